@@ -1,0 +1,153 @@
+package bom
+
+import (
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/catalogue"
+)
+
+// Sheet is a build sheet: the full bill of materials and labour hours of a
+// specification, by stage, each line with its reasons. It holds no maps and no
+// floats, and the same specification on the same release gives the same sheet
+// to the byte.
+type Sheet struct {
+	Format  string `json:"format"` // SheetFormat
+	BaseVan string `json:"base_van"`
+	// Lines in stage order, then kind, then code. A kit's line stands before
+	// nothing in particular: its components have lines of their own, with the
+	// kit in their Because.Via.
+	Lines []Line `json:"lines"`
+	// Stages has one total for every stage of the catalogue, in order.
+	Stages   []StageTotal    `json:"stages"`
+	Trades   []TradeTotal    `json:"trades"`
+	Figures  []FigureValue   `json:"figures,omitempty"`
+	Checks   []CheckResult   `json:"checks,omitempty"`
+	Hours    decimal.Decimal `json:"hours"` // hands-on, all trades
+	Mass     Mass            `json:"mass"`
+	Cautions []CautionNote   `json:"cautions,omitempty"`
+	// Certificates must exist before handover.
+	Certificates []Certificate `json:"certificates,omitempty"`
+	// LeavesOut says what a part conversion does not include.
+	LeavesOut []string `json:"leaves_out,omitempty"`
+	// Broken are the formulas of the catalogue that could not be worked out
+	// (division by zero, too large, negative quantity); a sheet with any is
+	// not ready to issue.
+	Broken []BrokenFormula `json:"broken,omitempty"`
+}
+
+// SheetFormat names the shape of a Sheet.
+const SheetFormat = "wainscot-sheet/1"
+
+// LineKind is what a line asks for.
+type LineKind string
+
+// The kinds of line, in the order they stand within a stage.
+const (
+	KitLine      LineKind = "kit"
+	PartLine     LineKind = "part"
+	HoursLine    LineKind = "hours"
+	OutsideLine  LineKind = "outside"
+	StandingLine LineKind = "standing"
+)
+
+// Line is one thing wanted at one stage.
+type Line struct {
+	Stage string   `json:"stage"`
+	Kind  LineKind `json:"kind"`
+	// Code is of the part, kit, trade or outside work; "" for standing time.
+	Code string `json:"code,omitempty"`
+	Name string `json:"name"`
+	// Quantity in Unit: parts rounded up to their decimals after merging.
+	Quantity  decimal.Decimal     `json:"quantity"`
+	Unit      string              `json:"unit"` // part's unit, "each" for kits, "h", "visit"
+	MassKG    decimal.Decimal     `json:"mass_kg"`
+	Provision catalogue.Provision `json:"provision,omitempty"`
+	// Because says what asked for it; the quantities, unrounded, add up to
+	// what Quantity was rounded from.
+	Because []Because `json:"because"`
+}
+
+// Because is one reason of a line.
+type Because struct {
+	// Feature that asked; "" for a stage's own lines and consumables by rate.
+	Feature string `json:"feature,omitempty"`
+	// Removal: asked by taking the feature out, not by fitting it.
+	Removal bool `json:"removal,omitempty"`
+	// Via are the kits it is a component of, outermost first.
+	Via      []string        `json:"via,omitempty"`
+	Quantity decimal.Decimal `json:"quantity"`
+	// Says is the reason as words, whole enough to print alone.
+	Says string `json:"says"`
+}
+
+// StageTotal is what one stage takes.
+type StageTotal struct {
+	Stage         string          `json:"stage"`
+	Name          string          `json:"name"`
+	Hours         decimal.Decimal `json:"hours"`
+	StandingHours decimal.Decimal `json:"standing_hours"`
+	Lines         int             `json:"lines"`
+}
+
+// TradeTotal is what one trade works.
+type TradeTotal struct {
+	Trade string          `json:"trade"`
+	Name  string          `json:"name"`
+	Hours decimal.Decimal `json:"hours"`
+}
+
+// FigureValue is one figure worked out.
+type FigureValue struct {
+	Code  string          `json:"code"`
+	Name  string          `json:"name"`
+	Value decimal.Decimal `json:"value"`
+	Unit  string          `json:"unit"`
+}
+
+// Mass is the ledger of the van's mass, in kg.
+type Mass struct {
+	AddedKG   decimal.Decimal `json:"added_kg"`
+	RemovedKG decimal.Decimal `json:"removed_kg"`
+	// UnladenKG is the van before the work: weighed where known, else the
+	// base van's.
+	UnladenKG decimal.Decimal `json:"unladen_kg"`
+	Weighed   bool            `json:"weighed"`
+	PlatedKG  decimal.Decimal `json:"plated_kg"`
+	// LeftKG = PlatedKG - UnladenKG - AddedKG + RemovedKG: what is left for
+	// people, water, gas, fuel not in UnladenKG and luggage.
+	LeftKG decimal.Decimal `json:"left_kg"`
+}
+
+// CheckResult is a check worked out.
+type CheckResult struct {
+	Code   string          `json:"code"`
+	Name   string          `json:"name"`
+	Grade  catalogue.Grade `json:"grade"`
+	Met    bool            `json:"met"`
+	Figure decimal.Decimal `json:"figure"`
+	Sense  catalogue.Sense `json:"sense"`
+	Limit  decimal.Decimal `json:"limit"`
+	Unit   string          `json:"unit"`
+	Says   string          `json:"says,omitempty"`   // when not met
+	Remedy string          `json:"remedy,omitempty"` // when not met
+	Cites  string          `json:"cites,omitempty"`
+}
+
+// CautionNote is a standing caution and the features that bring it.
+type CautionNote struct {
+	Caution  catalogue.Caution `json:"caution"`
+	Says     string            `json:"says"`
+	Features []string          `json:"features"`
+}
+
+// Certificate is a paper that must exist before handover.
+type Certificate struct {
+	Name    string `json:"name"`
+	Outside string `json:"outside"` // the outside work that returns it
+}
+
+// BrokenFormula is a formula that gave no usable number for these choices.
+type BrokenFormula struct {
+	At     string `json:"at"` // path in the catalogue
+	Reason string `json:"reason"`
+}
