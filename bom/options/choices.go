@@ -5,17 +5,18 @@ type Verb uint8
 
 // The verbs; zero is invalid.
 const (
-	Want   Verb = iota + 1 // have it (at least one of a counted one)
-	Refuse                 // have none of it
-	Number                 // have exactly N of a counted feature
-	Pick                   // take Value for the setting Feature names
+	Want    Verb = iota + 1 // have it (at least one of a counted one)
+	Refuse                  // have none of it
+	Number                  // have exactly N of a counted feature
+	AtLeast                 // have N or more of a counted feature (what is fitted and kept)
+	Pick                    // take Value for the setting Feature names
 )
 
 // Choice is one thing the customer said. Where it comes from is Source.
 type Choice struct {
 	Verb    Verb
 	Feature string // a feature's code, or a setting's name for Pick
-	N       int    // for Number
+	N       int    // for Number and AtLeast
 	Value   string // for Pick
 	Source  Source
 }
@@ -65,15 +66,18 @@ func (s Standing) String() string {
 type Answer struct {
 	// Options has one entry a feature, in model order.
 	Options []Option
+	// Settings says which values of each setting are still possible.
+	Settings []SettingValue
 	// PutAside are the choices that do not fit with those before them.
 	PutAside []PutAside
-	// Unsettled are the groups still to settle and, as rule codes, the needs
-	// not yet met, when everything still open is left off; none means that
-	// the specification so far is allowed as it stands.
+	// Unsettled is what leaving every open option off would break; none means
+	// that the specification so far is allowed as it stands.
 	Unsettled []Unsettled
+
+	why *explanation
 }
 
-// Option is the standing of one feature.
+// Option is the standing of one feature. Answer.Why gives its reason.
 type Option struct {
 	Feature  int
 	Standing Standing
@@ -82,9 +86,17 @@ type Option struct {
 	// Least and Most there can be, given the choices: 0 and 1 for an open
 	// feature that is not counted.
 	Least, Most int
-	// Why is the reason for a standing that is not open, and for Least;
-	// WhyMost the reason for a Most below the feature's own.
-	Why, WhyMost *Reason
+	// ByChoice is the index of the choice that says so directly (chosen,
+	// already there, refused), -1 where it follows from others.
+	ByChoice int
+}
+
+// SettingValue is the standing of one value of a setting: chosen, open or
+// ruled out.
+type SettingValue struct {
+	Setting  int
+	Value    int
+	Standing Standing
 }
 
 // Reason is a valid set of choices and rules that together make something so,

@@ -61,6 +61,8 @@ type Setting struct {
 	Values []string
 	// Exact: one value always holds (particulars); else it may be open.
 	Exact bool
+	// Default is the value settling tries first ("" for the first possible).
+	Default string
 }
 
 // Rule of the model: If ⇒ Then, and if Brings, support for what it brings.
