@@ -89,12 +89,6 @@ var noClock = []string{
 	"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer", "Local",
 }
 
-// floatsAllowed are the rooms of bom and pricing in which floats may appear
-// outside tests, because no answer is made of them.
-var floatsAllowed = map[string]string{
-	"bom/options/internal/sat": "scores by which the search picks its next guess; an answer never depends on them",
-}
-
 // topLevel is everything that may stand in the top folder, dot-files aside.
 var topLevel = []string{
 	"cmd", "api", "bom", "pricing", "migrations", "openapi", "testdata", "docs",
@@ -178,28 +172,9 @@ func TestBomAndPricingKnowNoWorld(t *testing.T) {
 				t.Errorf("%s: time.%s reads the clock; take the day as an argument", at, name)
 			}
 		})
-		if floatsAllowed[f.room] == "" {
-			f.floats(func(what string, at token.Position) {
-				t.Errorf("%s: %s: money and quantities are decimals or whole numbers here", at, what)
-			})
-		}
-	}
-}
-
-func TestFloatExceptionsAreStillNeeded(t *testing.T) {
-	used := map[string]bool{}
-	exists := map[string]bool{}
-	for _, f := range sources(t) {
-		if f.test || floatsAllowed[f.room] == "" {
-			continue
-		}
-		exists[f.room] = true
-		f.floats(func(string, token.Position) { used[f.room] = true })
-	}
-	for room := range exists {
-		if !used[room] {
-			t.Errorf("%s uses no floats any more: take it out of floatsAllowed", room)
-		}
+		f.floats(func(what string, at token.Position) {
+			t.Errorf("%s: %s: money and quantities are decimals or whole numbers here", at, what)
+		})
 	}
 }
 
