@@ -13,7 +13,11 @@
 // the field's name or in the part's Unit.
 package catalogue
 
-import "github.com/shopspring/decimal"
+import (
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/document"
+)
 
 // Format is the first line of every catalogue file.
 const Format = "wainscot-catalogue/1"
@@ -51,7 +55,8 @@ type Stage struct {
 	// After names the stages that must be finished before this one starts.
 	After []string `yaml:"after" json:"after,omitempty"`
 	// Lines are what the stage itself takes whenever anything is done in it:
-	// setting up, protecting the floor, sweeping out.
+	// setting up, protecting the floor, sweeping out. Written without a
+	// stage, they are given this one when they are read.
 	Lines []Line `yaml:"lines" json:"lines,omitempty"`
 }
 
@@ -89,6 +94,10 @@ var WeighedFacts = []string{"unladen_front_kg", "unladen_rear_kg"}
 
 // RequiredParticulars are those every base van must list values for.
 var RequiredParticulars = []string{"steering", "sliding_doors", "rear_doors"}
+
+// Everything about a field that a reader of the format must know is on the
+// field: a key is required unless its json tag says omitempty or omitzero, and
+// document:"formula" takes a number or true and false without quotes.
 
 // Facts is an ordered list of named values; in YAML and JSON it is an object.
 type Facts []Fact
@@ -134,6 +143,9 @@ const (
 	AnyNumber  Pick = "any"
 )
 
+// Words are all there are.
+func (Pick) Words() []string { return words(ExactlyOne, AtMostOne, AnyNumber) }
+
 // Group gathers features among which the customer picks.
 type Group struct {
 	Code string `yaml:"code" json:"code"`
@@ -143,10 +155,10 @@ type Group struct {
 	Pick  Pick   `yaml:"pick" json:"pick"`
 	// When is the condition under which the group is offered at all; empty
 	// means always. Where it does not hold nothing of the group may be on.
-	When string `yaml:"when" json:"when,omitempty"`
+	When string `yaml:"when" json:"when,omitempty" document:"formula"`
 	// Required is the condition under which at least one must be picked. Empty
 	// means "whenever the group is offered" for exactly one, else never.
-	Required string `yaml:"required" json:"required,omitempty"`
+	Required string `yaml:"required" json:"required,omitempty" document:"formula"`
 	// Says tells the customer why the group is not offered when When fails.
 	Says string `yaml:"says" json:"says,omitempty"`
 	// Default names what settling picks first; a counted one with its number.
@@ -195,6 +207,11 @@ const (
 	CautionWeight    Caution = "weight"
 )
 
+// Words are all there are.
+func (Caution) Words() []string {
+	return words(CautionGas, CautionMains, CautionStructure, CautionSeats, CautionWeight)
+}
+
 // Count bounds a counted feature when it is there at all.
 type Count struct {
 	Least int `yaml:"least" json:"least"` // at least 1
@@ -211,7 +228,7 @@ type Removal struct {
 // Line asks for one thing at one stage. Exactly one of Part, Kit, Finish,
 // Trade, Outside, Standing is given.
 type Line struct {
-	Stage string `yaml:"stage" json:"stage"`
+	Stage string `yaml:"stage" json:"stage,omitempty"`
 	Part  string `yaml:"part" json:"part,omitempty"`
 	Kit   string `yaml:"kit" json:"kit,omitempty"`
 	// Finish takes the part of the choice made for that finish.
@@ -226,12 +243,12 @@ type Line struct {
 	Standing bool `yaml:"standing" json:"standing,omitempty"`
 	// Quantity is a formula in the part's unit (hours for trades), for one of
 	// the feature unless Once. Empty means 1.
-	Quantity string `yaml:"quantity" json:"quantity,omitempty"`
+	Quantity string `yaml:"quantity" json:"quantity,omitempty" document:"formula"`
 	// Once makes the quantity stand for all of a counted feature together,
 	// needed as soon as one of them is fitted.
 	Once bool `yaml:"once" json:"once,omitempty"`
 	// When is a formula; the line is there only while it is true.
-	When string `yaml:"when" json:"when,omitempty"`
+	When string `yaml:"when" json:"when,omitempty" document:"formula"`
 	// Says gives the reason where the feature's name does not explain it.
 	Says string `yaml:"says" json:"says,omitempty"`
 }
@@ -241,7 +258,7 @@ type Finish struct {
 	Code string `yaml:"code" json:"code"`
 	Name string `yaml:"name" json:"name"`
 	// When is the condition under which it has to be chosen; empty: always.
-	When    string         `yaml:"when" json:"when,omitempty"`
+	When    string         `yaml:"when" json:"when,omitempty" document:"formula"`
 	Default string         `yaml:"default" json:"default,omitempty"`
 	Choices []FinishChoice `yaml:"choices" json:"choices"`
 }
@@ -275,14 +292,14 @@ type PackageFinish struct {
 type Rule struct {
 	Code string `yaml:"code" json:"code"`
 	// If is the condition under which the rule bites; empty means always.
-	If string `yaml:"if" json:"if,omitempty"`
+	If string `yaml:"if" json:"if,omitempty" document:"formula"`
 	// Needs is a condition that must then hold.
-	Needs string `yaml:"needs" json:"needs,omitempty"`
+	Needs string `yaml:"needs" json:"needs,omitempty" document:"formula"`
 	// Brings are features that then come along, a counted one with the
 	// number there must at least be.
 	Brings []Fitted `yaml:"brings" json:"brings,omitempty"`
 	// Clashes is a condition that must then not hold.
-	Clashes string `yaml:"clashes" json:"clashes,omitempty"`
+	Clashes string `yaml:"clashes" json:"clashes,omitempty" document:"formula"`
 	// Says is the rule as a plain sentence for the customer.
 	Says string `yaml:"says" json:"says"`
 	// Cites names the standard, law or practice behind a technical rule.
@@ -294,7 +311,7 @@ type Rule struct {
 type Figure struct {
 	Code    string `yaml:"code" json:"code"`
 	Name    string `yaml:"name" json:"name"`
-	Formula string `yaml:"formula" json:"formula"`
+	Formula string `yaml:"formula" json:"formula" document:"formula"`
 	Cites   string `yaml:"cites" json:"cites,omitempty"`
 }
 
@@ -305,11 +322,11 @@ type Check struct {
 	// Grade is must (stops issuing) or should (shown).
 	Grade Grade `yaml:"grade" json:"grade"`
 	// When is a formula; the check is made only while it is true.
-	When string `yaml:"when" json:"when,omitempty"`
+	When string `yaml:"when" json:"when,omitempty" document:"formula"`
 	// Figure and Limit are number formulas; Sense says how they must stand.
-	Figure string `yaml:"figure" json:"figure"`
+	Figure string `yaml:"figure" json:"figure" document:"formula"`
 	Sense  Sense  `yaml:"sense" json:"sense"`
-	Limit  string `yaml:"limit" json:"limit"`
+	Limit  string `yaml:"limit" json:"limit" document:"formula"`
 	Unit   string `yaml:"unit" json:"unit"`
 	// Says is the consequence when it is not met, Remedy what would mend it.
 	Says   string `yaml:"says" json:"says"`
@@ -326,6 +343,9 @@ const (
 	Should Grade = "should"
 )
 
+// Words are all there are.
+func (Grade) Words() []string { return words(Must, Should) }
+
 // Sense says how a checked figure must stand to its limit.
 type Sense string
 
@@ -334,6 +354,9 @@ const (
 	AtMost  Sense = "at most"
 	AtLeast Sense = "at least"
 )
+
+// Words are all there are.
+func (Sense) Words() []string { return words(AtMost, AtLeast) }
 
 // Unit of a part.
 type Unit string
@@ -348,6 +371,9 @@ const (
 	Kilogram   Unit = "kg"
 )
 
+// Words are all there are.
+func (Unit) Words() []string { return words(Each, Metre, SquareM, Litre, Millilitre, Kilogram) }
+
 // Provision says how a part is had when it is wanted.
 type Provision string
 
@@ -357,6 +383,9 @@ const (
 	ToppedUp   Provision = "topped up"   // kept in two bins
 	Consumable Provision = "consumable"  // by rate per hour, never counted
 )
+
+// Words are all there are.
+func (Provision) Words() []string { return words(ForTheJob, ToppedUp, Consumable) }
 
 // Part is a thing bought.
 type Part struct {
@@ -370,7 +399,7 @@ type Part struct {
 	Provision Provision       `yaml:"provision" json:"provision"`
 	// ScrapPercent of what is issued is lost in the work, so that
 	// issued = needed / (1 - ScrapPercent/100).
-	ScrapPercent decimal.Decimal `yaml:"scrap_percent" json:"scrap_percent"`
+	ScrapPercent decimal.Decimal `yaml:"scrap_percent" json:"scrap_percent,omitzero"`
 	// Rates make a consumable: quantity per hands-on hour of a trade.
 	Rates []Rate `yaml:"rates" json:"rates,omitempty"`
 	// Serial says that each one's serial number is kept.
@@ -399,7 +428,7 @@ type KitItem struct {
 	Kit    string `yaml:"kit" json:"kit,omitempty"`
 	Finish string `yaml:"finish" json:"finish,omitempty"`
 	// Quantity is a formula; empty means 1.
-	Quantity string `yaml:"quantity" json:"quantity,omitempty"`
+	Quantity string `yaml:"quantity" json:"quantity,omitempty" document:"formula"`
 	// ScrapPercent here is in place of the part's own.
 	ScrapPercent *decimal.Decimal `yaml:"scrap_percent" json:"scrap_percent,omitempty"`
 }
@@ -407,7 +436,7 @@ type KitItem struct {
 // KitHours are bench hours of a trade for one kit.
 type KitHours struct {
 	Trade string `yaml:"trade" json:"trade"`
-	Hours string `yaml:"hours" json:"hours"` // a formula
+	Hours string `yaml:"hours" json:"hours" document:"formula"` // a formula
 }
 
 // OutsideWork is work the workshop buys: gas engineer, upholsterer, paint.
@@ -425,7 +454,16 @@ const (
 	MaxFeatures    = 10_000 // features of one catalogue
 	MaxParts       = 50_000
 	MaxKitLevels   = 20
-	MaxFormula     = 500     // bytes of one formula
-	MaxFileBytes   = 8 << 20 // of one document
-	MaxFaultsShown = 200
+	MaxFormula     = 500    // bytes of one formula
+	MaxListed      = 10_000 // of any other list
+	MaxFileBytes   = document.MaxFileBytes
+	MaxFaultsShown = document.MaxFaults
 )
+
+func words[T ~string](closed ...T) []string {
+	list := make([]string, len(closed))
+	for i, w := range closed {
+		list[i] = string(w)
+	}
+	return list
+}

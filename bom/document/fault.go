@@ -32,10 +32,18 @@ type Fault struct {
 // Error gives the fault as one line: file, line, field, reason, remedy.
 func (f Fault) Error() string {
 	var b strings.Builder
-	if f.File != "" {
+	switch {
+	case f.File != "" && f.Line > 0:
 		fmt.Fprintf(&b, "%s:%d: ", f.File, f.Line)
+	case f.File != "":
+		fmt.Fprintf(&b, "%s: ", f.File)
+	case f.Line > 0:
+		fmt.Fprintf(&b, "line %d: ", f.Line)
 	}
-	fmt.Fprintf(&b, "%s: %s %s", f.At, f.Reason, f.Remedy)
+	if f.At != "" {
+		fmt.Fprintf(&b, "%s: ", f.At)
+	}
+	fmt.Fprintf(&b, "%s %s", f.Reason, f.Remedy)
 	return b.String()
 }
 
@@ -77,35 +85,16 @@ func (fs Faults) Sort() Faults {
 	return slices.Compact(fs)
 }
 
-// Position is a place in a text.
-type Position struct {
-	File string
-	Line int // from 1
-}
+// Limit puts the faults in reading order and keeps at most MaxFaults of them
+// and, if any were cut, one more that says how many.
+func (fs Faults) Limit() Faults { return fs.limit(MaxFaults, 0) }
 
-// Positions says where each field of a decoded document stands, by the same
-// paths as Fault.At.
-type Positions map[string]Position
-
-// Locate fills in file and line of every fault whose field, or failing that
-// the nearest field above it, has a known place.
-func (p Positions) Locate(fs Faults) Faults {
-	for i := range fs {
-		if fs[i].File != "" {
-			continue
-		}
-		at := fs[i].At
-		for {
-			if pos, ok := p[at]; ok {
-				fs[i].File, fs[i].Line = pos.File, pos.Line
-				break
-			}
-			cut := strings.LastIndexByte(at, '/')
-			if cut < 0 {
-				break
-			}
-			at = at[:cut]
-		}
+func (fs Faults) limit(most, more int) Faults {
+	fs = fs.Sort()
+	if cut := more + len(fs) - most; cut > 0 {
+		fs = append(fs[:min(most, len(fs))], Fault{Code: "more_faults",
+			Reason: plural(cut, "more fault") + " left out here.",
+			Remedy: "Mend these first and try again."})
 	}
-	return fs.Sort()
+	return fs
 }
