@@ -1,0 +1,119 @@
+package formula
+
+import "strings"
+
+// Count is the unit of plain numbers: counted features, ratios.
+const Count = "count"
+
+// dimensions tells the units a name can end in, and which of them measure the
+// same thing: those must be brought to one before they meet.
+var dimensions = map[string]string{
+	"mm": "length", "m": "length",
+	"mm2": "area", "m2": "area",
+	"ml": "volume", "l": "volume",
+	"g": "mass", "kg": "mass",
+	"w": "power", "kw": "power",
+	"wh": "energy", "kwh": "energy",
+	"a": "current", "ah": "charge", "v": "voltage",
+	"h": "time", "percent": "percent", Count: "count",
+}
+
+// products are the units that multiply to another; read backwards they divide.
+var products = []struct{ a, b, product string }{
+	{"m", "m", "m2"}, {"mm", "mm", "mm2"},
+	{"w", "h", "wh"}, {"kw", "h", "kwh"},
+	{"a", "h", "ah"}, {"v", "a", "w"}, {"v", "ah", "wh"},
+}
+
+// UnitOf gives the unit a name ends in: "gas_input_kw" is in kw, "seat_count"
+// is a plain number, "draw_w_per_m2" is in w_per_m2. It is empty for a name
+// without a unit. Units are written as in names, in small letters.
+func UnitOf(name string) string {
+	if dot := strings.LastIndexByte(name, '.'); dot >= 0 {
+		name = name[dot+1:]
+	}
+	words := strings.Split(name, "_")
+	last := words[len(words)-1]
+	if n := len(words); n >= 3 && words[n-2] == "per" {
+		if _, ok := dimensions[words[n-3]]; ok && words[n-3] != Count {
+			return words[n-3] + "_per_" + last
+		}
+		return ""
+	}
+	if last == "hours" {
+		return "h"
+	}
+	if _, ok := dimensions[last]; ok {
+		return last
+	}
+	return ""
+}
+
+// sameMeasure says whether two different units measure the same thing.
+func sameMeasure(a, b string) bool {
+	return a != b && a != "" && b != "" && dimensions[a] != "" && dimensions[a] == dimensions[b]
+}
+
+// timesUnit gives the unit of a product, "" when it is not certain.
+func timesUnit(a, b string) string {
+	switch {
+	case a == "" || b == "":
+		return ""
+	case a == Count:
+		return b
+	case b == Count:
+		return a
+	}
+	for _, p := range products {
+		if p.a == a && p.b == b || p.a == b && p.b == a {
+			return p.product
+		}
+	}
+	if top, bottom, ok := strings.Cut(a, "_per_"); ok && bottom == b {
+		return top
+	}
+	if top, bottom, ok := strings.Cut(b, "_per_"); ok && bottom == a {
+		return top
+	}
+	return ""
+}
+
+// overUnit gives the unit of a quotient, "" when it is not certain.
+func overUnit(a, b string) string {
+	switch {
+	case a == "" || b == "":
+		return ""
+	case a == b:
+		return Count
+	case b == Count:
+		return a
+	}
+	for _, p := range products {
+		if p.product != a {
+			continue
+		}
+		switch b {
+		case p.a:
+			return p.b
+		case p.b:
+			return p.a
+		}
+	}
+	if dimensions[a] != "" && dimensions[b] != "" && a != Count {
+		return a + "_per_" + b
+	}
+	return ""
+}
+
+// conversion says how to bring a to b, for a remedy.
+func conversion(a, b string) string {
+	if sameMeasure(a, b) {
+		for _, f := range functions {
+			if f.takes == a && f.gives == b || f.takes == b && f.gives == a {
+				return "Bring both to one unit with " + f.name + "(x)."
+			}
+		}
+		return "Bring both to one unit first: multiply or divide one of them by 1000."
+	}
+	return "Compare and add like with like; where a plain factor lies between them, multiply by it."
+}
