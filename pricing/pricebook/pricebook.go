@@ -54,6 +54,12 @@ const (
 	Outside  Treatment = "outside" // outside the scope of VAT
 )
 
+// Treatments in the order in which a VAT summary shows them.
+var treatments = []string{string(Standard), string(Reduced), string(Zero), string(Margin), string(Exempt), string(Outside)}
+
+// Words are the treatments there are.
+func (Treatment) Words() []string { return treatments }
+
 // VATRate gives a treatment its rate from a day on.
 type VATRate struct {
 	Treatment Treatment       `yaml:"treatment" json:"treatment"`
@@ -90,7 +96,7 @@ type Cost struct {
 	Unit     catalogue.Unit  `yaml:"unit" json:"unit"` // must be the part's
 	Cost     decimal.Decimal `yaml:"cost" json:"cost"`
 	// Pack is how many units come together; absent means 1.
-	Pack decimal.Decimal `yaml:"pack" json:"pack"`
+	Pack decimal.Decimal `yaml:"pack" json:"pack,omitzero"`
 	// SupplierPart is the supplier's own number for it.
 	SupplierPart string `yaml:"supplier_part" json:"supplier_part,omitempty"`
 	LeadTimeDays int    `yaml:"lead_time_days" json:"lead_time_days,omitempty"` // 0: the supplier's
@@ -114,6 +120,9 @@ const (
 	BuiltUp  How = "built up" // materials × markup + hours × rate
 	Included How = "included" // in the price of what brings it
 )
+
+// Words are the ways there are.
+func (How) Words() []string { return []string{string(List), string(BuiltUp), string(Included)} }
 
 // Price of a feature, for one of it.
 type Price struct {
@@ -182,3 +191,8 @@ const (
 	BeforeSlot   PaymentWhen = "before the slot"
 	OnHandover   PaymentWhen = "on handover"
 )
+
+// Words are the occasions there are.
+func (PaymentWhen) Words() []string {
+	return []string{string(OnAcceptance), string(BeforeSlot), string(OnHandover)}
+}

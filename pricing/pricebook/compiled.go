@@ -1,0 +1,372 @@
+package pricebook
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/catalogue"
+	"wainscot/bom/document"
+	"wainscot/pricing/money"
+)
+
+// Compiled is an edition made ready to price from, for one catalogue. It is
+// read only and may be shared.
+type Compiled struct {
+	edition   *Edition
+	catalogue *catalogue.Catalogue
+	currency  money.Currency
+	hash      string
+
+	costs    map[string][]PartCost
+	labour   map[string]Labour
+	outside  map[string]PartCost
+	features map[string]*Feature
+	packages map[atVan]*Package
+	finishes map[ofFinish]*Finish
+	vat      []VATRate // latest first
+	limits   map[string]DiscountLimit
+}
+
+type (
+	atVan    struct{ code, van string }
+	ofFinish struct{ finish, choice string }
+)
+
+// PartCost is what one unit of a part, or one visit of outside work, costs and
+// is charged at where the price is built up; both without VAT.
+type PartCost struct {
+	Supplier string
+	Cost     money.Factor
+	Charge   money.Factor // cost × (1 + markup)
+	Unit     money.UnitPrice
+	until    string
+}
+
+// Labour is what an hour of a trade costs and is charged at, without VAT.
+type Labour struct {
+	Cost, Charge money.Factor
+	Unit         money.UnitPrice
+}
+
+// Feature is a feature of the catalogue with its prices.
+type Feature struct {
+	// Index is its place in the catalogue.
+	Index   int
+	Feature *catalogue.Feature
+	prices  []Price // the most particular first
+}
+
+// Package is a package of the catalogue on one base van with its price.
+type Package struct {
+	Package    *catalogue.Package
+	Price      *PackagePrice
+	allowances map[string]decimal.Decimal
+	items      map[string]int
+	finishes   map[string]string
+}
+
+// Finish is a choice of a finish with its surcharge, nothing where the edition
+// has none.
+type Finish struct {
+	// Index orders finishes as the catalogue does.
+	Index     int
+	Finish    *catalogue.Finish
+	Choice    *catalogue.FinishChoice
+	Surcharge decimal.Decimal
+}
+
+// Compile checks an edition against a catalogue and makes it ready. With any
+// fault there is nothing to price from.
+func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
+	if faults := e.Validate(c); len(faults) > 0 {
+		return nil, faults
+	}
+	k := &Compiled{
+		edition: e, catalogue: c, currency: money.Currency(e.Currency), hash: Hash(e),
+		costs:    make(map[string][]PartCost, len(c.Parts)),
+		labour:   make(map[string]Labour, len(e.Labour)),
+		outside:  make(map[string]PartCost, len(e.Outside)),
+		features: make(map[string]*Feature, len(c.Features)),
+		packages: make(map[atVan]*Package, len(e.Packages)),
+		finishes: make(map[ofFinish]*Finish),
+		limits:   make(map[string]DiscountLimit, len(e.Discounts)),
+	}
+	var err error
+	for _, cost := range e.Costs {
+		var p PartCost
+		if p, err = k.cost(cost.Supplier, cost.Cost, e.Markup.MaterialsPercent); err != nil {
+			break
+		}
+		p.until = cost.Until
+		k.costs[cost.Part] = append(k.costs[cost.Part], p)
+	}
+	for _, o := range e.Outside {
+		if k.outside[o.Outside], err = k.cost(o.Supplier, o.Cost, e.Markup.OutsideWorkPercent); err != nil {
+			break
+		}
+	}
+	for _, l := range e.Labour {
+		unit, wrong := money.NewUnitPrice(l.CostPerHour, k.currency)
+		if wrong != nil {
+			err = wrong
+			break
+		}
+		k.labour[l.Trade] = Labour{Cost: money.NewFactor(l.CostPerHour), Charge: money.NewFactor(l.ChargePerHour), Unit: unit}
+	}
+	if err != nil { // Validate lets no such number through
+		return nil, document.Faults{{Code: "number", At: "costs", Reason: err.Error() + ".", Remedy: "Write a plain decimal."}}
+	}
+	k.indexFeatures()
+	k.indexPackages()
+	k.indexFinishes()
+	k.vat = slices.Clone(e.VAT)
+	slices.SortStableFunc(k.vat, func(a, b VATRate) int { return strings.Compare(b.From, a.From) })
+	for _, d := range e.Discounts {
+		k.limits[d.Role] = d
+	}
+	return k, nil
+}
+
+func (k *Compiled) cost(supplier string, cost, markup decimal.Decimal) (PartCost, error) {
+	unit, err := money.NewUnitPrice(cost, k.currency)
+	if err != nil {
+		return PartCost{}, err
+	}
+	charge := cost.Mul(decimal.New(100, 0).Add(markup)).Shift(-2)
+	return PartCost{Supplier: supplier, Cost: money.NewFactor(cost), Charge: money.NewFactor(charge), Unit: unit}, nil
+}
+
+func (k *Compiled) indexFeatures() {
+	for i := range k.catalogue.Features {
+		f := &k.catalogue.Features[i]
+		k.features[f.Code] = &Feature{Index: i, Feature: f}
+	}
+	for _, p := range k.edition.Prices {
+		f := k.features[p.Feature]
+		if p.Treatment == "" {
+			p.Treatment = Standard
+		}
+		f.prices = append(f.prices, p)
+	}
+	rank := func(p Price) int { // supply only before fitted, one van before all
+		r := 0
+		if !p.SupplyOnly {
+			r += 2
+		}
+		if p.Van == "" {
+			r++
+		}
+		return r
+	}
+	for _, f := range k.features {
+		slices.SortStableFunc(f.prices, func(a, b Price) int { return rank(a) - rank(b) })
+	}
+}
+
+func (k *Compiled) indexPackages() {
+	packages := make(map[string]*catalogue.Package, len(k.catalogue.Packages))
+	for i := range k.catalogue.Packages {
+		packages[k.catalogue.Packages[i].Code] = &k.catalogue.Packages[i]
+	}
+	for i := range k.edition.Packages {
+		price := k.edition.Packages[i]
+		if price.Treatment == "" {
+			price.Treatment = Standard
+		}
+		p := &Package{
+			Package: packages[price.Package], Price: &price,
+			allowances: make(map[string]decimal.Decimal, len(price.Allowances)),
+			items:      make(map[string]int),
+			finishes:   make(map[string]string),
+		}
+		for _, a := range price.Allowances {
+			p.allowances[a.Feature] = a.Amount
+		}
+		for _, item := range p.Package.Items {
+			p.items[item.Feature] = max(1, item.Count)
+		}
+		for _, f := range p.Package.Finishes {
+			p.finishes[f.Finish] = f.Choice
+		}
+		k.packages[atVan{price.Package, price.Van}] = p
+	}
+}
+
+func (k *Compiled) indexFinishes() {
+	for i := range k.catalogue.Finishes {
+		f := &k.catalogue.Finishes[i]
+		k.finishes[ofFinish{f.Code, ""}] = &Finish{Index: i, Finish: f}
+		for j := range f.Choices {
+			k.finishes[ofFinish{f.Code, f.Choices[j].Code}] = &Finish{Index: i, Finish: f, Choice: &f.Choices[j]}
+		}
+	}
+	for _, s := range k.edition.Finishes {
+		k.finishes[ofFinish{s.Finish, s.Choice}].Surcharge = s.Amount
+	}
+}
+
+// Edition is what was compiled; not to be changed.
+func (k *Compiled) Edition() *Edition { return k.edition }
+
+// Catalogue is what it was compiled for; not to be changed.
+func (k *Compiled) Catalogue() *catalogue.Catalogue { return k.catalogue }
+
+// Currency of every amount.
+func (k *Compiled) Currency() money.Currency { return k.currency }
+
+// Hash of the edition.
+func (k *Compiled) Hash() string { return k.hash }
+
+// Cost of a part on a day: the first one written that is still held.
+func (k *Compiled) Cost(part, day string) (*PartCost, bool) {
+	costs := k.costs[part]
+	for i := range costs {
+		if costs[i].until == "" || costs[i].until >= day {
+			return &costs[i], true
+		}
+	}
+	return nil, false
+}
+
+// Labour of a trade.
+func (k *Compiled) Labour(trade string) (Labour, bool) {
+	l, ok := k.labour[trade]
+	return l, ok
+}
+
+// Outside work's cost of a visit.
+func (k *Compiled) Outside(code string) (PartCost, bool) {
+	o, ok := k.outside[code]
+	return o, ok
+}
+
+// Feature by its code.
+func (k *Compiled) Feature(code string) (*Feature, bool) {
+	f, ok := k.features[code]
+	return f, ok
+}
+
+// Price on a base van, with or without fitting; false when there is none.
+func (f *Feature) Price(van string, supplyOnly bool) (Price, bool) {
+	for _, p := range f.prices {
+		if (p.Van == "" || p.Van == van) && (!p.SupplyOnly || supplyOnly) {
+			return p, true
+		}
+	}
+	return Price{}, false
+}
+
+// Package on a base van; false when it has no price there.
+func (k *Compiled) Package(code, van string) (*Package, bool) {
+	p, ok := k.packages[atVan{code, van}]
+	return p, ok
+}
+
+// PackageName is the package's name wherever it is priced, else its code.
+func (k *Compiled) PackageName(code string) string {
+	for i := range k.catalogue.Packages {
+		if k.catalogue.Packages[i].Code == code {
+			return k.catalogue.Packages[i].Name
+		}
+	}
+	return code
+}
+
+// Allowance for leaving one of an item out.
+func (p *Package) Allowance(feature string) (decimal.Decimal, bool) {
+	a, ok := p.allowances[feature]
+	return a, ok
+}
+
+// Count of an item in the package; 0 for a feature that is none.
+func (p *Package) Count(feature string) int { return p.items[feature] }
+
+// Finish choice the package includes; "" where it includes none.
+func (p *Package) Finish(finish string) string { return p.finishes[finish] }
+
+// Finish choice by its codes; choice "" is the finish itself.
+func (k *Compiled) Finish(finish, choice string) (*Finish, bool) {
+	f, ok := k.finishes[ofFinish{finish, choice}]
+	return f, ok
+}
+
+// Percent of a treatment on a day. Zero, margin, exempt and outside have no
+// rate and are 0; standard and reduced are false on a day before their first.
+func (k *Compiled) Percent(t Treatment, day string) (decimal.Decimal, bool) {
+	if t != Standard && t != Reduced {
+		return decimal.Zero, true
+	}
+	for _, r := range k.vat {
+		if r.Treatment == t && r.From <= day {
+			return r.Percent, true
+		}
+	}
+	return decimal.Zero, false
+}
+
+// Limit of a role's discounts.
+func (k *Compiled) Limit(role string) (DiscountLimit, bool) {
+	l, ok := k.limits[role]
+	return l, ok
+}
+
+// Book is the editions of a workshop, by the day from which each is in force.
+type Book struct{ editions []*Compiled }
+
+// NewBook puts editions in order. Two of the same code, from the same day or
+// in different currencies are faults.
+func NewBook(editions ...*Compiled) (*Book, document.Faults) {
+	b := &Book{editions: slices.Clone(editions)}
+	slices.SortStableFunc(b.editions, func(a, c *Compiled) int {
+		return strings.Compare(a.edition.InForceFrom, c.edition.InForceFrom)
+	})
+	var faults document.Faults
+	codes := make(map[string]bool)
+	for i, k := range b.editions {
+		e := k.edition
+		if codes[e.Code] {
+			faults = append(faults, document.Fault{Code: "duplicate_code", At: "edition",
+				Reason: fmt.Sprintf("There are two editions %q.", e.Code), Remedy: "Give each edition its own code."})
+		}
+		codes[e.Code] = true
+		if i == 0 {
+			continue
+		}
+		before := b.editions[i-1].edition
+		if before.InForceFrom == e.InForceFrom {
+			faults = append(faults, document.Fault{Code: "same_day", At: "in_force_from",
+				Reason: fmt.Sprintf("Editions %q and %q are both in force from %s.", before.Code, e.Code, e.InForceFrom),
+				Remedy: "Let one of them start on another day."})
+		}
+		if before.Currency != e.Currency {
+			faults = append(faults, document.Fault{Code: "currency", At: "currency",
+				Reason: fmt.Sprintf("Edition %q is in %s, %q before it in %s.", e.Code, e.Currency, before.Code, before.Currency),
+				Remedy: "Keep one currency through all editions."})
+		}
+	}
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	return b, nil
+}
+
+// InForce is the edition in force on a day (YYYY-MM-DD); false before the
+// first one.
+func (b *Book) InForce(day string) (*Compiled, bool) {
+	i, _ := slices.BinarySearchFunc(b.editions, day, func(k *Compiled, day string) int {
+		if k.edition.InForceFrom <= day {
+			return -1
+		}
+		return 1
+	})
+	if i == 0 {
+		return nil, false
+	}
+	return b.editions[i-1], true
+}
+
+// Editions in the order they come into force.
+func (b *Book) Editions() []*Compiled { return slices.Clone(b.editions) }
