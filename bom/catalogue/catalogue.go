@@ -450,14 +450,19 @@ type OutsideWork struct {
 
 // Limits of a catalogue: more is refused.
 const (
-	MaxCount       = 50     // of one counted feature
-	MaxFeatures    = 10_000 // features of one catalogue
-	MaxParts       = 50_000
-	MaxKitLevels   = 20
-	MaxFormula     = 500    // bytes of one formula
-	MaxListed      = 10_000 // of any other list
-	MaxFileBytes   = document.MaxFileBytes
-	MaxFaultsShown = document.MaxFaults
+	MaxCount     = 50     // of one counted feature
+	MaxFeatures  = 10_000 // features of one catalogue
+	MaxParts     = 50_000
+	MaxKitLevels = 20
+	MaxFormula   = 500 // bytes of one formula
+	MaxRules     = 50_000
+	MaxListed    = 10_000 // of any other list
+	MaxLines     = 1_000  // of one feature, stage or kit
+	MaxFacts     = 200    // of one base van
+	// MaxPartDecimals is how finely a part can be issued.
+	MaxPartDecimals = 6
+	MaxFileBytes    = document.MaxFileBytes
+	MaxFaultsShown  = document.MaxFaults
 )
 
 func words[T ~string](closed ...T) []string {

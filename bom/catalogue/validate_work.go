@@ -1,0 +1,236 @@
+package catalogue
+
+import (
+	"fmt"
+	"slices"
+
+	"wainscot/bom/document"
+)
+
+// This file checks the workshop's side: trades, stages, lines, parts, kits,
+// outside work.
+
+func (v *checker) trades() {
+	for i := range v.c.Trades {
+		t := &v.c.Trades[i]
+		at := v.member("trades", v.trade, i, t.Code, identifier)
+		v.readable(at+"/code", t.Code)
+		v.name(at+"/name", t.Name)
+	}
+}
+
+func (v *checker) stages() {
+	for i := range v.c.Stages {
+		s := &v.c.Stages[i]
+		at := v.member("stages", v.stage, i, s.Code, identifier)
+		v.readable(at+"/code", s.Code)
+		v.name(at+"/name", s.Name)
+		for j, code := range s.After {
+			at := document.Join(at, "after", j+1)
+			if v.refers(at, code, "stage", v.stage) && slices.Index(s.After, code) < j {
+				v.fault("duplicate_code", at, fmt.Sprintf("%q is listed twice.", code), "List each once.")
+			}
+		}
+		v.lines(at+"/lines", s.Lines, func(at string, l *Line) {
+			if l.Stage != "" && l.Stage != s.Code {
+				v.fault("wrong_stage", at+"/stage", fmt.Sprintf("A line of stage %q asks for stage %q.", s.Code, short(l.Stage)),
+					"Leave the stage out here: it is the one the line stands in.")
+			}
+			if l.Once {
+				v.fault("not_allowed_here", at+"/once", "A stage is there once anyway.", "Leave once out.")
+			}
+		})
+	}
+	v.cycles("stages", "stage_cycle", len(v.c.Stages), func(i int) []int {
+		return v.found(v.stage, v.c.Stages[i].After)
+	}, func(i int) string { return v.c.Stages[i].Code },
+		"Each of these stages comes after the next", "Take one of them out of an after list.")
+}
+
+// found are the members with these codes, those that are not there left out.
+func (v *checker) found(ix index, codes []string) []int {
+	list := make([]int, 0, len(codes))
+	for _, code := range codes {
+		if i, ok := ix.first[code]; ok {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
+// lines checks a list of lines; more checks what only its place can say.
+func (v *checker) lines(at string, lines []Line, more func(at string, l *Line)) {
+	v.listed(at, len(lines), false, MaxLines)
+	for i := range lines {
+		v.line(at, i, &lines[i], more)
+	}
+}
+
+func (v *checker) line(list string, i int, l *Line, more func(at string, l *Line)) {
+	at := document.Join(list, i+1)
+	v.one(at, given{"part", l.Part != ""}, given{"kit", l.Kit != ""}, given{"finish", l.Finish != ""},
+		given{"trade", l.Trade != ""}, given{"outside", l.Outside != ""}, given{"standing", l.Standing})
+	if l.Part != "" {
+		v.counted(at+"/part", l.Part)
+	}
+	if l.Kit != "" {
+		v.refers(at+"/kit", l.Kit, "kit", v.kit)
+	}
+	if l.Finish != "" {
+		v.refers(at+"/finish", l.Finish, "finish", v.finish)
+	}
+	if l.Trade != "" {
+		v.refers(at+"/trade", l.Trade, "trade", v.trade)
+	}
+	if l.Outside != "" {
+		v.refers(at+"/outside", l.Outside, "outside work", v.outside)
+	}
+	v.formula(at+"/quantity", l.Quantity, false)
+	v.formula(at+"/when", l.When, false)
+	v.sentence(at+"/says", l.Says, false)
+	more(at, l)
+}
+
+// staged checks a line of a feature, which says its stage.
+func (v *checker) staged(at string, l *Line) {
+	v.refers(at+"/stage", l.Stage, "stage", v.stage)
+}
+
+// counted checks a reference to a part whose quantity is asked for.
+func (v *checker) counted(at, code string) {
+	if v.refers(at, code, "part", v.part) && v.c.Parts[v.part.first[code]].Provision == Consumable {
+		v.fault("consumable_counted", at, fmt.Sprintf("%q is a consumable: its use comes from its rates.", code),
+			"Take the line out, or make the part topped up or for the job.")
+	}
+}
+
+func (v *checker) parts() {
+	for i := range v.c.Parts {
+		p := &v.c.Parts[i]
+		at := v.member("parts", v.part, i, p.Code, stock)
+		v.name(at+"/name", p.Name)
+		v.word(at+"/unit", p.Unit, string(p.Unit))
+		v.word(at+"/provision", p.Provision, string(p.Provision))
+		if p.Decimals < 0 || p.Decimals > MaxPartDecimals {
+			v.fault("out_of_range", at+"/decimals", fmt.Sprintf("Quantities cannot be rounded to %d decimals.", p.Decimals),
+				fmt.Sprintf("Give 0 to %d.", MaxPartDecimals))
+		}
+		if p.Unit == Each && p.Decimals > 0 {
+			v.fault("unit_mismatch", at+"/decimals", "A part counted each is had whole.", "Leave decimals out, or use another unit.")
+		}
+		v.notNegative(at+"/mass_kg", p.MassKG)
+		v.percent(at+"/scrap_percent", p.ScrapPercent)
+		v.rates(at+"/rates", p)
+	}
+}
+
+func (v *checker) rates(at string, p *Part) {
+	switch {
+	case p.Provision == Consumable && len(p.Rates) == 0:
+		v.fault("rates", at, "A consumable without rates is never used.", "Say how much of it an hour of a trade uses.")
+	case p.Provision != Consumable && len(p.Rates) > 0:
+		v.fault("rates", at, "Only a consumable has rates.", "Take them out, or make the part a consumable.")
+	}
+	seen := map[string]bool{}
+	for i, r := range p.Rates {
+		at := document.Join(at, i+1)
+		if v.refers(at+"/trade", r.Trade, "trade", v.trade) && seen[r.Trade] {
+			v.fault("duplicate_code", at+"/trade", fmt.Sprintf("There is another rate for %q.", r.Trade), "Give one rate a trade.")
+		}
+		seen[r.Trade] = true
+		if !r.PerHour.IsPositive() {
+			v.fault("out_of_range", at+"/per_hour", fmt.Sprintf("%s is not above zero.", r.PerHour), "Give what one hour uses.")
+		}
+	}
+}
+
+func (v *checker) kits() {
+	for i := range v.c.Kits {
+		k := &v.c.Kits[i]
+		at := v.member("kits", v.kit, i, k.Code, stock)
+		if v.part.has(k.Code) && k.Code != "" {
+			v.fault("duplicate_code", at+"/code", fmt.Sprintf("There is a part %q.", short(k.Code)),
+				"Parts and kits share their codes: give one of the two another.")
+		}
+		v.name(at+"/name", k.Name)
+		v.listed(at+"/items", len(k.Items), true, MaxLines)
+		for j := range k.Items {
+			v.kitItem(document.Join(at, "items", j+1), &k.Items[j])
+		}
+		for j, h := range k.Hours {
+			at := document.Join(at, "hours", j+1)
+			v.refers(at+"/trade", h.Trade, "trade", v.trade)
+			v.formula(at+"/hours", h.Hours, true)
+		}
+	}
+	cyclic := v.cycles("kits", "kit_cycle", len(v.c.Kits), v.kitsIn, func(i int) string { return v.c.Kits[i].Code },
+		"Each of these kits holds the next", "Take one of them out of the other's items.")
+	if !cyclic {
+		v.kitLevels()
+	}
+}
+
+func (v *checker) kitItem(at string, item *KitItem) {
+	v.one(at, given{"part", item.Part != ""}, given{"kit", item.Kit != ""}, given{"finish", item.Finish != ""})
+	if item.Part != "" {
+		v.counted(at+"/part", item.Part)
+	}
+	if item.Kit != "" {
+		v.refers(at+"/kit", item.Kit, "kit", v.kit)
+	}
+	if item.Finish != "" {
+		v.refers(at+"/finish", item.Finish, "finish", v.finish)
+	}
+	v.formula(at+"/quantity", item.Quantity, false)
+	if item.ScrapPercent != nil {
+		v.percent(at+"/scrap_percent", *item.ScrapPercent)
+	}
+}
+
+func (v *checker) kitsIn(i int) []int {
+	var list []int
+	for _, item := range v.c.Kits[i].Items {
+		if item.Kit != "" {
+			if k, ok := v.kit.first[item.Kit]; ok {
+				list = append(list, k)
+			}
+		}
+	}
+	return list
+}
+
+// kitLevels checks how deep kits go; there are no cycles. A kit of parts alone
+// is one level.
+func (v *checker) kitLevels() {
+	levels := make([]int, len(v.c.Kits))
+	var level func(i int) int
+	level = func(i int) int {
+		if levels[i] == 0 {
+			most := 0
+			for _, k := range v.kitsIn(i) {
+				most = max(most, level(k))
+			}
+			levels[i] = most + 1
+		}
+		return levels[i]
+	}
+	for i := range v.c.Kits {
+		// Only where the limit is passed, not all the way up from there.
+		if level(i) == MaxKitLevels+1 {
+			v.fault("too_deep", "kits/"+v.c.Kits[i].Code, fmt.Sprintf("Kits lie %d deep inside each other here.", level(i)),
+				fmt.Sprintf("At most %d levels are allowed.", MaxKitLevels))
+		}
+	}
+}
+
+func (v *checker) outsideWork() {
+	for i := range v.c.OutsideWork {
+		w := &v.c.OutsideWork[i]
+		at := v.member("outside_work", v.outside, i, w.Code, label)
+		v.name(at+"/name", w.Name)
+		if w.Certificate != "" {
+			v.name(at+"/certificate", w.Certificate)
+		}
+		v.cautions(at+"/caution", w.Caution)
+	}
+}
