@@ -10,29 +10,25 @@ import (
 // changes and may be used by several goroutines at once, each with its own
 // Values.
 type Formula struct {
-	source string
-	root   *node
-	uses   []string
+	source   string
+	root     *node
+	uses     []string
+	constant decimal.Decimal // of a number formula that reads nothing
 }
 
-// Where says what a formula is for, and so what it may read.
-type Where uint8
+// where says what a formula is for, and so what it may read.
+type where uint8
 
-// The places of formulas; zero is invalid.
 const (
-	// InQuantities: figures, line quantities and conditions of lines. They
-	// read everything but the totals of the build sheet.
-	InQuantities Where = iota + 1
-	// InChecks: they read the totals too.
-	InChecks
-	// inRules: the conditions of Scope.Condition.
-	inRules
+	inQuantities where = iota + 1 // everything but the totals of the build sheet
+	inChecks                      // the totals too
+	inRules                       // no quantities, and nothing that is weighed
 )
 
 type formulaKey struct {
 	source string
 	want   Kind
-	where  Where
+	where  where
 }
 
 type compiled struct {
@@ -44,13 +40,13 @@ type compiled struct {
 // source means 1 for a number and yes for a truth. The error is an *Error.
 // The same source is compiled once.
 func (s *Scope) Compile(source string, want Kind) (*Formula, error) {
-	return s.compile(formulaKey{source, want, InQuantities})
+	return s.compile(formulaKey{source, want, inQuantities})
 }
 
 // CompileCheck is Compile for a check, which may read the build sheet's totals
 // (sheet.mass_kg, sheet.hours, sheet.left_kg) too.
 func (s *Scope) CompileCheck(source string, want Kind) (*Formula, error) {
-	return s.compile(formulaKey{source, want, InChecks})
+	return s.compile(formulaKey{source, want, inChecks})
 }
 
 func (s *Scope) compile(key formulaKey) (*Formula, error) {
@@ -71,6 +67,7 @@ func (s *Scope) compileNew(key formulaKey) (*Formula, *Error) {
 	f := &Formula{source: key.source}
 	if key.source == "" {
 		f.root = &node{op: constant, kind: key.want, at: 1, number: one}
+		f.constant = one.decimal()
 		return f, nil
 	}
 	root, err := s.read(key.source, key.where)
@@ -87,6 +84,9 @@ func (s *Scope) compileNew(key formulaKey) (*Formula, *Error) {
 	if err != nil {
 		return nil, err
 	}
+	if f.root.op == constant {
+		f.constant = f.root.number.decimal()
+	}
 	return f, nil
 }
 
@@ -101,11 +101,30 @@ func (f *Formula) Uses() []string { return slices.Clone(f.uses) }
 // fits anything.
 func (f *Formula) Unit() string { return f.root.unit }
 
+// Fits says whether the formula may give a quantity in a unit: "m", "kg", "h",
+// or "each" and "visit", which are counted. One whose unit is not certain fits
+// anything, and so does a plain number (sockets, for one metre a socket). The
+// error is an *Error.
+func (f *Formula) Fits(unit string) error {
+	have := f.root.unit
+	if have == "" || have == Count || have == unit {
+		return nil
+	}
+	if dimensions[unit] == "" {
+		return fault(f.root.at, "This gives "+unitWords(have)+" where a number of things is wanted.",
+			"Divide it by what one of them covers, as in steps(x, 600).")
+	}
+	return fault(f.root.at, "This gives "+unitWords(have)+" where "+unit+" is wanted.", conversion(have, unit))
+}
+
 // Number works the formula out. The error is an *Error: a division by zero, a
 // result that reaches Largest, a name without a value.
 func (f *Formula) Number(v *Values) (decimal.Decimal, error) {
 	if f.root.kind != Number {
 		panic("formula: Number of a formula that gives a truth")
+	}
+	if f.root.op == constant {
+		return f.constant, nil
 	}
 	x, err := f.root.value(v)
 	if err != nil {
@@ -131,7 +150,7 @@ func (f *Formula) ConstantNumber() (decimal.Decimal, bool) {
 	if f.root.op != constant || f.root.kind != Number {
 		return decimal.Decimal{}, false
 	}
-	return f.root.number.decimal(), true
+	return f.constant, true
 }
 
 // ConstantTruth gives the value of a truth formula that reads nothing.

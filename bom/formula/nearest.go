@@ -4,7 +4,7 @@ import "strings"
 
 // nearest finds the name most like text among those readable there, "" when
 // none is near: at most a third of the letters differ.
-func (s *Scope) nearest(text string, where Where) string {
+func (s *Scope) nearest(text string, where where) string {
 	best, least := "", len(text)/3+1
 	bare := text[strings.LastIndexByte(text, '.')+1:]
 	for _, n := range s.sorted {

@@ -244,10 +244,11 @@ func fromDecimal(d decimal.Decimal) (number, bool) {
 			return zero, true
 		}
 	}
-	n := d.Round(Places).Coefficient()
+	d = d.Round(Places)
+	n := d.Coefficient()
 	negative := n.Sign() < 0
 	n.Abs(n)
-	shift := int64(Places) + int64(d.Round(Places).Exponent())
+	shift := int64(Places) + int64(d.Exponent())
 	n.Mul(n, new(big.Int).Exp(big.NewInt(10), big.NewInt(shift), nil))
 	return fromBig(n, negative)
 }
@@ -260,11 +261,10 @@ func (x number) decimal() decimal.Decimal {
 		return decimal.NewFromBigInt(n, -Places)
 	}
 	lo, exponent := a.lo, int32(-Places)
-	if lo%scale == 0 {
-		lo, exponent = lo/scale, 0
-	}
-	for exponent < 0 && lo%10 == 0 {
-		lo, exponent = lo/10, exponent+1
+	for _, zeros := range []int32{8, 4, 2, 1} {
+		if power := powersOfTen[zeros]; exponent+zeros <= 0 && lo%power == 0 {
+			lo, exponent = lo/power, exponent+zeros
+		}
 	}
 	if lo > 1<<63-1 {
 		d := decimal.NewFromBigInt(new(big.Int).SetUint64(lo), exponent)

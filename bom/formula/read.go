@@ -32,7 +32,7 @@ var celParser = func() *parser.Parser {
 }()
 
 // read turns source into checked nodes.
-func (s *Scope) read(source string, where Where) (*node, *Error) {
+func (s *Scope) read(source string, where where) (*node, *Error) {
 	scanned, err := scan(source)
 	if err != nil {
 		return nil, err
@@ -72,7 +72,7 @@ func unreadable(text []rune, place common.Location) *Error {
 // goes up.
 type reader struct {
 	scope   *Scope
-	where   Where
+	where   where
 	scanned *scanner
 	places  *ast.SourceInfo
 }
@@ -141,10 +141,10 @@ func (r *reader) name(text string, column int) (*node, *Error) {
 	return &node{op: read, kind: n.kind, unit: n.unit, at: column, name: n}, nil
 }
 
-func (w Where) allows(n *name) bool {
+func (w where) allows(n *name) bool {
 	switch n.is {
 	case sheetTotal:
-		return w == InChecks
+		return w == inChecks
 	case figure, fit:
 		return w != inRules
 	}
@@ -281,10 +281,7 @@ func comparison(op operation, at int, a, b *node) (*node, *Error) {
 	case a.kind == Text || b.kind == Text:
 		return textComparison(op, at, a, b)
 	case a.kind != b.kind:
-		if a.kind == Truth {
-			a, b = b, a
-		}
-		return nil, wrongKind(b, Number)
+		return nil, unlike(at, a, b)
 	case a.kind == Truth && op != equal && op != notEqual:
 		return nil, wrongKind(a, Number)
 	case a.kind == Number:
@@ -293,6 +290,20 @@ func comparison(op operation, at int, a, b *node) (*node, *Error) {
 		}
 	}
 	return n, nil
+}
+
+// unlike says why a number is not compared with a yes or no.
+func unlike(at int, a, b *node) *Error {
+	if a.kind == Truth {
+		a, b = b, a
+	}
+	remedy := "Write one(…) around the yes or no to get 1 or 0."
+	if b.op == read {
+		remedy = "Write " + b.name.text + " alone, or !" + b.name.text + "."
+	} else if b.op == constant && a.op == read {
+		remedy = "Write " + a.name.text + " > 0, or " + a.name.text + " == 0."
+	}
+	return fault(at, "This compares a number with a yes or no.", remedy)
 }
 
 func textComparison(op operation, at int, a, b *node) (*node, *Error) {

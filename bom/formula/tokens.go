@@ -183,7 +183,8 @@ var strangers = map[rune]string{
 	'%': "There is no remainder; for a percentage divide by 100.",
 	'^': "There are no powers; multiply it out.",
 	'[': "There are no lists.", ']': "There are no lists.", '{': "There are no maps.", '}': "There are no maps.",
-	';': "One formula is one expression.", '`': "Names are written plainly.", '\\': "Names are written plainly.",
+	'\u00a0': "Write a plain space.",
+	';':      "One formula is one expression.", '`': "Names are written plainly.", '\\': "Names are written plainly.",
 }
 
 func (s *scanner) symbol(r rune) {
