@@ -25,8 +25,13 @@ func Decode(files []document.File) (*Catalogue, document.Positions, document.Fau
 			}
 		}
 	}
-	faults = append(faults, without(positions.Locate(c.Validate()), faults)...).Limit()
-	if len(faults) > 0 {
+	found := c.validate()
+	found.Locate(positions)
+	found.LeaveOut(faults)
+	for _, f := range faults {
+		found.Add(f)
+	}
+	if faults := found.Faults(); len(faults) > 0 {
 		return nil, positions, faults
 	}
 	return &c, positions, nil
@@ -49,22 +54,6 @@ func unreadable(faults document.Faults) bool {
 		}
 	}
 	return false
-}
-
-// without leaves out the faults of fields that have a fault already: a value
-// that could not be read is not also missing.
-func without(faults, had document.Faults) document.Faults {
-	at := make(map[string]bool, len(had))
-	for _, f := range had {
-		at[f.At] = true
-	}
-	var rest document.Faults
-	for _, f := range faults {
-		if !at[f.At] {
-			rest = append(rest, f)
-		}
-	}
-	return rest
 }
 
 // MarshalJSON writes the catalogue as the JSON that DecodeJSON reads.

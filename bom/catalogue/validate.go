@@ -19,6 +19,11 @@ const (
 // Validate says all that is wrong with the structure of a catalogue: codes,
 // references, counts, bounds, cycles. What formulas mean is for bom.Compile.
 func (c *Catalogue) Validate() document.Faults {
+	faults := c.validate()
+	return faults.Faults()
+}
+
+func (c *Catalogue) validate() document.Collector {
 	v := newChecker(c)
 	v.sections()
 	v.trades()
@@ -34,13 +39,13 @@ func (c *Catalogue) Validate() document.Faults {
 	v.parts()
 	v.kits()
 	v.outsideWork()
-	return v.faults.Limit()
+	return v.faults
 }
 
 // checker gathers the faults of one catalogue.
 type checker struct {
 	c      *Catalogue
-	faults document.Faults
+	faults document.Collector
 	// comparisons left for suggestions: each one looks through many codes.
 	comparisons int
 
@@ -87,11 +92,7 @@ func indexed[T any](list []T, code func(*T) string) index {
 }
 
 func (v *checker) fault(code, at, reason, remedy string) {
-	// Enough to fill the list after repeats are dropped; the rest would not be
-	// shown and must not cost memory.
-	if len(v.faults) < 4*document.MaxFaults {
-		v.faults = append(v.faults, document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
-	}
+	v.faults.Add(document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
 }
 
 // sections checks what is wanted at all and how much of it there may be.

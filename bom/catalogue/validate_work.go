@@ -115,7 +115,7 @@ func (v *checker) parts() {
 			v.fault("out_of_range", at+"/decimals", fmt.Sprintf("Quantities cannot be rounded to %d decimals.", p.Decimals),
 				fmt.Sprintf("Give 0 to %d.", MaxPartDecimals))
 		}
-		if p.Unit == Each && p.Decimals > 0 {
+		if p.Unit == Each && p.Decimals > 0 && p.Provision != Consumable {
 			v.fault("unit_mismatch", at+"/decimals", "A part counted each is had whole.", "Leave decimals out, or use another unit.")
 		}
 		v.notNegative(at+"/mass_kg", p.MassKG)

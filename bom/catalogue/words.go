@@ -55,18 +55,16 @@ var (
 	label = shape{isSmall, func(b byte) bool { return isSmall(b) || isDigit(b) || b == '_' || b == '-' }, 1, MaxCode,
 		"Begin with a small letter and go on with small letters, digits, _ and -, 60 at most."}
 	// stock codes name parts and kits.
-	stock = shape{func(b byte) bool { return isLarge(b) || isDigit(b) },
-		func(b byte) bool { return isLarge(b) || isDigit(b) || b == '-' }, 2, 31,
-		"Use capital letters, digits and -, 2 to 31 of them, beginning with a letter or digit."}
+	stock = shape{isLetterOrDigit, func(b byte) bool { return isLetterOrDigit(b) || b == '_' || b == '-' }, 2, MaxCode,
+		"Use letters, digits, _ and -, 2 to 60 of them, beginning with a letter or digit."}
 	// values are of particulars and finishes: formulas compare texts with them.
 	value = shape{isLetterOrDigit, func(b byte) bool { return isLetterOrDigit(b) || b == '_' || b == '-' || b == ' ' }, 1, MaxCode,
 		"Use letters, digits, spaces, _ and -, 60 at most, beginning with a letter or digit."}
 )
 
 func isSmall(b byte) bool         { return 'a' <= b && b <= 'z' }
-func isLarge(b byte) bool         { return 'A' <= b && b <= 'Z' }
 func isDigit(b byte) bool         { return '0' <= b && b <= '9' }
-func isLetterOrDigit(b byte) bool { return isSmall(b) || isLarge(b) || isDigit(b) }
+func isLetterOrDigit(b byte) bool { return isSmall(b) || 'A' <= b && b <= 'Z' || isDigit(b) }
 
 func (s shape) fits(code string) bool {
 	if len(code) < s.least || len(code) > s.most || !s.first(code[0]) {

@@ -3,7 +3,6 @@ package document
 import (
 	"fmt"
 	"reflect"
-	"strconv"
 	"strings"
 
 	"github.com/shopspring/decimal"
@@ -34,7 +33,7 @@ var (
 type binder struct {
 	positions Positions
 	path      path
-	faults    collector
+	faults    Collector
 	plans     map[reflect.Type]*plan
 	partial   bool // a file is missing: missing top keys are not faults
 }
@@ -95,7 +94,7 @@ func (p *plan) add(t reflect.Type, index []int) {
 }
 
 func (b *binder) fault(n *node, line int32, code, reason, remedy string) {
-	b.faults.add(Fault{Code: code, At: b.path.String(), File: b.positions.file(n), Line: int(line),
+	b.faults.Add(Fault{Code: code, At: b.path.String(), File: b.positions.file(n), Line: int(line),
 		Reason: reason, Remedy: remedy})
 }
 
@@ -373,11 +372,3 @@ func (v Value) Into(to any) { v.b.value(v.n, reflect.ValueOf(to).Elem()) }
 
 // Describe says what the value is, for a reason.
 func (v Value) Describe() string { return v.n.describe() }
-
-// plural is "1 thing" or "2 things".
-func plural(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return strconv.Itoa(n) + " " + thing + "s"
-}

@@ -46,15 +46,15 @@ func DecodeAll[T any](files []File, into *T, format string) (Positions, Faults) 
 	root, faults, whole := readAll(files, format)
 	p := Positions{root: root, files: names(files)}
 	if len(files) == 0 {
-		faults.add(Fault{Code: "no_document", Reason: "There is no document.",
+		faults.Add(Fault{Code: "no_document", Reason: "There is no document.",
 			Remedy: "Give at least one file."})
-		return p, faults.limit()
+		return p, faults.Faults()
 	}
 	b := binder{positions: p, faults: faults, plans: map[reflect.Type]*plan{}}
 	// What a missing file would have said is not missed: its own fault is enough.
 	b.partial = !whole
 	b.value(&p.root, reflect.ValueOf(into).Elem())
-	return p, b.faults.limit()
+	return p, b.faults.Faults()
 }
 
 func names(files []File) []string {
@@ -73,10 +73,10 @@ func sorted(files []File) []File {
 
 // readAll parses all files and joins their top objects. whole says that every
 // file could be read.
-func readAll(files []File, format string) (root node, faults collector, whole bool) {
+func readAll(files []File, format string) (root node, faults Collector, whole bool) {
 	files = sorted(files)
 	trees := make([]node, len(files))
-	found := make([]collector, len(files))
+	found := make([]Collector, len(files))
 	var wait sync.WaitGroup
 	for i := range files {
 		wait.Go(func() { trees[i], found[i] = parse(files[i], uint16(i)) })
@@ -87,7 +87,7 @@ func readAll(files []File, format string) (root node, faults collector, whole bo
 	whole = true
 	at := map[string]int{} // of keys, in root.entries
 	for i, tree := range trees {
-		faults.join(found[i])
+		faults.Join(found[i])
 		if tree.kind != objectNode {
 			whole = false
 			continue
@@ -109,7 +109,7 @@ func readAll(files []File, format string) (root node, faults collector, whole bo
 				first := &root.entries[seen].value
 				first.items = append(slices.Clip(first.items), e.value.items...)
 			default:
-				faults.add(Fault{Code: "given_twice", At: e.key, File: files[i].Name, Line: int(e.line),
+				faults.Add(Fault{Code: "given_twice", At: e.key, File: files[i].Name, Line: int(e.line),
 					Reason: fmt.Sprintf("%q is also given in %s, line %d.", e.key,
 						files[root.entries[seen].value.file].Name, root.entries[seen].line),
 					Remedy: "Give it in one file only; only lists may be spread over several."})
@@ -120,28 +120,28 @@ func readAll(files []File, format string) (root node, faults collector, whole bo
 	return root, faults, whole
 }
 
-func checkFormat(name string, tree *node, format string, faults *collector) {
+func checkFormat(name string, tree *node, format string, faults *Collector) {
 	for _, e := range tree.entries {
 		if e.key != formatKey {
 			continue
 		}
 		if e.value.kind != scalarNode || e.value.text != format {
-			faults.add(Fault{Code: "wrong_format", At: formatKey, File: name, Line: int(e.line),
+			faults.Add(Fault{Code: "wrong_format", At: formatKey, File: name, Line: int(e.line),
 				Reason: fmt.Sprintf("The document says that its format is %s.", e.value.describe()),
 				Remedy: fmt.Sprintf("This reads %q only.", format)})
 		}
 		return
 	}
-	faults.add(Fault{Code: "missing_format", At: formatKey, File: name, Line: 1,
+	faults.Add(Fault{Code: "missing_format", At: formatKey, File: name, Line: 1,
 		Reason: "The document does not say its format.",
 		Remedy: fmt.Sprintf("Let its first line be \"format: %s\".", format)})
 }
 
 // parse reads one file into a tree, which is an object unless there are faults
 // that stopped it.
-func parse(f File, file uint16) (tree node, faults collector) {
-	stop := func(code string, line int, reason, remedy string) (node, collector) {
-		faults.add(Fault{Code: code, File: f.Name, Line: line, Reason: reason, Remedy: remedy})
+func parse(f File, file uint16) (tree node, faults Collector) {
+	stop := func(code string, line int, reason, remedy string) (node, Collector) {
+		faults.Add(Fault{Code: code, File: f.Name, Line: line, Reason: reason, Remedy: remedy})
 		return node{}, faults
 	}
 	if len(f.Data) > MaxFileBytes {
@@ -162,7 +162,7 @@ func parse(f File, file uint16) (tree node, faults collector) {
 	} else {
 		tree = p.yaml(f.Data)
 	}
-	if faults.halted {
+	if p.halted {
 		return node{}, faults
 	}
 	if tree.kind != objectNode {
@@ -204,30 +204,3 @@ func valuesBound(data []byte) int {
 	}
 	return n
 }
-
-// collector gathers faults, keeping enough of them to fill MaxFaults after
-// repeats are dropped, and counting the rest.
-type collector struct {
-	list   Faults
-	more   int
-	halted bool // reading a file could not go on
-}
-
-func (c *collector) add(f Fault) {
-	if len(c.list) >= 2*MaxFaults {
-		c.more++
-		return
-	}
-	c.list = append(c.list, f)
-}
-
-func (c *collector) join(o collector) {
-	for _, f := range o.list {
-		c.add(f)
-	}
-	c.more += o.more
-}
-
-// limit gives the faults in reading order, at most MaxFaults of them and, if
-// any were cut, one more that says how many.
-func (c *collector) limit() Faults { return c.list.limit(MaxFaults, c.more) }

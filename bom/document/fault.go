@@ -8,6 +8,7 @@ package document
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -85,16 +86,55 @@ func (fs Faults) Sort() Faults {
 	return slices.Compact(fs)
 }
 
-// Limit puts the faults in reading order and keeps at most MaxFaults of them
-// and, if any were cut, one more that says how many.
-func (fs Faults) Limit() Faults { return fs.limit(MaxFaults, 0) }
+// Collector gathers the faults of one input. It keeps more than will be told,
+// so that repeats can be dropped, but not without end: the rest are counted.
+type Collector struct {
+	list Faults
+	more int
+}
 
-func (fs Faults) limit(most, more int) Faults {
-	fs = fs.Sort()
-	if cut := more + len(fs) - most; cut > 0 {
-		fs = append(fs[:min(most, len(fs))], Fault{Code: "more_faults",
-			Reason: plural(cut, "more fault") + " left out here.",
-			Remedy: "Mend these first and try again."})
+// Add takes a fault in.
+func (c *Collector) Add(f Fault) {
+	if len(c.list) >= 4*MaxFaults {
+		c.more++
+		return
+	}
+	c.list = append(c.list, f)
+}
+
+// Join takes in all faults of another collector.
+func (c *Collector) Join(o Collector) {
+	for _, f := range o.list {
+		c.Add(f)
+	}
+	c.more += o.more
+}
+
+// Locate gives each fault without a place the place of its field.
+func (c *Collector) Locate(p Positions) { p.locate(c.list) }
+
+// LeaveOut drops faults of fields that have a fault already: a value that
+// could not be read is not also missing.
+func (c *Collector) LeaveOut(had Faults) {
+	at := make(map[string]bool, len(had))
+	for _, f := range had {
+		at[f.At] = true
+	}
+	c.list = slices.DeleteFunc(c.list, func(f Fault) bool { return at[f.At] })
+}
+
+// Faults gives the faults in reading order, at most MaxFaults of them and, if
+// any were cut, one more that says how many.
+func (c *Collector) Faults() Faults {
+	fs := c.list.Sort()
+	c.list = fs
+	if cut := c.more + len(fs) - MaxFaults; cut > 0 {
+		more := " more faults are left out here."
+		if cut == 1 {
+			more = " more fault is left out here."
+		}
+		fs = append(slices.Clip(fs[:min(MaxFaults, len(fs))]), Fault{Code: "more_faults",
+			Reason: strconv.Itoa(cut) + more, Remedy: "Mend these first and try again."})
 	}
 	return fs
 }

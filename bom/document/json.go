@@ -20,7 +20,7 @@ func (p *parser) json(data []byte) node {
 	if err == nil {
 		var end jsontext.Token
 		if end, err = r.tokens.ReadToken(); err == nil {
-			p.faults.halted = true
+			p.halted = true
 			p.fault("several_documents", r.here(), fmt.Sprintf("Something (%s) follows the end of the document.", end.Kind()),
 				"Keep one document in a file.")
 			return node{}
@@ -29,7 +29,7 @@ func (p *parser) json(data []byte) node {
 	if errors.Is(err, io.EOF) && root.kind != 0 {
 		return root
 	}
-	p.faults.halted = true
+	p.halted = true
 	switch {
 	case errors.Is(err, errTooDeep):
 	case errors.Is(err, io.EOF):

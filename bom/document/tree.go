@@ -182,6 +182,11 @@ func (p Positions) file(n *node) string {
 // Locate fills in file and line of every fault whose field, or failing that
 // the nearest field above it, has a known place, and puts them in order.
 func (p Positions) Locate(fs Faults) Faults {
+	p.locate(fs)
+	return fs.Sort()
+}
+
+func (p Positions) locate(fs Faults) {
 	for i := range fs {
 		if fs[i].File != "" || fs[i].Line != 0 {
 			continue
@@ -190,7 +195,6 @@ func (p Positions) Locate(fs Faults) Faults {
 			fs[i].File, fs[i].Line = pos.File, pos.Line
 		}
 	}
-	return fs.Sort()
 }
 
 // step is one part of the path to the value being bound.

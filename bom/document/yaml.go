@@ -15,11 +15,12 @@ import (
 type parser struct {
 	file   uint16
 	name   string
-	faults *collector
+	faults *Collector
+	halted bool // the file cannot be read any further
 }
 
 func (p *parser) fault(code string, line int, reason, remedy string) {
-	p.faults.add(Fault{Code: code, File: p.name, Line: line, Reason: reason, Remedy: remedy})
+	p.faults.Add(Fault{Code: code, File: p.name, Line: line, Reason: reason, Remedy: remedy})
 }
 
 // yaml reads a YAML document, leaving out of YAML what can surprise: anchors,
@@ -29,7 +30,7 @@ func (p *parser) yaml(data []byte) node {
 	decoder := yaml.NewDecoder(bytes.NewReader(data))
 	var first, second yaml.Node
 	if err := decodeNode(decoder, &first); err != nil {
-		p.faults.halted = true
+		p.halted = true
 		if err == io.EOF {
 			p.fault("empty_document", 1, "The document is empty.", "Write at least its format and one section.")
 			return node{}
@@ -42,7 +43,7 @@ func (p *parser) yaml(data []byte) node {
 		p.fault("several_documents", second.Line, "A second document begins here.",
 			"Keep one document in a file; take out the line \"---\".")
 	case err != io.EOF:
-		p.faults.halted = true
+		p.halted = true
 		p.malformed("YAML", err)
 		return node{}
 	}
@@ -87,7 +88,7 @@ func (p *parser) convert(y *yaml.Node, depth int) node {
 	if depth > MaxDepth {
 		p.fault("too_deep", y.Line, fmt.Sprintf("Values are more than %d deep inside each other here.", MaxDepth),
 			"Nothing that is read goes this deep; look for an indentation or a bracket too many.")
-		p.faults.halted = true
+		p.halted = true
 		return n
 	}
 	if y.Anchor != "" {
