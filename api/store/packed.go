@@ -1,0 +1,73 @@
+package store
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"sync"
+
+	"github.com/klauspost/compress/zstd"
+)
+
+// MaxDocument is the most bytes a document may have before it is packed.
+const MaxDocument = 16 << 20
+
+// Packed is a document as it is stored: zstd, and the SHA-256 of what it
+// unpacks to. Pack before a transaction, not in it: all writes wait for the
+// one that runs.
+type Packed struct {
+	zipped []byte
+	sum    string
+}
+
+// Pack compresses a document. The bytes that Unpack gives back are the same.
+func Pack(plain []byte) Packed {
+	sum := sha256.Sum256(plain)
+	return Packed{zipped: encoder().EncodeAll(plain, nil), sum: hex.EncodeToString(sum[:])}
+}
+
+// Unpack gives the document, or ErrDocument when it is not what was packed.
+func (p Packed) Unpack() ([]byte, error) {
+	plain, err := decoder().DecodeAll(p.zipped, nil)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrDocument, err)
+	}
+	if sum := sha256.Sum256(plain); hex.EncodeToString(sum[:]) != p.sum {
+		return nil, fmt.Errorf("%w: its SHA-256 is not %s", ErrDocument, p.sum)
+	}
+	return plain, nil
+}
+
+// SHA256 of the document before it was packed, in hexadecimal.
+func (p Packed) SHA256() string { return p.sum }
+
+// StoredBytes is how many bytes the document takes in the database.
+func (p Packed) StoredBytes() int { return len(p.zipped) }
+
+// checked refuses a document that was never packed or is too large to have
+// come from here.
+func (p Packed) checked() error {
+	if p.sum == "" {
+		return fmt.Errorf("%w: nothing was packed", ErrRefused)
+	}
+	if len(p.zipped) > MaxDocument {
+		return fmt.Errorf("%w: a document of more than %d bytes", ErrRefused, MaxDocument)
+	}
+	return nil
+}
+
+var encoder = sync.OnceValue(func() *zstd.Encoder {
+	e, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedDefault))
+	if err != nil {
+		panic(err) // only for options that contradict each other
+	}
+	return e
+})
+
+var decoder = sync.OnceValue(func() *zstd.Decoder {
+	d, err := zstd.NewReader(nil, zstd.WithDecoderMaxMemory(MaxDocument), zstd.WithDecoderConcurrency(0))
+	if err != nil {
+		panic(err) // only for options that contradict each other
+	}
+	return d
+})

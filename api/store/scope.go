@@ -1,0 +1,230 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"gorm.io/gorm"
+
+	"wainscot/api/auth"
+)
+
+// ReadTx reads the rows of one workshop at one moment. It is good until the
+// closure it was given to returns.
+type ReadTx struct{ s *session }
+
+// WriteTx reads and writes the rows of one workshop.
+type WriteTx struct{ ReadTx }
+
+// Principal is whom the transaction acts for.
+func (t ReadTx) Principal() auth.Principal { return t.s.as }
+
+// Now is the moment of the transaction: one and the same however often it is
+// asked, in UTC, to the microsecond.
+func (t ReadTx) Now() time.Time { return t.s.now }
+
+// NewID makes an id for something new.
+func (t WriteTx) NewID() uuid.UUID { return t.s.newID() }
+
+// session is what a transaction knows.
+type session struct {
+	ctx   context.Context
+	db    *gorm.DB
+	as    auth.Principal
+	now   time.Time
+	newID func() uuid.UUID
+	head  *JournalHead // last line of the journal, once asked for
+	over  bool
+	// failed is the first error of the database itself. The transaction is
+	// not carried on after it, whatever the closure makes of it: a database
+	// other than SQLite would refuse to.
+	failed error
+}
+
+func (s *Store) session(ctx context.Context, db *gorm.DB, as auth.Principal) *session {
+	return &session{ctx: ctx, db: db, as: as, now: s.now(), newID: s.options.NewID}
+}
+
+func (s *Store) now() time.Time { return s.options.Now().UTC().Truncate(time.Microsecond) }
+
+func (s *session) end() { s.over = true }
+
+// result is the closure's error, or what the closure passed over in silence.
+func (s *session) result(err error) error {
+	if err == nil {
+		return s.failed
+	}
+	return err
+}
+
+// note keeps a database error and gives it in the store's words.
+func (s *session) note(err error) error {
+	if err == nil || errors.Is(err, ErrOver) {
+		return err
+	}
+	err = plain(err)
+	if s.failed == nil && !errors.Is(err, ErrNotFound) && !errors.Is(err, ErrStale) {
+		s.failed = err
+	}
+	return err
+}
+
+// usable gives gorm, or says why not.
+func (s *session) usable() (*gorm.DB, error) {
+	switch {
+	case s.over:
+		return nil, ErrOver
+	case s.failed != nil:
+		return nil, fmt.Errorf("after an error in the same transaction: %w", s.failed)
+	}
+	return s.db.WithContext(s.ctx), nil
+}
+
+const ofTheWorkshop = "workshop_id = ?"
+
+// rows are a workshop's rows of the table that R is a row of, narrowed down by
+// where. There is no way to make one without the workshop in it, and gorm does
+// not come out of it.
+type rows[R any] struct {
+	s   *session
+	q   *gorm.DB
+	err error
+}
+
+// of gives all the workshop's rows of R's table.
+func of[R any](t ReadTx) rows[R] {
+	db, err := t.s.usable()
+	if err != nil {
+		return rows[R]{s: t.s, err: err}
+	}
+	return rows[R]{s: t.s, q: db.Model(new(R)).Where(ofTheWorkshop, t.s.as.Workshop)}
+}
+
+// where narrows down. The condition is put in brackets, so that an OR in it
+// cannot open the scope.
+func (r rows[R]) where(condition string, values ...any) rows[R] {
+	if r.err == nil {
+		r.q = r.q.Where("("+condition+")", values...)
+	}
+	return r
+}
+
+// order sorts by the columns as SQL names them.
+func (r rows[R]) order(by string) rows[R] {
+	if r.err == nil {
+		r.q = r.q.Order(by)
+	}
+	return r
+}
+
+// one is the row there is, or ErrNotFound.
+func (r rows[R]) one() (R, error) {
+	var row R
+	if r.err != nil {
+		return row, r.err
+	}
+	return row, r.s.note(r.q.Take(&row).Error)
+}
+
+// first at most so many rows; none is no error.
+func (r rows[R]) first(n int) ([]R, error) {
+	if r.err != nil {
+		return nil, r.err
+	}
+	var list []R
+	return list, r.s.note(r.q.Limit(n).Find(&list).Error)
+}
+
+// all rows, for what a workshop has few of.
+func (r rows[R]) all() ([]R, error) { return r.first(-1) }
+
+// set changes columns of the one row there is. It is the one place that turns
+// "no row was changed" into an error; the caller says in absent which.
+// Columns are given by name: gorm leaves zero values of a struct out, and a
+// total of nothing is a total.
+func (r rows[R]) set(columns map[string]any, absent error) error {
+	if r.err != nil {
+		return r.err
+	}
+	done := r.q.Updates(columns)
+	if done.Error == nil && done.RowsAffected == 0 {
+		return absent
+	}
+	return r.s.note(done.Error)
+}
+
+// thing is a row that is written with a line in the journal.
+type thing interface {
+	// bind puts the workshop into the row's key.
+	bind(workshop uuid.UUID)
+	// journalled is how the journal calls the thing, and a digest of what
+	// is in the row that holds no personal data.
+	journalled() (noun, id string, content []byte)
+}
+
+// insert writes a new row of the workshop, and its line in the journal.
+func insert(t WriteTx, verb string, row thing) error {
+	db, err := t.s.usable()
+	if err != nil {
+		return err
+	}
+	row.bind(t.s.as.Workshop)
+	if err := t.s.note(db.Create(row).Error); err != nil {
+		return err
+	}
+	noun, id, content := row.journalled()
+	return t.append(verb, noun, id, content)
+}
+
+// change writes columns of the row that where narrows down to, and its line
+// in the journal. row is what the row is afterwards.
+func change[R any](t WriteTx, verb string, where rows[R], columns map[string]any, absent error, row thing) error {
+	if err := where.set(columns, absent); err != nil {
+		return err
+	}
+	noun, id, content := row.journalled()
+	return t.append(verb, noun, id, content)
+}
+
+// counterRow is the last number given out of a series.
+type counterRow struct {
+	WorkshopID uuid.UUID `gorm:"primaryKey"`
+	Series     string    `gorm:"primaryKey"`
+	Last       int64
+}
+
+// TableName for gorm.
+func (counterRow) TableName() string { return "counters" }
+
+// nextNumber counts a series up by one. The number is given back when the
+// transaction is rolled back, so a series has no gaps.
+func nextNumber(t WriteTx, series string) (int64, error) {
+	counter := of[counterRow](t.ReadTx).where("series = ?", series)
+	err := counter.set(map[string]any{"last": gorm.Expr("last + 1")}, ErrNotFound)
+	if errors.Is(err, ErrNotFound) {
+		db, err := t.s.usable()
+		if err != nil {
+			return 0, err
+		}
+		err = db.Create(&counterRow{WorkshopID: t.s.as.Workshop, Series: series, Last: 1}).Error
+		return 1, t.s.note(err)
+	}
+	if err != nil {
+		return 0, err
+	}
+	row, err := of[counterRow](t.ReadTx).where("series = ?", series).one()
+	return row.Last, err
+}
+
+// keep writes a journal line as it stands; only append may call it.
+func (s *session) keep(line *journalRow) error {
+	db, err := s.usable()
+	if err != nil {
+		return err
+	}
+	line.WorkshopID = s.as.Workshop
+	return s.note(db.Create(line).Error)
+}
