@@ -1,6 +1,11 @@
 package formula
 
-import "github.com/shopspring/decimal"
+import (
+	"strconv"
+	"strings"
+
+	"github.com/shopspring/decimal"
+)
 
 // Condition is a checked Boolean expression over atoms, the form in which the
 // option-rules engine takes rules. Build it with Scope.Condition or with the
@@ -162,4 +167,50 @@ func (c Condition) Holds(atom func(Atom) bool) bool {
 		return false
 	}
 	return false
+}
+
+// String writes c out for people, much as a formula; at least one of a counted
+// feature looks like one that is not counted.
+func (c Condition) String() string {
+	switch c.Op {
+	case IsTrue:
+		return "true"
+	case IsFalse:
+		return "false"
+	case IsAtom:
+		switch {
+		case c.Atom.Value != "":
+			return c.Atom.Name + " == " + strconv.Quote(c.Atom.Value)
+		case c.Atom.AtLeast > 1:
+			return c.Atom.Name + " >= " + strconv.Itoa(c.Atom.AtLeast)
+		}
+		return c.Atom.Name
+	case IsFact:
+		return c.Fact.String()
+	case IsNot:
+		return "!(" + c.Args[0].String() + ")"
+	case IsAnd, IsOr:
+		words := make([]string, len(c.Args))
+		for i, a := range c.Args {
+			words[i] = a.String()
+		}
+		if c.Op == IsAnd {
+			return "(" + strings.Join(words, " && ") + ")"
+		}
+		return "(" + strings.Join(words, " || ") + ")"
+	}
+	return "invalid"
+}
+
+// String writes c as a formula has it.
+func (c Comparison) String() string {
+	switch {
+	case c.Number != nil:
+		return "van." + c.Fact + " " + c.Op + " " + c.Number.String()
+	case c.Op != "":
+		return "van." + c.Fact + " " + c.Op + " " + strconv.Quote(c.Text)
+	case !c.Yes:
+		return "!van." + c.Fact
+	}
+	return "van." + c.Fact
 }

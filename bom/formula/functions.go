@@ -55,7 +55,7 @@ func functionList() string {
 // call checks a call of f with its arguments, already checked themselves.
 func (f *function) call(at int, args []*node) (*node, *Error) {
 	if len(args) != f.args {
-		return nil, fault(at, f.name+" takes "+strconv.Itoa(f.args)+" and is given "+strconv.Itoa(len(args))+".",
+		return nil, fault(at, f.name+" takes "+valuesWord(f.args)+" and is given "+strconv.Itoa(len(args))+".",
 			"Write "+f.use+".")
 	}
 	want := Number
@@ -71,7 +71,7 @@ func (f *function) call(at int, args []*node) (*node, *Error) {
 	switch f.op {
 	case minimum, maximum, steps:
 		n.b = args[1]
-		unit, err := like(at, f.name+" compares", n.a, n.b)
+		unit, err := like(at, f.name+" is given", n.a, n.b)
 		if err != nil {
 			return nil, err
 		}
@@ -99,6 +99,13 @@ func (f *function) call(at int, args []*node) (*node, *Error) {
 	return n, nil
 }
 
+func valuesWord(n int) string {
+	if n == 1 {
+		return "one value"
+	}
+	return strconv.Itoa(n) + " values"
+}
+
 // like gives the common unit of two numbers that meet as equals.
 func like(at int, doing string, a, b *node) (string, *Error) {
 	switch {
@@ -107,7 +114,7 @@ func like(at int, doing string, a, b *node) (string, *Error) {
 	case b.unit == "" || a.unit == b.unit:
 		return a.unit, nil
 	}
-	return "", fault(at, doing+" "+unitWords(a.unit)+" with "+unitWords(b.unit)+".", conversion(a.unit, b.unit))
+	return "", fault(at, doing+" "+unitWords(a.unit)+" and "+unitWords(b.unit)+".", conversion(a.unit, b.unit))
 }
 
 func unitWords(unit string) string {

@@ -3,6 +3,7 @@ package formula
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"cel.dev/cel-go/common"
@@ -83,6 +84,22 @@ func (r *reader) offset(e ast.Expr) int {
 }
 
 func (r *reader) column(e ast.Expr) int { return r.offset(e) + 1 }
+
+// callColumn is where a call's name starts, which CEL places at its bracket;
+// for an operator it is where that stands.
+func (r *reader) callColumn(e ast.Expr) int {
+	at := r.offset(e)
+	if r.scanned.text[at] != '(' {
+		return at + 1
+	}
+	for at > 0 && strings.ContainsRune(" \t\r\n", r.scanned.text[at-1]) {
+		at--
+	}
+	for at > 0 && (isLetter(r.scanned.text[at-1]) || isDigit(r.scanned.text[at-1])) {
+		at--
+	}
+	return at + 1
+}
 
 func (r *reader) node(e ast.Expr) (*node, *Error) {
 	switch e.Kind() {
@@ -195,7 +212,7 @@ var binaryOperators = map[string]operation{
 }
 
 func (r *reader) call(e ast.Expr) (*node, *Error) {
-	call, column := e.AsCall(), r.column(e)
+	call, column := e.AsCall(), r.callColumn(e)
 	if call.IsMemberFunction() {
 		return nil, fault(column, fmt.Sprintf("Nothing has a .%s(…) in formulas.", call.FunctionName()),
 			"The functions are "+functionList()+".")
@@ -324,14 +341,23 @@ func textComparison(op operation, at int, a, b *node) (*node, *Error) {
 	}
 	n := a.name
 	if !slices.Contains(n.values, b.text) && !(n.is == finish && b.text == "") {
-		quoted := make([]string, len(n.values))
-		for i, v := range n.values {
-			quoted[i] = fmt.Sprintf("%q", v)
-		}
-		return nil, fault(b.at, fmt.Sprintf("%s is never %q.", n.text, b.text),
-			"Its values are "+strings.Join(quoted, ", ")+".")
+		return nil, fault(b.at, fmt.Sprintf("%s is never %q.", n.text, b.text), "Its values are "+quotedList(n.values)+".")
 	}
 	return &node{op: op, kind: Truth, at: at, name: n, text: b.text}, nil
+}
+
+// quotedList writes values out, the first twenty of them.
+func quotedList(values []string) string {
+	const most = 20
+	quoted := make([]string, 0, most+1)
+	for i, v := range values {
+		if i == most {
+			quoted = append(quoted, fmt.Sprintf("and %d more", len(values)-most))
+			break
+		}
+		quoted = append(quoted, strconv.Quote(v))
+	}
+	return strings.Join(quoted, ", ")
 }
 
 func choice(at int, args []*node) (*node, *Error) {

@@ -128,7 +128,7 @@ func (s *scanner) numeral() {
 			point = true
 			continue
 		case r == '.':
-			s.refuse(s.at, "A point in a number has digits on both sides, and there is only one.", "Write 5 or 5.0, not 5. alone.")
+			s.refuse(s.at, "A point in a number has digits on both sides, and there is only one.", "Write 5 or 5.0.")
 			return
 		case isLetter(r):
 			s.refuse(start, "A number is plain digits with or without a point: no letters, no units, no exponent.",
@@ -216,7 +216,7 @@ func (s *scanner) symbol(r rune) {
 		s.open = s.open[:len(s.open)-1]
 		s.at++
 	case r == '.' && isDigit(s.peek(1)):
-		s.refuse(s.at, "A point in a number has digits on both sides.", "Write 0.5, not .5 alone.")
+		s.refuse(s.at, "A point in a number has digits on both sides.", "Write 0.5 for .5.")
 	case strings.ContainsRune("+-*/,?:.<>!", r):
 		s.at++
 	default:

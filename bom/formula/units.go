@@ -115,5 +115,5 @@ func conversion(a, b string) string {
 		}
 		return "Bring both to one unit first: multiply or divide one of them by 1000."
 	}
-	return "Compare and add like with like; where a plain factor lies between them, multiply by it."
+	return "Put like with like; where a plain factor lies between them (a litre of water is a kilogram), multiply by it."
 }
