@@ -123,6 +123,7 @@ const (
 	ByFollower           // a follower without anything that brings it
 	ByVan                // this base van cannot have it, or it is not sold
 	BySetting            // one value at a time
+	ByCounting           // two of it are at least one of it; never told
 )
 
 // PutAside is a choice that does not fit with those taken before it.

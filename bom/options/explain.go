@@ -1,10 +1,77 @@
 package options
 
-type explanation struct{}
+import (
+	"slices"
+
+	"wainscot/bom/options/internal/sat"
+)
+
+// explanation keeps why everything that is decided is so. Reasons are linked
+// data; telling them is a walk, done only for what somebody asks about.
+type explanation struct {
+	r       *Rules
+	choices []Choice
+	assumed []assumption
+	trace   *sat.Trace
+}
 
 // Why gives the reason for the standing of a feature that is not open; for a
-// counted feature, the reason for its Least (or for being ruled out).
-func (a *Answer) Why(feature int) *Reason { return nil }
+// counted feature the reason for its Least, or for being ruled out. It is nil
+// for an open feature.
+func (a *Answer) Why(feature int) *Reason {
+	o := a.Options[feature]
+	e := a.why
+	switch {
+	case o.Standing == Open || e == nil:
+		return nil
+	case o.Standing == RuledOut:
+		if o.ByChoice >= 0 {
+			return &Reason{Choices: []int{o.ByChoice}}
+		}
+		return e.why(e.r.on(feature, 1).Not(), -1)
+	case o.ByChoice >= 0 && count(e.choices[o.ByChoice]) >= o.Least:
+		return &Reason{Choices: []int{o.ByChoice}}
+	}
+	return e.why(e.r.on(feature, o.Least), -1)
+}
 
-// WhyMost gives the reason for a Most below the feature's own.
-func (a *Answer) WhyMost(feature int) *Reason { return nil }
+// WhyMost gives the reason for a Most below the feature's own; nil where there
+// is nothing to explain.
+func (a *Answer) WhyMost(feature int) *Reason {
+	o := a.Options[feature]
+	if a.why == nil || o.Most == 0 || o.Most == a.why.r.model.Features[feature].Most {
+		return nil
+	}
+	return a.why.why(a.why.r.on(feature, o.Most+1).Not(), -1)
+}
+
+// why gives what a literal on the trail rests on. The choice except is what
+// the reason is for and not part of it.
+func (e *explanation) why(l sat.Lit, except int) *Reason {
+	reason := &Reason{}
+	for _, step := range e.trace.Why(l) {
+		if step.Assumed < 0 {
+			cause := e.r.causes[step.Cause]
+			if cause.Kind != ByCounting {
+				reason.Causes = append(reason.Causes, cause)
+			}
+			continue
+		}
+		for _, as := range e.assumed {
+			if as.lit != step.Assumed {
+				continue
+			}
+			if as.choice < 0 {
+				f := e.r.model.Features[as.not]
+				reason.Causes = append(reason.Causes, Cause{
+					Kind: ByVan, Index: as.not,
+					Says: f.Name + " can only be there when the van came with it.",
+				})
+			} else if as.choice != except && !slices.Contains(reason.Choices, as.choice) {
+				reason.Choices = append(reason.Choices, as.choice)
+			}
+			break
+		}
+	}
+	return reason
+}

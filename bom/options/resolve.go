@@ -1,0 +1,453 @@
+package options
+
+import (
+	"fmt"
+	"slices"
+
+	"wainscot/bom/options/internal/sat"
+)
+
+// question is the room one Resolve works in; it is used again and again.
+type question struct {
+	r       *Rules
+	s       *sat.Solver
+	choices []Choice
+	lits    []sat.Lit // of one choice
+
+	// assumed are the literals taken, in order, each on a level of its own.
+	assumed []assumption
+	asides  []PutAside
+	taken   []bool // by choice
+
+	// By feature: 1 + the choice that wants it, says it is fitted, refuses it.
+	wanted, fitted, refused []int32
+	helper                  []bool // by helper variable: its value in unsettled
+}
+
+// assumption is a literal taken for a choice, or for what the van lacks.
+type assumption struct {
+	lit    sat.Lit
+	choice int // -1: not sold, and the van did not come with it
+	not    int // then the feature
+	level  int // the level it opened
+}
+
+// begin makes the room ready for choices.
+func (r *Rules) begin(choices []Choice) (*question, error) {
+	q := r.solvers.Get().(*question)
+	q.s.Reset()
+	q.s.SetBudget(resolveBudget)
+	q.choices = choices
+	q.assumed, q.asides = q.assumed[:0], nil
+	n := len(r.model.Features)
+	if q.wanted == nil {
+		q.wanted, q.fitted, q.refused = make([]int32, n), make([]int32, n), make([]int32, n)
+		q.helper = make([]bool, r.clauses.Vars()-r.asked)
+	}
+	clear(q.wanted)
+	clear(q.fitted)
+	clear(q.refused)
+	q.taken = append(q.taken[:0], make([]bool, len(choices))...)
+	return q, q.take()
+}
+
+func (q *question) end() {
+	q.choices = nil
+	q.r.solvers.Put(q)
+}
+
+// Resolve says for every feature how it stands, given the choices in order.
+//
+// It is complete: an option shown as open can be finished into a specification
+// that keeps every rule, one shown as ruled out cannot. Choices that do not
+// fit with those before them are put aside, and the standing is of the rest.
+// The same choices give the same answer and the same reasons every time.
+//
+// Errors: ErrBudget; a choice on something the model does not have, or a
+// number out of bounds.
+func (r *Rules) Resolve(choices []Choice) (Answer, error) {
+	q, err := r.begin(choices)
+	defer q.end()
+	if err != nil {
+		return Answer{}, err
+	}
+	if err := q.decide(); err != nil {
+		return Answer{}, err
+	}
+	a := Answer{
+		Options:   q.options(),
+		Settings:  q.settings(),
+		PutAside:  q.asides,
+		Unsettled: q.unsettled(),
+		why: &explanation{
+			r:       r,
+			choices: choices,
+			assumed: slices.Clone(q.assumed),
+			trace:   q.s.Trace(),
+		},
+	}
+	if err := q.swaps(a.Options); err != nil {
+		return Answer{}, err
+	}
+	return a, nil
+}
+
+// take assumes the choices one after another, putting aside what does not fit.
+func (q *question) take() error {
+	rest := 0
+	for rest < len(q.choices) && q.choices[rest].Source <= FromFitted {
+		if err := q.takeOne(rest); err != nil {
+			return err
+		}
+		rest++
+	}
+	for i, f := range q.r.model.Features {
+		if f.NotSold && q.fitted[i] == 0 {
+			if err := q.assume(q.r.on(i, 1).Not(), -1, i); err != nil && err != errNo {
+				return err
+			}
+		}
+	}
+	for ; rest < len(q.choices); rest++ {
+		if err := q.takeOne(rest); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// errNo says inside this package that a literal cannot be taken.
+var errNo = fmt.Errorf("options: no")
+
+func (q *question) assume(l sat.Lit, choice, not int) error {
+	depth := q.s.Depth()
+	switch q.s.Assume(l) {
+	case sat.No:
+		return errNo
+	case sat.Spent:
+		return ErrBudget
+	}
+	if q.s.Depth() > depth {
+		q.assumed = append(q.assumed, assumption{l, choice, not, depth})
+	}
+	return nil
+}
+
+func (q *question) takeOne(i int) error {
+	if err := q.literals(q.choices[i]); err != nil {
+		return fmt.Errorf("choice %d: %w", i+1, err)
+	}
+	depth, kept := q.s.Depth(), len(q.assumed)
+	for _, l := range q.lits {
+		switch err := q.assume(l, i, -1); err {
+		case nil:
+		case errNo:
+			e := explanation{r: q.r, choices: q.choices, assumed: q.assumed, trace: q.s.Trace()}
+			q.asides = append(q.asides, PutAside{Choice: i, Why: e.why(l.Not(), i)})
+			q.s.Back(depth)
+			q.assumed = q.assumed[:kept]
+			return nil
+		default:
+			return err
+		}
+	}
+	q.note(i)
+	return nil
+}
+
+// note keeps that choice i was taken.
+func (q *question) note(i int) {
+	c := q.choices[i]
+	q.taken[i] = true
+	if c.Verb == Pick {
+		return
+	}
+	f, at := q.r.byCode[c.Feature], int32(i+1)
+	switch {
+	case c.Verb == Refuse, c.Verb == Number && c.N == 0:
+		q.refused[f] = at
+	case c.Source == FromFitted:
+		q.fitted[f] = at
+	case q.fitted[f] != 0 && count(c) <= count(q.choices[q.fitted[f]-1]):
+		// What is there already is no less there for being wanted.
+	default:
+		if q.wanted[f] == 0 {
+			q.wanted[f] = at
+		}
+	}
+}
+
+// count is how many of its feature a choice asks for at least.
+func count(c Choice) int {
+	if c.Verb == Want {
+		return 1
+	}
+	return c.N
+}
+
+// literals puts what a choice says into q.lits.
+func (q *question) literals(c Choice) error {
+	q.lits = q.lits[:0]
+	if c.Verb == Pick {
+		s, ok := q.r.byName[c.Feature]
+		if !ok {
+			return fmt.Errorf("options: no setting %q", c.Feature)
+		}
+		k := slices.Index(q.r.model.Settings[s].Values, c.Value)
+		if k < 0 {
+			return fmt.Errorf("options: setting %s has no value %q", c.Feature, c.Value)
+		}
+		q.lits = append(q.lits, sat.Pos(q.r.value[s][k]))
+		return nil
+	}
+	i, ok := q.r.byCode[c.Feature]
+	if !ok {
+		return fmt.Errorf("options: no feature %q", c.Feature)
+	}
+	f := &q.r.model.Features[i]
+	if (c.Verb == Number && c.N != 0 || c.Verb == AtLeast) && (c.N < f.Least || c.N > f.Most) {
+		return fmt.Errorf("options: feature %s: %d is not from %d to %d", c.Feature, c.N, f.Least, f.Most)
+	}
+	switch {
+	case c.Verb == Want:
+		q.lits = append(q.lits, q.r.on(i, 1))
+	case c.Verb == Refuse, c.Verb == Number && c.N == 0:
+		q.lits = append(q.lits, q.r.on(i, 1).Not())
+	case c.Verb == AtLeast:
+		q.lits = append(q.lits, q.r.on(i, c.N))
+	case c.Verb == Number:
+		q.lits = append(q.lits, q.r.on(i, c.N))
+		if c.N < f.Most {
+			q.lits = append(q.lits, q.r.on(i, c.N+1).Not())
+		}
+	default:
+		return fmt.Errorf("options: choice on %s without a verb", c.Feature)
+	}
+	return nil
+}
+
+// decide asks for everything still open whether it can be, and can not be.
+func (q *question) decide() error {
+	q.s.Forget()
+	for v := range q.r.asked {
+		l := sat.Pos(v)
+		if q.s.Value(l) != 0 {
+			continue
+		}
+		if q.s.Probe(l) == sat.Spent || q.s.Probe(l.Not()) == sat.Spent {
+			return ErrBudget
+		}
+	}
+	return nil
+}
+
+// options reads the standing of every feature off the trail.
+func (q *question) options() []Option {
+	out := make([]Option, len(q.r.model.Features))
+	for i := range out {
+		f := &q.r.model.Features[i]
+		o := Option{Feature: i, ByChoice: -1}
+		first := sat.Pos(q.r.first[i])
+		for k := f.Least; k <= f.Most; k++ {
+			v := q.s.Value(first)
+			if v > 0 {
+				o.Least = k
+			}
+			if v < 0 {
+				break
+			}
+			o.Most = k
+			first += 2
+		}
+		switch {
+		case o.Most == 0:
+			o.Standing = RuledOut
+			o.ByChoice = int(q.refused[i]) - 1
+		case o.Least == 0:
+			o.Standing = Open
+		case q.wanted[i] != 0:
+			o.Standing = Chosen
+			o.ByChoice = int(q.wanted[i]) - 1
+		case q.fitted[i] != 0:
+			o.Standing = AlreadyThere
+			o.ByChoice = int(q.fitted[i]) - 1
+		default:
+			o.Standing = ComesWith
+		}
+		out[i] = o
+	}
+	return out
+}
+
+// settings reads which values of settings are still possible.
+func (q *question) settings() []SettingValue {
+	var out []SettingValue
+	for i, vars := range q.r.value {
+		for k, v := range vars {
+			st := Open
+			switch q.s.Value(sat.Pos(v)) {
+			case 1:
+				st = Chosen
+			case -1:
+				st = RuledOut
+			}
+			out = append(out, SettingValue{Setting: i, Value: k, Standing: st})
+		}
+	}
+	return out
+}
+
+// swaps marks the ruled-out features that only another pick of their group
+// keeps out: without that pick they could be had. It undoes assumptions.
+func (q *question) swaps(options []Option) error {
+	assumed := slices.Clone(q.assumed)
+	for at := len(assumed) - 1; at >= 0; at-- {
+		pick := assumed[at]
+		if pick.choice < 0 || !pick.lit.Positive() {
+			continue
+		}
+		c := q.choices[pick.choice]
+		if c.Verb == Pick || c.Source < FromCustomer {
+			continue
+		}
+		f := q.r.byCode[c.Feature]
+		g := q.r.model.Features[f].Group
+		if g < 0 || !q.r.model.Groups[g].AtMostOne {
+			continue
+		}
+		if !slices.ContainsFunc(q.r.members[g], func(m int) bool { return swappable(options[m]) }) {
+			continue
+		}
+		q.s.Back(pick.level)
+		if err := q.retake(pick.choice+1, c.Feature); err != nil {
+			return err
+		}
+		q.s.Forget()
+		for _, m := range q.r.members[g] {
+			if !swappable(options[m]) {
+				continue
+			}
+			switch q.s.Probe(q.r.on(m, 1)) {
+			case sat.Spent:
+				return ErrBudget
+			case sat.Yes:
+				options[m].Swap = true
+			}
+		}
+	}
+	return nil
+}
+
+// retake assumes the choices taken from number from on, those on one feature
+// left out. All of them are assumed, also those that followed from others the
+// first time: what they followed from may have gone.
+func (q *question) retake(from int, except string) error {
+	for i := from; i < len(q.choices); i++ {
+		if !q.taken[i] || q.choices[i].Feature == except {
+			continue
+		}
+		if err := q.literals(q.choices[i]); err != nil {
+			return err
+		}
+		for _, l := range q.lits {
+			if q.s.Assume(l) == sat.Spent {
+				return ErrBudget
+			}
+		}
+	}
+	return nil
+}
+
+func swappable(o Option) bool { return o.Standing == RuledOut && o.ByChoice < 0 }
+
+// unsettled finds what leaving everything open off would break.
+func (q *question) unsettled() []Unsettled {
+	// holds is the assignment with everything open off.
+	holds := func(l sat.Lit) bool {
+		if v := l.Var() - q.r.asked; v >= 0 {
+			return q.helper[v] == l.Positive()
+		}
+		if v := q.s.Value(l); v != 0 {
+			return v > 0
+		}
+		return !l.Positive()
+	}
+	for _, d := range q.r.aux {
+		value := d.all
+		for _, l := range d.lits {
+			if holds(l) != d.all {
+				value = !d.all
+				break
+			}
+		}
+		q.helper[d.variable-q.r.asked] = value
+	}
+	var out []Unsettled
+	var said map[causeKey]bool
+	c := &q.r.clauses
+next:
+	for i := range c.Len() {
+		for _, l := range c.Clause(i) {
+			if holds(l) {
+				continue next
+			}
+		}
+		cause := q.r.causes[c.CauseOf(i)]
+		key := causeKey{cause.Kind, cause.Index}
+		if said[key] {
+			continue
+		}
+		if said == nil {
+			said = map[causeKey]bool{}
+		}
+		said[key] = true
+		out = append(out, q.unsettledBy(cause, c.Clause(i)))
+	}
+	return out
+}
+
+// causeKey names a cause once.
+type causeKey struct {
+	Kind  CauseKind
+	Index int
+}
+
+func (q *question) unsettledBy(cause Cause, clause []sat.Lit) Unsettled {
+	u := Unsettled{Group: -1, Rule: -1, Says: cause.Says}
+	switch cause.Kind {
+	case ByGroup:
+		u.Group = cause.Index
+	case ByRule:
+		u.Rule = cause.Index
+	}
+	for i := range q.r.model.Features {
+		f := &q.r.model.Features[i]
+		for k := f.Least; k <= f.Most; k++ {
+			l := q.r.on(i, k)
+			if q.s.Value(l) == 0 && q.reaches(clause, l, 0) {
+				u.Options = append(u.Options, i)
+				break
+			}
+		}
+	}
+	return u
+}
+
+// reaches says whether a literal stands in a clause, directly or inside a
+// helper variable of it.
+func (q *question) reaches(clause []sat.Lit, l sat.Lit, depth int) bool {
+	for _, x := range clause {
+		if x == l {
+			return true
+		}
+		if x.Var() < q.r.asked || depth > 50 {
+			continue
+		}
+		for _, d := range q.r.aux {
+			if d.variable == x.Var() && x.Positive() && q.reaches(d.lits, l, depth+1) {
+				return true
+			}
+		}
+	}
+	return false
+}
