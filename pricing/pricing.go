@@ -3,252 +3,171 @@
 // sum of what is printed, a payment schedule that adds up to it, and, for the
 // workshop's eyes, cost and margin of every line. No I/O, no clock.
 //
-// docs/money.md says how each figure is come by.
+// Everything is worked in whole minor units; what is rounded is rounded half
+// up (ties away from zero), once, where docs/money.md says.
 package pricing
 
 import (
-	"github.com/shopspring/decimal"
-
+	"wainscot/bom"
+	"wainscot/bom/document"
 	"wainscot/pricing/money"
 	"wainscot/pricing/pricebook"
 )
 
-// Basis says whether the prices of a document include VAT.
-type Basis string
-
-// The bases; zero is invalid.
-const (
-	// Gross: printed prices include VAT, the total is their sum, VAT per rate
-	// is its fraction r/(100+r) and net is the difference.
-	Gross Basis = "gross"
-	// Net: printed prices are without VAT, which is worked once per rate on
-	// the net total.
-	Net Basis = "net"
-)
-
-// Terms are what a price is worked under besides the price-book.
-type Terms struct {
-	Basis Basis `json:"basis" yaml:"basis"`
-	// Day (YYYY-MM-DD) decides VAT rates and which costs are still held.
-	Day string `json:"day" yaml:"day"`
-	// Role of the person quoting; it limits the discount.
-	Role string `json:"role,omitempty" yaml:"role"`
-	// DiscountPercent of the total before discount, or DiscountAmount off it
-	// (with VAT on the gross basis, without on the net one): at most one.
-	DiscountPercent *decimal.Decimal `json:"discount_percent,omitempty" yaml:"discount_percent"`
-	DiscountAmount  *money.Amount    `json:"discount_amount,omitempty" yaml:"-"`
-	// Treatments change the VAT treatment of single things.
-	Treatments []TreatmentChange `json:"treatments,omitempty" yaml:"treatments"`
+// Price prices a build sheet of a specification.
+//
+// The error, document.Faults about the terms or the size of an amount, means
+// that the inputs are broken. What a customer's choices or a price-book can
+// cause is in the result: gaps, and the refusal of a discount.
+func Price(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled, terms Terms) (Priced, error) {
+	if err := terms.Validate(book).Err(); err != nil {
+		return Priced{}, err
+	}
+	w := newWork(&sheet, &spec, book, &terms)
+	w.findPrices()
+	w.costSheet()
+	w.writePackage()
+	w.writeFeatures()
+	w.writeFinishes()
+	w.writeRemovals()
+	w.spreadOverhead()
+	w.discount()
+	w.sumVAT()
+	w.schedule()
+	w.finish()
+	if w.tooLarge {
+		return Priced{}, document.Faults{{Code: "too_large", At: "totals",
+			Reason: "An amount of this price is too large to be money.",
+			Remedy: "Look for a quantity, a cost or a price with digits too many."}}
+	}
+	return w.out, nil
 }
 
-// TreatmentChange gives a feature, package or finish another VAT treatment
-// than the price-book does.
-type TreatmentChange struct {
-	// Code of the feature, package or finish; "" is everything not named.
-	Code      string              `json:"code,omitempty" yaml:"code"`
-	Treatment pricebook.Treatment `json:"treatment" yaml:"treatment"`
-	// Evidence that is kept for it ("declaration of eligibility of 3 May,
-	// filed with the job"); zero is not applied without.
-	Evidence string `json:"evidence,omitempty" yaml:"evidence"`
+// work is one Price in progress. Amounts are minor units in int64 throughout;
+// add keeps them within bounds.
+type work struct {
+	sheet    *bom.Sheet
+	spec     *bom.Specification
+	book     *pricebook.Compiled
+	terms    *Terms
+	currency money.Currency
+	digits   int
+	limit    int64 // no amount in minor units reaches it
+	tooLarge bool
+
+	rates      [len(treatmentOrder)]rate
+	supplyOnly bool
+	// By place in the catalogue.
+	asks    []ask
+	removed []ask
+	known   []*bom.SpecifiedFeature
+	prices  []*pricebook.FeaturePrice
+
+	pack *pricebook.Package
+	// swapped counts how many of a feature stand on swap lines.
+	swaps []swap
+
+	lines    []line
+	overhead int64 // asked for by nothing in the lines
+	cost     int64
+	missing  bool // a cost is not known
+
+	rows [len(treatmentOrder)]row
+	off  int64 // the discount given
+	out  Priced
 }
 
-// PricedFormat names the shape of a Priced.
-const PricedFormat = "wainscot-priced/1"
+// ask is what one feature asks the workshop to spend, and what that comes to
+// at the charged rates, both without VAT.
+type ask struct{ cost, charge int64 }
 
-// Priced is a build sheet with its price. It holds no maps and no floats, and
-// the same inputs give the same bytes.
-type Priced struct {
-	Format   string         `json:"format"`  // PricedFormat
-	Edition  string         `json:"edition"` // of the price-book
-	Currency money.Currency `json:"currency"`
-	Basis    Basis          `json:"basis"`
-	Day      string         `json:"day"`
-	// Lines in the customer's words, in the order they are printed.
-	Lines []Line `json:"lines"`
-	// VAT has one row for every treatment and rate that occurs.
-	VAT    []VATRow `json:"vat"`
-	Totals Totals   `json:"totals"`
-	// Payments add up to Totals.Gross exactly.
-	Payments []Payment `json:"payments"`
-	// Refusal is why the discount asked for was not given; it is then not in
-	// the lines.
-	Refusal *Refusal `json:"refusal,omitempty"`
-	// Gaps are the things that stop this from being a whole price. A document
-	// with gaps is not ready to issue.
-	Gaps []Gap `json:"gaps,omitempty"`
-	// SettledSoFar: the specification is not finished, so the price is of
-	// what stands until now.
-	SettledSoFar bool `json:"settled_so_far,omitempty"`
-	// Inside is for the workshop only; see ForCustomer.
-	Inside *Inside `json:"inside,omitempty"`
+// line is a Line before its VAT is known.
+type line struct {
+	kind      LineKind
+	code      string
+	words     string
+	quantity  int64
+	unit      int64 // hundredths of a minor unit
+	amount    int64
+	treatment int // place in treatmentOrder
+	cost      int64
+	overhead  int64
+	unpriced  bool
 }
 
-// ForCustomer is the priced sheet without anything a customer may not see:
-// cost, margin, suppliers, and how far a discount could have gone.
-func (p Priced) ForCustomer() Priced {
-	p.Inside, p.Refusal = nil, nil
-	return p
+// fine is how many parts of a minor unit a unit price is kept to: two decimals
+// more than the currency's.
+const fine = 100
+
+// add adds within the bounds of money; past them the whole price is refused.
+func (w *work) add(a, b int64) int64 {
+	sum := a + b
+	if sum >= w.limit || sum <= -w.limit {
+		w.tooLarge = true
+		return 0
+	}
+	return sum
 }
 
-// LineKind says what a line is about.
-type LineKind string
-
-// The kinds, in the order in which lines stand.
-const (
-	PackageLine   LineKind = "package"
-	InPackageLine LineKind = "in the package" // at nothing: the package's price has it
-	LeftOutLine   LineKind = "left out"       // allowance for a package item not taken
-	SwapLine      LineKind = "swap"           // difference between two items of a group
-	FeatureLine   LineKind = "feature"
-	IncludedLine  LineKind = "included" // at nothing: comes with something else
-	FinishLine    LineKind = "finish"
-	RemovalLine   LineKind = "removal"
-	DiscountLine  LineKind = "discount" // one for each treatment and rate
-)
-
-// Line is one thing the customer is told about.
-type Line struct {
-	Kind LineKind `json:"kind"`
-	// Code of the package, feature, or finish and choice ("fabric/oatmeal").
-	Code     string `json:"code,omitempty"`
-	Words    string `json:"words"`
-	Quantity int    `json:"quantity"`
-	// UnitPrice × Quantity is Amount, both with VAT on the gross basis and
-	// without on the net one.
-	UnitPrice money.UnitPrice     `json:"unit_price"`
-	Amount    money.Amount        `json:"amount"`
-	Treatment pricebook.Treatment `json:"treatment"`
-	Percent   decimal.Decimal     `json:"vat_percent"`
-	// Net + VAT are what the line comes to with VAT; over all lines they add
-	// up to the totals.
-	Net money.Amount `json:"net"`
-	VAT money.Amount `json:"vat"`
+// part is minor × num/den rounded half up.
+func (w *work) part(minor, num, den int64) int64 {
+	p, err := money.PartMinor(minor, num, den, money.HalfUp)
+	if err != nil {
+		w.tooLarge = true
+		return 0
+	}
+	return w.add(p, 0)
 }
 
-// VATRow is the VAT of one treatment at one rate.
-type VATRow struct {
-	Treatment pricebook.Treatment `json:"treatment"`
-	Percent   decimal.Decimal     `json:"vat_percent"`
-	Net       money.Amount        `json:"net"` // the taxable amount
-	VAT       money.Amount        `json:"vat"`
-	Gross     money.Amount        `json:"gross"`
-	// Says is the sentence that goes with the treatment; "" for plain rates.
-	Says string `json:"says,omitempty"`
-	// Evidence kept for it, in the order of the lines.
-	Evidence []string `json:"evidence,omitempty"`
+func (w *work) amount(minor int64) money.Amount {
+	a, err := money.FromMinor(minor, w.currency)
+	if err != nil {
+		w.tooLarge = true
+		return money.Zero(w.currency)
+	}
+	return a
 }
 
-// Totals of a priced sheet.
-type Totals struct {
-	// BeforeDiscount is the sum of the printed amounts above the discount;
-	// Discount what is taken off, not negative. Both in the basis's terms.
-	BeforeDiscount money.Amount `json:"before_discount"`
-	Discount       money.Amount `json:"discount"`
-	// Net + VAT = Gross, always.
-	Net   money.Amount `json:"net"`
-	VAT   money.Amount `json:"vat"`
-	Gross money.Amount `json:"gross"`
+func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled, terms *Terms) *work {
+	features := len(book.Catalogue().Features)
+	digits, _ := book.Currency().MinorDigits()
+	w := &work{
+		sheet: sheet, spec: spec, book: book, terms: terms,
+		currency: book.Currency(), digits: digits, limit: money.Largest,
+		asks: make([]ask, features), removed: make([]ask, features),
+		known:  make([]*bom.SpecifiedFeature, features),
+		prices: make([]*pricebook.FeaturePrice, features),
+		lines:  make([]line, 0, len(spec.Features)+len(spec.Finishes)+len(spec.Removed)+4),
+	}
+	for range digits {
+		w.limit *= 10
+	}
+	w.supplyOnly = spec.Van.None
+	for i := range spec.Features {
+		s := &spec.Features[i]
+		f, ok := book.Feature(s.Code)
+		if !ok {
+			w.gap(Gap{Code: NoPrice, At: s.Code, Says: "“" + s.Name + "” is not in the catalogue this price-book is for.",
+				Remedy: "Price it with the price-book of its own release."})
+			continue
+		}
+		w.known[f.Index] = s
+		w.supplyOnly = w.supplyOnly || f.Feature.SupplyOnly
+	}
+	w.out = Priced{
+		Format: PricedFormat, Edition: book.Edition().Code, Currency: w.currency,
+		Basis: terms.Basis, Day: terms.Day, SettledSoFar: !spec.Settled || !spec.Allowed,
+	}
+	w.findRates()
+	return w
 }
 
-// Payment is one step of the payment schedule.
-type Payment struct {
-	Code   string                `json:"code"`
-	Name   string                `json:"name"`
-	Amount money.Amount          `json:"amount"`
-	When   pricebook.PaymentWhen `json:"when"`
-	Days   int                   `json:"days,omitempty"`
-	// Cut says that the step is less than the price-book asks for, because no
-	// more was left of the total.
-	Cut bool `json:"cut,omitempty"`
-}
-
-// RefusalCode says why a discount was not given.
-type RefusalCode string
-
-// The codes.
-const (
-	RoleMayNot    RefusalCode = "role_may_not"    // the role may give none
-	OverPercent   RefusalCode = "over_percent"    // more than the role may give
-	UnderFloor    RefusalCode = "under_floor"     // the margin would fall below the floor
-	CostNotKnown  RefusalCode = "cost_not_known"  // so the floor cannot be shown to hold
-	OverTotal     RefusalCode = "over_total"      // more than there is to take it off
-	NothingToTake RefusalCode = "nothing_to_take" // the total is nothing or less
-)
-
-// Refusal of a discount.
-type Refusal struct {
-	Code RefusalCode `json:"code"`
-	Says string      `json:"says"`
-	// Most that would be given, as an amount; asking for it succeeds.
-	Most money.Amount `json:"most"`
-	// MostPercent is the same as a percentage with two decimals, cut off.
-	MostPercent decimal.Decimal `json:"most_percent"`
-}
-
-// GapCode says what is missing from a price.
-type GapCode string
-
-// The codes.
-const (
-	NoPrice     GapCode = "no_price"     // a feature without a price for this van
-	NoPackage   GapCode = "no_package"   // a package without a price for this van
-	NoAllowance GapCode = "no_allowance" // a package item that has none
-	NoCost      GapCode = "no_cost"      // a part no supplier holds a cost for on the day
-	NoRate      GapCode = "no_rate"      // a trade without an hourly rate
-	NoOutside   GapCode = "no_outside"   // outside work without a cost
-	NoVATRate   GapCode = "no_vat_rate"  // a treatment without a rate on the day
-	NoEvidence  GapCode = "no_evidence"  // zero without evidence: charged at standard
-	FinishOpen  GapCode = "finish_open"  // a finish still to be chosen
-	BrokenSheet GapCode = "broken_sheet" // the sheet has formulas that gave no number
-)
-
-// Gap is one thing missing from a price. It is never made up for by a silent
-// nothing: the document is not whole until it is mended.
-type Gap struct {
-	Code GapCode `json:"code"`
-	// At is the code of the thing in question.
-	At     string `json:"at"`
-	Says   string `json:"says"`
-	Remedy string `json:"remedy"`
-	// Inside: the gap is in a cost, which the customer does not see.
-	Inside bool `json:"inside,omitempty"`
-}
-
-// Inside is what only the workshop sees.
-type Inside struct {
-	// Lines has one entry for each line of Priced, in the same order.
-	Lines []LineCost `json:"lines"`
-	// Costed has one entry for each line of the build sheet that costs
-	// anything, in sheet order.
-	Costed []Costed `json:"costed"`
-	// Cost is the sum of Costed; Overhead is the part of it that no feature
-	// asked for (a stage's own work, consumables by rate).
-	Cost     money.Amount `json:"cost"`
-	Overhead money.Amount `json:"overhead"`
-	// Margin = net − cost; MarginPercent is of net, absent when net is not
-	// above nothing.
-	Margin        money.Amount     `json:"margin"`
-	MarginPercent *decimal.Decimal `json:"margin_percent,omitempty"`
-}
-
-// LineCost is what one line costs the workshop.
-type LineCost struct {
-	Cost     money.Amount `json:"cost"`     // asked for by the line itself
-	Overhead money.Amount `json:"overhead"` // its share
-	Margin   money.Amount `json:"margin"`   // net − cost − overhead
-}
-
-// Costed is the cost of one line of the build sheet.
-type Costed struct {
-	// Line is its index in the sheet.
-	Line     int             `json:"line"`
-	Stage    string          `json:"stage"`
-	Code     string          `json:"code"`
-	Supplier string          `json:"supplier,omitempty"` // "" for the workshop's own hours
-	Quantity decimal.Decimal `json:"quantity"`
-	Unit     string          `json:"unit"`
-	UnitCost money.UnitPrice `json:"unit_cost"`
-	Cost     money.Amount    `json:"cost"`
-	// Overhead: no feature asked for it.
-	Overhead bool `json:"overhead,omitempty"`
+// gap records something missing, once.
+func (w *work) gap(g Gap) {
+	for i := range w.out.Gaps {
+		if w.out.Gaps[i].Code == g.Code && w.out.Gaps[i].At == g.At {
+			return
+		}
+	}
+	w.out.Gaps = append(w.out.Gaps, g)
 }

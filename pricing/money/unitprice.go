@@ -88,3 +88,15 @@ func (p *UnitPrice) UnmarshalJSON(data []byte) error {
 	*p, err = NewUnitPrice(value, c)
 	return err
 }
+
+// UnitPriceFromFine takes a unit price in hundredths of the currency's minor
+// unit; the currency must be one that is known.
+func UnitPriceFromFine(fine int64, c Currency) UnitPrice {
+	places := c.digits()
+	if fine%100 == 0 {
+		fine /= 100
+	} else {
+		places += 2
+	}
+	return UnitPrice{value: decimal.New(fine, -int32(places)), currency: c}
+}

@@ -56,14 +56,22 @@ type Feature struct {
 	// Index is its place in the catalogue.
 	Index   int
 	Feature *catalogue.Feature
-	prices  []Price // the most particular first
+	prices  []FeaturePrice // the most particular first
+}
+
+// FeaturePrice is a price with its treatment filled in and its amount, 0
+// unless it is listed, in minor units.
+type FeaturePrice struct {
+	Price
+	Minor int64
 }
 
 // Package is a package of the catalogue on one base van with its price.
 type Package struct {
 	Package    *catalogue.Package
 	Price      *PackagePrice
-	allowances map[string]decimal.Decimal
+	Minor      int64 // the price in minor units
+	allowances map[string]int64
 	items      map[string]int
 	finishes   map[string]string
 }
@@ -72,10 +80,10 @@ type Package struct {
 // has none.
 type Finish struct {
 	// Index orders finishes as the catalogue does.
-	Index     int
-	Finish    *catalogue.Finish
-	Choice    *catalogue.FinishChoice
-	Surcharge decimal.Decimal
+	Index  int
+	Finish *catalogue.Finish
+	Choice *catalogue.FinishChoice
+	Minor  int64 // the surcharge in minor units
 }
 
 // Compile checks an edition against a catalogue and makes it ready. With any
@@ -139,6 +147,15 @@ func (k *Compiled) cost(supplier string, cost, markup decimal.Decimal) (PartCost
 	return PartCost{Supplier: supplier, Cost: money.NewFactor(cost), Charge: money.NewFactor(charge), Unit: unit}, nil
 }
 
+// minor is an amount, which Validate has found to be one, in minor units.
+func (k *Compiled) minor(amount decimal.Decimal) int64 {
+	a, err := money.New(amount, k.currency)
+	if err != nil {
+		panic("pricebook: not checked: " + err.Error())
+	}
+	return a.Minor()
+}
+
 func (k *Compiled) indexFeatures() {
 	for i := range k.catalogue.Features {
 		f := &k.catalogue.Features[i]
@@ -149,9 +166,13 @@ func (k *Compiled) indexFeatures() {
 		if p.Treatment == "" {
 			p.Treatment = Standard
 		}
-		f.prices = append(f.prices, p)
+		compiled := FeaturePrice{Price: p}
+		if p.Amount != nil {
+			compiled.Minor = k.minor(*p.Amount)
+		}
+		f.prices = append(f.prices, compiled)
 	}
-	rank := func(p Price) int { // supply only before fitted, one van before all
+	rank := func(p FeaturePrice) int { // supply only before fitted, one van before all
 		r := 0
 		if !p.SupplyOnly {
 			r += 2
@@ -162,7 +183,7 @@ func (k *Compiled) indexFeatures() {
 		return r
 	}
 	for _, f := range k.features {
-		slices.SortStableFunc(f.prices, func(a, b Price) int { return rank(a) - rank(b) })
+		slices.SortStableFunc(f.prices, func(a, b FeaturePrice) int { return rank(a) - rank(b) })
 	}
 }
 
@@ -177,13 +198,13 @@ func (k *Compiled) indexPackages() {
 			price.Treatment = Standard
 		}
 		p := &Package{
-			Package: packages[price.Package], Price: &price,
-			allowances: make(map[string]decimal.Decimal, len(price.Allowances)),
+			Package: packages[price.Package], Price: &price, Minor: k.minor(price.Amount),
+			allowances: make(map[string]int64, len(price.Allowances)),
 			items:      make(map[string]int),
 			finishes:   make(map[string]string),
 		}
 		for _, a := range price.Allowances {
-			p.allowances[a.Feature] = a.Amount
+			p.allowances[a.Feature] = k.minor(a.Amount)
 		}
 		for _, item := range p.Package.Items {
 			p.items[item.Feature] = max(1, item.Count)
@@ -204,7 +225,7 @@ func (k *Compiled) indexFinishes() {
 		}
 	}
 	for _, s := range k.edition.Finishes {
-		k.finishes[ofFinish{s.Finish, s.Choice}].Surcharge = s.Amount
+		k.finishes[ofFinish{s.Finish, s.Choice}].Minor = k.minor(s.Amount)
 	}
 }
 
@@ -250,19 +271,36 @@ func (k *Compiled) Feature(code string) (*Feature, bool) {
 }
 
 // Price on a base van, with or without fitting; false when there is none.
-func (f *Feature) Price(van string, supplyOnly bool) (Price, bool) {
-	for _, p := range f.prices {
+func (f *Feature) Price(van string, supplyOnly bool) (*FeaturePrice, bool) {
+	for i := range f.prices {
+		p := &f.prices[i]
 		if (p.Van == "" || p.Van == van) && (!p.SupplyOnly || supplyOnly) {
 			return p, true
 		}
 	}
-	return Price{}, false
+	return nil, false
 }
 
 // Package on a base van; false when it has no price there.
 func (k *Compiled) Package(code, van string) (*Package, bool) {
 	p, ok := k.packages[atVan{code, van}]
 	return p, ok
+}
+
+// Known says whether a code is of a feature, a package or a finish.
+func (k *Compiled) Known(code string) bool {
+	if _, ok := k.features[code]; ok {
+		return true
+	}
+	if _, ok := k.finishes[ofFinish{code, ""}]; ok {
+		return true
+	}
+	for i := range k.catalogue.Packages {
+		if k.catalogue.Packages[i].Code == code {
+			return true
+		}
+	}
+	return false
 }
 
 // PackageName is the package's name wherever it is priced, else its code.
@@ -275,8 +313,8 @@ func (k *Compiled) PackageName(code string) string {
 	return code
 }
 
-// Allowance for leaving one of an item out.
-func (p *Package) Allowance(feature string) (decimal.Decimal, bool) {
+// Allowance for leaving one of an item out, in minor units.
+func (p *Package) Allowance(feature string) (int64, bool) {
 	a, ok := p.allowances[feature]
 	return a, ok
 }

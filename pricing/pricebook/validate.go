@@ -37,13 +37,13 @@ func (e *Edition) Validate(c *catalogue.Catalogue) document.Faults {
 	v.surcharges()
 	v.discounts()
 	v.payments()
-	return v.faults.Limit()
+	return v.faults.Faults()
 }
 
 type validation struct {
 	edition   *Edition
 	catalogue *catalogue.Catalogue
-	faults    document.Faults
+	faults    document.Collector
 	currency  money.Currency
 	digits    int32
 
@@ -86,7 +86,7 @@ func (v *validation) index() {
 }
 
 func (v *validation) fault(code, at, reason, remedy string) {
-	v.faults = append(v.faults, document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
+	v.faults.Add(document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
 }
 
 // member is the path of a list's member that has no code, from 1.

@@ -1,0 +1,109 @@
+package pricing
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/document"
+	"wainscot/pricing/money"
+	"wainscot/pricing/pricebook"
+)
+
+// Basis says whether the prices of a document include VAT.
+type Basis string
+
+// The bases; zero is invalid.
+const (
+	// Gross: printed prices include VAT, the total is their sum, VAT per rate
+	// is its fraction r/(100+r) and net is the difference.
+	Gross Basis = "gross"
+	// Net: printed prices are without VAT, which is worked once per rate on
+	// the net total.
+	Net Basis = "net"
+)
+
+// Terms are what a price is worked under besides the price-book.
+type Terms struct {
+	Basis Basis `json:"basis" yaml:"basis"`
+	// Day (YYYY-MM-DD) decides VAT rates and which costs are still held.
+	Day string `json:"day" yaml:"day"`
+	// Role of the person quoting; it limits the discount.
+	Role string `json:"role,omitempty" yaml:"role"`
+	// DiscountPercent of the total before discount, or DiscountAmount off it
+	// (with VAT on the gross basis, without on the net one): at most one.
+	DiscountPercent *decimal.Decimal `json:"discount_percent,omitempty" yaml:"discount_percent"`
+	DiscountAmount  *money.Amount    `json:"discount_amount,omitempty" yaml:"-"`
+	// Treatments change the VAT treatment of single things.
+	Treatments []TreatmentChange `json:"treatments,omitempty" yaml:"treatments"`
+}
+
+// TreatmentChange gives a feature, package or finish another VAT treatment
+// than the price-book does.
+type TreatmentChange struct {
+	// Code of the feature, package or finish; "" is everything not named.
+	Code      string              `json:"code,omitempty" yaml:"code"`
+	Treatment pricebook.Treatment `json:"treatment" yaml:"treatment"`
+	// Evidence that is kept for it ("declaration of eligibility of 3 May,
+	// filed with the job"); zero is not applied without.
+	Evidence string `json:"evidence,omitempty" yaml:"evidence"`
+}
+
+// MaxTreatments is how many treatments terms may change.
+const MaxTreatments = 1000
+
+// Validate finds what is wrong with the terms for a price-book. Zero without
+// evidence is not: it is a gap of the price.
+func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
+	var faults document.Faults
+	fault := func(code, at, reason, remedy string) {
+		faults = append(faults, document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
+	}
+	if t.Basis != Gross && t.Basis != Net {
+		fault("basis", "basis", fmt.Sprintf("%q is no basis.", t.Basis), "Write gross (prices include VAT) or net (they do not).")
+	}
+	if !pricebook.ValidDay(t.Day) {
+		fault("day", "day", fmt.Sprintf("%q is not a day.", t.Day), "Write it as year, month and day: 2026-04-01.")
+	}
+	if t.DiscountPercent != nil && t.DiscountAmount != nil {
+		fault("two_discounts", "discount_amount", "The discount is given both as a percentage and as an amount.", "Keep one of the two.")
+	}
+	if p := t.DiscountPercent; p != nil {
+		if num, den, err := money.PercentFraction(*p); err != nil || num > den {
+			fault("discount", "discount_percent", fmt.Sprintf("A discount of %s %% is none.", p), "Write 0 to 100, with at most six decimals.")
+		}
+	}
+	if a := t.DiscountAmount; a != nil {
+		switch {
+		case a.Currency() != book.Currency():
+			fault("currency", "discount_amount/currency", fmt.Sprintf("The discount is in %s, the price-book in %s.", a.Currency(), book.Currency()),
+				fmt.Sprintf("Give it in %s.", book.Currency()))
+		case a.Sign() < 0:
+			fault("discount", "discount_amount/amount", "A discount below nothing would raise the price.", "Write nothing less than 0.")
+		}
+	}
+	if len(t.Treatments) > MaxTreatments {
+		fault("too_many", "treatments", fmt.Sprintf("There are %d changes of treatment.", len(t.Treatments)), fmt.Sprintf("At most %d.", MaxTreatments))
+		return faults
+	}
+	seen := make(map[string]bool, len(t.Treatments))
+	for i, c := range t.Treatments {
+		at := fmt.Sprintf("treatments/%d/", i+1)
+		if !slices.Contains(c.Treatment.Words(), string(c.Treatment)) {
+			fault("treatment", at+"treatment", fmt.Sprintf("%q is no VAT treatment.", c.Treatment), "Use one of "+strings.Join(c.Treatment.Words(), ", ")+".")
+		}
+		if c.Code != "" && !book.Known(c.Code) {
+			fault("unknown_code", at+"code", fmt.Sprintf("There is no feature, package or finish %q.", c.Code), "Name one that there is, or leave the code out for everything.")
+		}
+		if seen[c.Code] {
+			fault("duplicate", at+"code", fmt.Sprintf("The treatment of %q is given twice.", c.Code), "Keep one of the two.")
+		}
+		seen[c.Code] = true
+		if reason := document.TextFault(c.Evidence); reason != "" {
+			fault("bad_text", at+"evidence", reason, "Write it as plain text.")
+		}
+	}
+	return faults
+}
