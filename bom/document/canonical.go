@@ -29,8 +29,9 @@ import (
 //
 // A field that is absent, empty or zero is left out, so that adding an
 // optional field to a type changes no hash. A pointer stands for its value,
-// even a zero one. There are no floats and no maps: a type that holds one
-// cannot be hashed and panics.
+// even a zero one. A field's key is the one in its yaml tag, else in its json
+// tag, else its name in small letters. There are no floats, no maps and no
+// hidden fields: a type that holds one cannot be hashed and panics.
 func Hash(domain string, value any) string {
 	c := canonical{plans: map[reflect.Type]*layout{}}
 	c.b = append(c.b, domain...)
@@ -54,20 +55,40 @@ func (c *canonical) layout(t reflect.Type) *layout {
 		return l
 	}
 	l := &layout{}
-	p := plan{}
-	p.add(t, nil)
-	if len(p.fields) == 0 { // a type that reads itself
-		for i := range t.NumField() {
-			p.fields = append(p.fields, field{key: strings.ToLower(t.Field(i).Name), index: []int{i}})
-		}
-	}
-	slices.SortFunc(p.fields, func(a, b field) int { return strings.Compare(a.key, b.key) })
-	for _, f := range p.fields {
+	p := hashed(t, nil, nil)
+	slices.SortFunc(p, func(a, b field) int { return strings.Compare(a.key, b.key) })
+	for _, f := range p {
 		l.keys = append(l.keys, f.key)
 		l.index = append(l.index, f.index)
 	}
 	c.plans[t] = l
 	return l
+}
+
+// hashed are the fields of a type: all of them, or it cannot be hashed. A key
+// is the one in the yaml tag, else in the json tag, else the field's name.
+func hashed(t reflect.Type, fields []field, index []int) []field {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		at := append(slices.Clone(index), i)
+		key, options, _ := strings.Cut(f.Tag.Get("yaml"), ",")
+		if key == "" {
+			key, _, _ = strings.Cut(f.Tag.Get("json"), ",")
+		}
+		switch {
+		case !f.IsExported():
+			panic("document: " + t.String() + " has the hidden field " + f.Name + " and no canonical form")
+		case options == "inline":
+			fields = hashed(f.Type, fields, at)
+			continue
+		case key == "-":
+			continue
+		case key == "":
+			key = strings.ToLower(f.Name)
+		}
+		fields = append(fields, field{key: key, index: at})
+	}
+	return fields
 }
 
 func (c *canonical) head(kind byte, n int) {

@@ -86,6 +86,13 @@ func (fs Faults) Sort() Faults {
 	return slices.Compact(fs)
 }
 
+// Limit puts the faults in reading order and keeps at most MaxFaults of them
+// and, if any were cut, one more that says how many.
+func (fs Faults) Limit() Faults {
+	c := Collector{list: fs}
+	return c.Faults()
+}
+
 // Collector gathers the faults of one input. It keeps more than will be told,
 // so that repeats can be dropped, but not without end: the rest are counted.
 type Collector struct {
