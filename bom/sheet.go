@@ -55,8 +55,10 @@ type Line struct {
 	Stage string   `json:"stage"`
 	Kind  LineKind `json:"kind"`
 	// Code is of the part, kit, trade or outside work; "" for standing time.
-	Code string `json:"code,omitempty"`
-	Name string `json:"name"`
+	// A part whose finish is still to choose has no code but the Finish.
+	Code   string `json:"code,omitempty"`
+	Finish string `json:"finish,omitempty"`
+	Name   string `json:"name"`
 	// Quantity in Unit: parts rounded up to their decimals after merging.
 	Quantity  decimal.Decimal     `json:"quantity"`
 	Unit      string              `json:"unit"` // part's unit, "each" for kits, "h", "visit"

@@ -136,11 +136,13 @@ type SpecifiedFinish struct {
 	Settled   bool   `json:"settled,omitempty"`
 }
 
-// PackageChange is a package item left out or swapped for another of its group.
+// PackageChange is a package item left out, swapped for another of its group,
+// or not needed because the van has it and keeps it.
 type PackageChange struct {
-	Item    string `json:"item"`
-	Count   int    `json:"count"`              // how many of it are left out
-	SwapFor string `json:"swap_for,omitempty"` // feature taken in its place
+	Item         string `json:"item"`
+	Count        int    `json:"count"`              // how many of it are left out
+	SwapFor      string `json:"swap_for,omitempty"` // feature taken in its place
+	AlreadyThere bool   `json:"already_there,omitempty"`
 }
 
 // Settle says whether Resolve finishes what is open.

@@ -1,0 +1,131 @@
+package bom
+
+import (
+	"fmt"
+
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/catalogue"
+	"wainscot/bom/formula"
+)
+
+// checks compares figures and totals with their limits. In them, sheet.mass_kg
+// is what the work adds to the van less what it takes off, sheet.hours all
+// hands-on hours, sheet.left_kg what is left of the plated mass.
+func (e *expansion) checks(sheet *Sheet) []CheckResult {
+	if len(e.p.checks) == 0 {
+		return nil
+	}
+	n := &e.p.names
+	e.setTotal(n.massKG, sheet.Mass.netMass())
+	e.setTotal(n.hours, sheet.Hours)
+	e.setTotal(n.leftKG, sheet.Mass.LeftKG)
+	list := make([]CheckResult, 0, len(e.p.checks))
+	for i := range e.p.checks {
+		if result, ok := e.check(&e.p.checks[i]); ok {
+			list = append(list, result)
+		}
+	}
+	return list
+}
+
+func (e *expansion) setTotal(slot formula.Slot, d decimal.Decimal) {
+	if err := e.values.SetNumber(slot, d); err != nil {
+		e.values.Clear(slot)
+	}
+}
+
+// check works one check out; false where it is not made, or cannot be.
+func (e *expansion) check(k *check) (CheckResult, bool) {
+	if k.when != nil {
+		made, err := k.when.Truth(e.values)
+		if err != nil {
+			e.breaksBy(k.at+"/when", err)
+		}
+		if !made {
+			return CheckResult{}, false
+		}
+	}
+	figure, err := k.figure.Number(e.values)
+	if err != nil {
+		e.breaksBy(k.at+"/figure", err)
+		return CheckResult{}, false
+	}
+	limit, err := k.limit.Number(e.values)
+	if err != nil {
+		e.breaksBy(k.at+"/limit", err)
+		return CheckResult{}, false
+	}
+	c := &e.r.catalogue.Checks[k.index]
+	result := CheckResult{Code: c.Code, Name: c.Name, Grade: c.Grade, Figure: shownFigure(figure), Sense: c.Sense,
+		Limit: shownFigure(limit), Unit: c.Unit, Cites: c.Cites}
+	if c.Sense == catalogue.AtMost {
+		result.Met = figure.LessThanOrEqual(limit)
+	} else {
+		result.Met = figure.GreaterThanOrEqual(limit)
+	}
+	if !result.Met {
+		result.Says, result.Remedy = c.Says, c.Remedy
+	}
+	return result, true
+}
+
+// NotReady is one thing that stands between a specification and issuing it.
+type NotReady struct {
+	// Code is stable and meant for programs.
+	Code NotReadyCode `json:"code"`
+	// About is the code of the check, or the path of the formula.
+	About string `json:"about,omitempty"`
+	// Says is the whole sentence.
+	Says string `json:"says"`
+}
+
+// NotReadyCode says what kind of thing it is.
+type NotReadyCode string
+
+// The codes.
+const (
+	NotAllowed    NotReadyCode = "not_allowed"    // choices contradict each other or a rule
+	NotSettled    NotReadyCode = "not_settled"    // something is still to choose
+	NoVan         NotReadyCode = "no_van"         // work is fitted, and to no van
+	CheckNotMet   NotReadyCode = "check_not_met"  // a must
+	FormulaBroken NotReadyCode = "formula_broken" // the catalogue gives no usable number here
+)
+
+// Ready says what stands between a specification with its sheet and issuing
+// it; nothing when it is ready. Checks that only should be met do not count,
+// nor does a finish still to choose.
+func Ready(r *Release, s Specification, sheet Sheet) []NotReady {
+	var list []NotReady
+	add := func(code NotReadyCode, about, format string, args ...any) {
+		list = append(list, NotReady{Code: code, About: about, Says: fmt.Sprintf(format, args...)})
+	}
+	if !s.Allowed {
+		add(NotAllowed, "", "Some choices do not fit with the others and were put aside.")
+	}
+	if !s.Settled {
+		add(NotSettled, "", "Something is still to choose before every rule is kept.")
+	}
+	if s.Van.None && !r.suppliesOnly(s) {
+		add(NoVan, "", "There is work to fit, but no van is named.")
+	}
+	for _, c := range sheet.Checks {
+		if !c.Met && c.Grade == catalogue.Must {
+			add(CheckNotMet, c.Code, "%s: %s %s is not %s %s %s. %s", c.Name, c.Figure, c.Unit, c.Sense, c.Limit, c.Unit, c.Remedy)
+		}
+	}
+	for _, b := range sheet.Broken {
+		add(FormulaBroken, b.At, "The catalogue's formula at %s gives no usable number here: %s", b.At, b.Reason)
+	}
+	return list
+}
+
+// suppliesOnly says whether the kind of work is one without fitting.
+func (r *Release) suppliesOnly(s Specification) bool {
+	for _, f := range s.Features {
+		if k, ok := r.features[f.Code]; ok && f.Count > 0 && r.catalogue.Features[k].SupplyOnly {
+			return true
+		}
+	}
+	return false
+}

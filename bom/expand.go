@@ -1,0 +1,465 @@
+package bom
+
+import (
+	"fmt"
+	"sync"
+
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/catalogue"
+	"wainscot/bom/formula"
+)
+
+// Places kept on a sheet. Parts are rounded up to their own decimals.
+const (
+	hoursPlaces  = 2 // of hours lines, half up: about half a minute
+	massPlaces   = 3 // of masses, half up: a gram
+	figurePlaces = 6 // of figures and checks as shown; they are compared unrounded
+)
+
+// Expand works out the build sheet of a specification: figures in order, the
+// lines of every feature that is fitted, of every one that is taken out and of
+// every stage where anything is done, kits taken apart to any depth.
+//
+// For parts, issued = needed / (1 − scrap), and Quantity is what all reasons
+// ask for together, rounded up once, after merging. Mass counts what is
+// needed: scrap does not stay in the van. Hours are rounded half up to 0.01.
+// Quantities are worked to nine decimal places.
+//
+// A formula that gives no usable number, and a specification that names what
+// the release does not have, are in Sheet.Broken; the rest is worked out all
+// the same. Expand may be called by several goroutines at once.
+func Expand(r *Release, s Specification) Sheet {
+	e := r.sheet.begin(r, &s)
+	defer e.end()
+	sheet := Sheet{Format: SheetFormat, BaseVan: s.Van.BaseVan}
+	if e.van < 0 {
+		e.breaks("specification/van/base_van", fmt.Sprintf("The release has no base van %s.", quoted(s.Van.BaseVan)))
+		sheet.Broken = e.broken
+		return sheet
+	}
+	e.setVan()
+	e.setFeatures()
+	e.setFinishes()
+	sheet.Figures = e.figures()
+	e.features()
+	if !e.supplyOnly {
+		e.stages()
+		e.consumables()
+	}
+	e.write(&sheet)
+	sheet.Mass = e.mass()
+	sheet.Checks = e.checks(&sheet)
+	sheet.Cautions = r.notes(e.cautions, e.cautionOf)
+	sheet.LeavesOut = e.leavesOut()
+	sheet.Broken = e.broken
+	return sheet
+}
+
+// expansion is the working state of one Expand. Its memory is used again.
+type expansion struct {
+	r          *Release
+	p          *program
+	spec       *Specification
+	van        int // -1 where the release has none of that name
+	supplyOnly bool
+	values     *formula.Values
+
+	feature []int // by entry of spec.Features, -1 for unknown
+	removed []int // by entry of spec.Removed
+	pick    []int // by finish: 0 open, else 1 + the choice
+
+	totals    []total // by cell
+	given     []given // in the order they were worked out
+	worked    []bool  // by stage: something is done there
+	amounts   []share // of the asks of one want
+	cautions  cautions
+	cautionOf []cautions // by feature
+	addedKG   amount
+	hours     amount
+	broken    []BrokenFormula
+}
+
+// total is what a cell has come to so far.
+type total struct {
+	issued amount // for standing time, the longest
+	needed amount // without scrap
+	given  int32  // how many reasons
+	at     int32  // where the next of them is written
+}
+
+// share is how much one ask comes to.
+type share struct{ issued, needed amount }
+
+// given is one reason.
+type given struct {
+	cell    int32
+	feature int32 // -1 for none
+	removal bool
+	issued  amount
+	via     []string
+	says    string
+}
+
+// spare are expansions not in use, of all releases: what they hold is sized
+// by the release that takes one.
+var spare = sync.Pool{New: func() any { return new(expansion) }}
+
+func (p *program) begin(r *Release, s *Specification) *expansion {
+	e := spare.Get().(*expansion)
+	if e.r != r {
+		*e = expansion{r: r, p: p, values: r.scope.NewValues(), totals: make([]total, len(p.cells)),
+			worked: make([]bool, len(r.stages)), cautionOf: make([]cautions, len(r.catalogue.Features)),
+			pick: make([]int, len(r.catalogue.Finishes))}
+	} else {
+		e.values.Reset()
+		clear(e.totals)
+		clear(e.worked)
+		clear(e.cautionOf)
+		clear(e.pick)
+	}
+	e.spec, e.van, e.supplyOnly = s, -1, false
+	e.feature, e.removed, e.given, e.broken = e.feature[:0], e.removed[:0], e.given[:0], nil
+	e.cautions, e.addedKG, e.hours = 0, 0, 0
+	if v, ok := r.baseVans[s.Van.BaseVan]; ok {
+		e.van = v
+	}
+	return e
+}
+
+func (e *expansion) end() {
+	e.spec = nil
+	spare.Put(e)
+}
+
+// breaks records what could not be worked out, each place once.
+func (e *expansion) breaks(at, reason string) {
+	for i := range e.broken {
+		if e.broken[i].At == at {
+			return
+		}
+	}
+	e.broken = append(e.broken, BrokenFormula{At: at, Reason: reason})
+}
+
+func (e *expansion) breaksBy(at string, err error) {
+	if fe, ok := err.(*formula.Error); ok {
+		e.breaks(at, fe.Reason)
+		return
+	}
+	e.breaks(at, err.Error())
+}
+
+const tooLarge = "The quantity is too large: a thousand million is the most."
+
+// setVan gives formulas the facts of the base van, the masses on the
+// weighbridge ticket and the particulars of this van.
+func (e *expansion) setVan() {
+	v, base, values := &e.p.vans[e.van], &e.r.catalogue.BaseVans[e.van], e.values
+	for i := range v.facts {
+		f := &v.facts[i]
+		switch f.kind {
+		case catalogue.NumberFact:
+			if err := values.SetNumber(f.slot, f.number); err != nil {
+				e.breaks("base_vans/"+base.Code+"/facts/"+base.Facts[i].Name, "The number is too large.")
+			}
+		case catalogue.TextFact:
+			values.SetText(f.slot, f.text)
+		case catalogue.YesNoFact:
+			values.SetTruth(f.slot, f.yes)
+		}
+	}
+	for _, axle := range []struct {
+		slot   formula.Slot
+		weight *decimal.Decimal
+		at     string
+	}{{v.front, e.spec.Van.WeighedFrontKG, "front"}, {v.rear, e.spec.Van.WeighedRearKG, "rear"}} {
+		if axle.weight == nil {
+			continue
+		}
+		if err := values.SetNumber(axle.slot, *axle.weight); err != nil {
+			e.breaks("specification/van/weighed_"+axle.at+"_kg", "The number is too large.")
+		}
+	}
+	for i := range base.Particulars {
+		p := &base.Particulars[i]
+		value := p.Values[0]
+		for _, said := range e.spec.Van.Particulars {
+			if said.Name == p.Name {
+				value = said.Value
+			}
+		}
+		values.SetText(v.particulars[i], value)
+	}
+}
+
+// setFeatures finds the features of the specification and gives formulas
+// their numbers.
+func (e *expansion) setFeatures() {
+	n := &e.p.names
+	for i := range e.spec.Features {
+		f := &e.spec.Features[i]
+		k, ok := e.r.features[f.Code]
+		if !ok || f.Count < 0 || f.Fit < 0 || f.Fit > f.Count {
+			e.breaks("specification/features/"+f.Code, "The release has no such feature, or not so many of it.")
+			e.feature = append(e.feature, -1)
+			continue
+		}
+		e.feature = append(e.feature, k)
+		e.values.SetCount(n.fit[k], f.Fit)
+		if n.counted[k] {
+			e.values.SetCount(n.feature[k], f.Count)
+		} else {
+			e.values.SetTruth(n.feature[k], f.Count > 0)
+		}
+		if f.Count > 0 && e.r.catalogue.Features[k].SupplyOnly {
+			e.supplyOnly = true
+		}
+	}
+	for i := range e.spec.Removed {
+		f := &e.spec.Removed[i]
+		k, ok := e.r.features[f.Code]
+		if !ok || f.Count < 0 || e.r.catalogue.Features[k].Removal == nil {
+			e.breaks("specification/removed/"+f.Code, "The release has no such feature, or does not say what taking it out takes.")
+			k = -1
+		}
+		e.removed = append(e.removed, k)
+	}
+}
+
+func (e *expansion) setFinishes() {
+	for i := range e.spec.Finishes {
+		f := &e.spec.Finishes[i]
+		k, ok := e.r.finishes[f.Finish]
+		if !ok {
+			e.breaks("specification/finishes/"+f.Finish, "The release has no such finish.")
+			continue
+		}
+		if f.Choice == "" {
+			continue
+		}
+		choices := e.r.catalogue.Finishes[k].Choices
+		c := find(choices, func(c catalogue.FinishChoice) bool { return c.Code == f.Choice })
+		if c < 0 {
+			e.breaks("specification/finishes/"+f.Finish, fmt.Sprintf("The release has no choice %s.", quoted(f.Choice)))
+			continue
+		}
+		e.pick[k] = 1 + c
+		e.values.SetText(e.p.names.finish[k], f.Choice)
+	}
+}
+
+func (e *expansion) figures() []FigureValue {
+	list := make([]FigureValue, len(e.p.figures))
+	shown := make([]bool, len(list))
+	for i := range e.p.figures {
+		f := &e.p.figures[i]
+		slot := e.p.names.figure[f.index]
+		value, err := f.formula.Number(e.values)
+		if err == nil {
+			err = e.values.SetNumber(slot, value)
+		}
+		if err != nil {
+			e.values.Clear(slot)
+			e.breaksBy(f.at, err)
+			continue
+		}
+		named := &e.r.catalogue.Figures[f.index]
+		// As written in the catalogue, not as worked out.
+		list[f.index] = FigureValue{Code: named.Code, Name: named.Name, Value: shownFigure(value), Unit: f.unit}
+		shown[f.index] = true
+	}
+	kept := list[:0]
+	for i, ok := range shown {
+		if ok {
+			kept = append(kept, list[i])
+		}
+	}
+	return kept
+}
+
+// shownFigure cuts a figure to what people read. Most need no cutting.
+func shownFigure(d decimal.Decimal) decimal.Decimal {
+	if d.Exponent() >= -figurePlaces {
+		return d
+	}
+	return d.Round(figurePlaces)
+}
+
+// features works out the lines of what is fitted and what is taken out.
+func (e *expansion) features() {
+	for i, k := range e.feature {
+		if n := e.spec.Features[i].Fit; k >= 0 && n > 0 {
+			e.caution(k)
+			e.wants(e.p.fit[k], k, false, n)
+		}
+	}
+	for i, k := range e.removed {
+		if n := e.spec.Removed[i].Count; k >= 0 && n > 0 {
+			e.caution(k)
+			e.wants(e.p.removal[k], k, true, n)
+		}
+	}
+}
+
+func (e *expansion) caution(feature int) {
+	if list := e.r.catalogue.Features[feature].Caution; len(list) > 0 {
+		set := cautionsOf(list)
+		e.cautions |= set
+		e.cautionOf[feature] |= set
+	}
+}
+
+func (e *expansion) stages() {
+	for at, list := range e.p.stage {
+		if e.worked[at] {
+			e.wants(list, -1, false, 1)
+		}
+	}
+}
+
+// wants works out lines, for n of their feature.
+func (e *expansion) wants(list []want, feature int, removal bool, n int) {
+	for i := range list {
+		w := &list[i]
+		if e.supplyOnly && w.asks[0].work {
+			continue
+		}
+		if w.when != nil {
+			there, err := w.when.Truth(e.values)
+			if err != nil {
+				e.breaksBy(w.at+"/when", err)
+			}
+			if !there {
+				continue
+			}
+		}
+		q, ok := e.quantity(&w.quantity)
+		if !ok || q == 0 {
+			continue
+		}
+		if n != 1 && !w.once && !w.standing {
+			if q, ok = q.count(n); !ok {
+				e.breaks(w.at, tooLarge)
+				continue
+			}
+		}
+		e.asks(w, q, int32(feature), removal)
+	}
+}
+
+// quantity works out a quantity; false when it cannot be, which is recorded.
+func (e *expansion) quantity(q *quantity) (amount, bool) {
+	if q.formula == nil {
+		return q.fixed, true
+	}
+	d, err := q.formula.Number(e.values)
+	if err != nil {
+		e.breaksBy(q.at, err)
+		return 0, false
+	}
+	if d.Sign() < 0 {
+		e.breaks(q.at, fmt.Sprintf("The quantity comes to %s, and there is no less than none.", shownFigure(d)))
+		return 0, false
+	}
+	a, ok := amountOf(d)
+	if !ok {
+		e.breaks(q.at, tooLarge)
+	}
+	return a, ok
+}
+
+// asks takes a line apart: q of what it names, and of every component what
+// the ask above it comes to, times how many each of that takes.
+func (e *expansion) asks(w *want, q amount, feature int32, removal bool) {
+	if cap(e.amounts) < len(w.asks) {
+		e.amounts = make([]share, len(w.asks))
+	}
+	shares := e.amounts[:len(w.asks)]
+	for i := range w.asks {
+		a := &w.asks[i]
+		shares[i] = share{}
+		above := share{q, q}
+		if a.of >= 0 {
+			above = shares[a.of]
+		}
+		if above.issued == 0 || e.supplyOnly && a.work {
+			continue
+		}
+		each, ok := e.quantity(&a.each)
+		if !ok || each == 0 {
+			continue
+		}
+		cell, scrap := a.cell, a.scrap
+		if a.finish >= 0 {
+			p := &a.byPick[e.pick[a.finish]]
+			cell, scrap = p.cell, p.scrap
+		}
+		s := above
+		if each != oneUnit {
+			var ok2 bool
+			s.issued, ok = above.issued.times(each)
+			s.needed, ok2 = above.needed.times(each)
+			ok = ok && ok2
+		}
+		if scrap != 0 && ok {
+			s.issued, ok = s.issued.withScrap(scrap)
+		}
+		if !ok {
+			e.breaks(w.at, tooLarge)
+			continue
+		}
+		shares[i] = s
+		e.give(given{cell: cell, feature: feature, removal: removal, issued: s.issued, via: a.via, says: a.says}, s.needed)
+	}
+}
+
+// give adds one reason to its cell.
+func (e *expansion) give(g given, needed amount) {
+	t := &e.totals[g.cell]
+	c := &e.p.cells[g.cell]
+	if c.kind == standingKind {
+		t.issued = max(t.issued, g.issued)
+	} else {
+		t.issued += g.issued
+		t.needed += needed
+	}
+	if t.issued > largestAmount {
+		t.issued, t.needed = largestAmount, min(t.needed, largestAmount)
+		e.breaks("parts/"+c.code, tooLarge)
+	}
+	t.given++
+	e.worked[c.stage] = true
+	e.given = append(e.given, g)
+	if c.cautions != 0 {
+		e.cautions |= c.cautions
+		if g.feature >= 0 {
+			e.cautionOf[g.feature] |= c.cautions
+		}
+	}
+}
+
+// consumables adds what goes by the hours worked.
+func (e *expansion) consumables() {
+	for _, list := range e.p.rates {
+		for i := range list {
+			rate := &list[i]
+			hours := e.totals[rate.hours].issued
+			if hours == 0 {
+				continue
+			}
+			needed, ok := hours.times(rate.perHour)
+			issued := needed
+			if ok {
+				issued, ok = needed.withScrap(rate.scrap)
+			}
+			if !ok {
+				e.breaks("parts/"+e.p.cells[rate.cell].code, tooLarge)
+				continue
+			}
+			if issued > 0 {
+				e.give(given{cell: rate.cell, feature: -1, issued: issued, says: rate.says}, needed)
+			}
+		}
+	}
+}

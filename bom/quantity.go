@@ -1,0 +1,129 @@
+package bom
+
+import (
+	"math/bits"
+
+	"github.com/shopspring/decimal"
+)
+
+// amount is a quantity of a build sheet in thousand-millionths of its unit, so
+// that sums are exact and cheap. Products and quotients are the true result
+// rounded half up to that ninth place.
+type amount int64
+
+const (
+	amountPlaces        = 9
+	oneUnit      amount = 1_000_000_000
+	// largestAmount is a thousand million units. No van takes so much of
+	// anything; a formula that asks for more is wrong. It leaves room to add
+	// two amounts without overflow.
+	largestAmount = 1_000_000_000 * oneUnit
+	// noisePlaces is where rounding up begins to look: what lies beyond the
+	// sixth place comes from rounding thirds at the ninth and must not buy a
+	// part. Twenty made of three times 6.666666667 is twenty.
+	noisePlaces = 6
+)
+
+var powersOfTen = [...]amount{1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000}
+
+// amountOf rounds d half up to the ninth place; false when it is too large.
+func amountOf(d decimal.Decimal) (amount, bool) {
+	exponent := d.Exponent()
+	if exponent >= -amountPlaces && exponent <= 0 && d.NumDigits() <= 18 {
+		c := amount(d.CoefficientInt64())
+		step := powersOfTen[amountPlaces+exponent]
+		if max(c, -c) > largestAmount/step {
+			return 0, false
+		}
+		return c * step, true
+	}
+	if d.NumDigits()+int(exponent) > 10 { // 10^10 and more, or a zero written long
+		return 0, d.IsZero()
+	}
+	d = d.Round(amountPlaces).Shift(amountPlaces)
+	if !d.IsInteger() || !d.BigInt().IsInt64() {
+		return 0, false
+	}
+	a := amount(d.BigInt().Int64())
+	return a, max(a, -a) <= largestAmount
+}
+
+// decimal gives a without trailing zeros.
+func (a amount) decimal() decimal.Decimal {
+	if a%oneUnit == 0 {
+		n := int64(a / oneUnit)
+		if n >= 0 && n < int64(len(smallNumbers)) {
+			return smallNumbers[n]
+		}
+		return decimal.New(n, 0)
+	}
+	exponent := int32(-amountPlaces)
+	for a%1000 == 0 {
+		a, exponent = a/1000, exponent+3
+	}
+	for a%10 == 0 {
+		a, exponent = a/10, exponent+1
+	}
+	return decimal.New(int64(a), exponent)
+}
+
+// smallNumbers saves making the commonest quantities anew; decimals never
+// change, so sharing them is safe.
+var smallNumbers = func() (list [101]decimal.Decimal) {
+	for i := range list {
+		list[i] = decimal.New(int64(i), 0)
+	}
+	return list
+}()
+
+// count gives n of a; false when that is too large.
+func (a amount) count(n int) (amount, bool) { return muldiv(a, amount(n), 1) }
+
+// times gives a·b; false when that is too large.
+func (a amount) times(b amount) (amount, bool) { return muldiv(a, b, oneUnit) }
+
+// withScrap gives what must be issued so that a is left when percent of the
+// issue is lost: a / (1 − percent/100). Percent is below 100.
+func (a amount) withScrap(percent amount) (amount, bool) {
+	if percent == 0 {
+		return a, true
+	}
+	return muldiv(a, 100*oneUnit, 100*oneUnit-percent)
+}
+
+// muldiv gives a·b/c rounded half away from zero; c is above zero.
+func muldiv(a, b, c amount) (amount, bool) {
+	negative := (a < 0) != (b < 0)
+	hi, lo := bits.Mul64(uint64(max(a, -a)), uint64(max(b, -b)))
+	if hi >= uint64(c) {
+		return 0, false
+	}
+	q, r := bits.Div64(hi, lo, uint64(c))
+	if r >= uint64(c)-r {
+		q++
+	}
+	if q > uint64(largestAmount) {
+		return 0, false
+	}
+	if negative {
+		return -amount(q), true
+	}
+	return amount(q), true
+}
+
+// roundUp gives the least multiple of 10^-places that is not below a, noise
+// left out (see noisePlaces). a is not negative.
+func (a amount) roundUp(places int) amount {
+	a = a.round(noisePlaces)
+	if places >= noisePlaces {
+		return a
+	}
+	step := powersOfTen[amountPlaces-places]
+	return (a + step - 1) / step * step
+}
+
+// round gives a half up at places; a is not negative.
+func (a amount) round(places int) amount {
+	step := powersOfTen[amountPlaces-places]
+	return (a + step/2) / step * step
+}

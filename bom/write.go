@@ -1,0 +1,197 @@
+package bom
+
+import (
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/catalogue"
+)
+
+// write makes lines, stages, trades and certificates of what the cells came to.
+func (e *expansion) write(sheet *Sheet) {
+	lines := 0
+	at := int32(0)
+	for i := range e.totals {
+		t := &e.totals[i]
+		t.at = at
+		at += t.given
+		if t.given > 0 {
+			lines++
+		}
+	}
+	because := e.reasons(int(at))
+	stages, trades := e.emptyTotals()
+	sheet.Lines = make([]Line, 0, lines)
+	tradeOf := e.tradeNumbers()
+	for i := range e.totals {
+		t := &e.totals[i]
+		if t.given == 0 {
+			continue
+		}
+		c := &e.p.cells[i]
+		quantity := c.rounded(t.issued)
+		mass, ok := t.needed.times(c.mass)
+		if !ok {
+			e.breaks("parts/"+c.code+"/mass_kg", "The mass is too large.")
+		}
+		mass = mass.round(massPlaces)
+		e.addedKG += mass
+		stage := &e.r.catalogue.Stages[e.r.stages[c.stage]]
+		end := t.at // reasons moved it on to the end of its own
+		sheet.Lines = append(sheet.Lines, Line{Stage: stage.Code, Kind: lineKinds[c.kind], Code: c.code, Finish: c.finish,
+			Name: c.name, Quantity: quantity.decimal(), Unit: c.unit, MassKG: mass.decimal(), Provision: c.provision,
+			Because: because[end-t.given : end : end]})
+		s := &stages[c.stage]
+		s.lines++
+		switch c.kind {
+		case hoursKind:
+			s.hours += quantity
+			trades[tradeOf[c.code]] += quantity
+			e.hours += quantity
+		case standingKind:
+			s.standing = quantity
+		case outsideKind:
+			sheet.Certificates = withCertificate(sheet.Certificates, c)
+		}
+	}
+	for n, i := range e.r.stages {
+		s := &e.r.catalogue.Stages[i]
+		sheet.Stages = append(sheet.Stages, StageTotal{Stage: s.Code, Name: s.Name, Hours: stages[n].hours.decimal(),
+			StandingHours: stages[n].standing.decimal(), Lines: stages[n].lines})
+	}
+	for i, t := range e.r.catalogue.Trades {
+		sheet.Trades = append(sheet.Trades, TradeTotal{Trade: t.Code, Name: t.Name, Hours: trades[i].decimal()})
+	}
+	sheet.Hours = e.hours.decimal()
+}
+
+// rounded is what a cell's line shows: parts rounded up to whole packs of
+// their decimals, hours half up; kits and visits as they come.
+func (c *cell) rounded(a amount) amount {
+	switch c.kind {
+	case partKind:
+		return a.roundUp(c.decimals)
+	case hoursKind, standingKind:
+		return a.round(hoursPlaces)
+	}
+	return a.round(noisePlaces)
+}
+
+// reasons writes all reasons, those of one cell next to each other in the
+// order they were found.
+func (e *expansion) reasons(n int) []Because {
+	list := make([]Because, n)
+	for i := range e.given {
+		g := &e.given[i]
+		t := &e.totals[g.cell]
+		b := &list[t.at]
+		t.at++
+		if g.feature >= 0 {
+			b.Feature = e.r.featureCodes[g.feature]
+		}
+		b.Removal, b.Via, b.Quantity, b.Says = g.removal, g.via, g.issued.decimal(), g.says
+	}
+	return list
+}
+
+type stageTotal struct {
+	hours, standing amount
+	lines           int
+}
+
+func (e *expansion) emptyTotals() ([]stageTotal, []amount) {
+	return make([]stageTotal, len(e.r.stages)), make([]amount, len(e.r.catalogue.Trades))
+}
+
+func (e *expansion) tradeNumbers() map[string]int {
+	return index(e.r.catalogue.Trades, func(t *catalogue.Trade) string { return t.Code })
+}
+
+func withCertificate(list []Certificate, c *cell) []Certificate {
+	paper := Certificate{Name: c.certificate, Outside: c.code}
+	if paper.Name == "" || find(list, func(p Certificate) bool { return p == paper }) >= 0 {
+		return list
+	}
+	return append(list, paper)
+}
+
+// mass makes the ledger. A van that was not weighed is reckoned from its base
+// van, with what it has besides and without what it lacks, as far as the
+// catalogue says what those weigh.
+func (e *expansion) mass() Mass {
+	v := &e.p.vans[e.van]
+	m := Mass{AddedKG: e.addedKG.decimal(), PlatedKG: v.platedKG.decimal()}
+	var removed amount
+	for i, k := range e.removed {
+		if k >= 0 {
+			removed += e.fittedMass(k, e.spec.Removed[i].Count)
+		}
+	}
+	unladen := v.unladenKG
+	if front, rear := e.spec.Van.WeighedFrontKG, e.spec.Van.WeighedRearKG; front != nil && rear != nil {
+		f, ok1 := amountOf(*front)
+		r, ok2 := amountOf(*rear)
+		if !ok1 || !ok2 {
+			e.breaks("specification/van/weighed_front_kg", "The number is too large.")
+		}
+		unladen, m.Weighed = f+r, true
+	} else {
+		unladen += e.differences(v)
+	}
+	removed, unladen = removed.round(massPlaces), unladen.round(massPlaces)
+	m.RemovedKG, m.UnladenKG = removed.decimal(), unladen.decimal()
+	m.LeftKG = (v.platedKG - unladen - e.addedKG + removed).decimal()
+	return m
+}
+
+func (e *expansion) fittedMass(feature, count int) amount {
+	removal := e.r.catalogue.Features[feature].Removal
+	if removal == nil {
+		return 0
+	}
+	each, ok := amountOf(removal.MassKG)
+	if ok {
+		each, ok = each.count(count)
+	}
+	if !ok {
+		e.breaks("features/"+e.r.featureCodes[feature]+"/removal/mass_kg", "The mass is too large.")
+	}
+	return each
+}
+
+// differences is what the van's fittings weigh more than its base van's.
+func (e *expansion) differences(v *vanProgram) amount {
+	var kg amount
+	for i, k := range e.feature { // kept
+		if k >= 0 {
+			kg += e.fittedMass(k, e.spec.Features[i].Count-e.spec.Features[i].Fit)
+		}
+	}
+	for i, k := range e.removed { // had until now
+		if k >= 0 {
+			kg += e.fittedMass(k, e.spec.Removed[i].Count)
+		}
+	}
+	for _, s := range v.standard {
+		kg -= e.fittedMass(s.feature, s.count)
+	}
+	return kg
+}
+
+// leavesOut gathers what the chosen kind of work does not include.
+func (e *expansion) leavesOut() []string {
+	var list []string
+	for i, k := range e.feature {
+		if k < 0 || e.spec.Features[i].Count == 0 {
+			continue
+		}
+		for _, says := range e.r.catalogue.Features[k].LeavesOut {
+			if find(list, func(s string) bool { return s == says }) < 0 {
+				list = append(list, says)
+			}
+		}
+	}
+	return list
+}
+
+// netMass is what the work adds to the van, less what it takes off.
+func (m Mass) netMass() decimal.Decimal { return m.AddedKG.Sub(m.RemovedKG) }
