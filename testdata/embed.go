@@ -1,0 +1,16 @@
+// Package testdata carries the demo workshop inside the program, so that it
+// runs from one file, and the check values published elsewhere for the tests.
+package testdata
+
+import "embed"
+
+// Demo is the demo workshop: demo/workshop.yaml, demo/catalogue,
+// demo/pricebook and demo/choices. docs/demo.md describes it.
+//
+//go:embed all:demo
+var Demo embed.FS
+
+// Published are check values from outside, each file naming its source.
+//
+//go:embed all:published
+var Published embed.FS
