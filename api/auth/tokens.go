@@ -156,17 +156,17 @@ func (t *Tokens) Check(token string) (Principal, error) {
 	case onlyExpired(err):
 		return Principal{}, ErrExpired
 	case err != nil:
-		return Principal{}, fmt.Errorf("%w: %v", ErrToken, err)
+		return Principal{}, fmt.Errorf("%w: %w", ErrToken, err)
 	}
 	if c.IssuedAt == nil || c.ExpiresAt.Sub(c.IssuedAt.Time) > maxTokenLife {
 		return Principal{}, fmt.Errorf("%w: no iat, or a life over %v", ErrToken, maxTokenLife)
 	}
 	p := Principal{Role: c.Role}
 	if p.Workshop, err = canonicalUUID(c.Tenant); err != nil {
-		return Principal{}, fmt.Errorf("%w: tenant: %v", ErrToken, err)
+		return Principal{}, fmt.Errorf("%w: tenant: %w", ErrToken, err)
 	}
 	if p.Person, err = canonicalUUID(c.Subject); err != nil {
-		return Principal{}, fmt.Errorf("%w: sub: %v", ErrToken, err)
+		return Principal{}, fmt.Errorf("%w: sub: %w", ErrToken, err)
 	}
 	if !p.Valid() {
 		return Principal{}, fmt.Errorf("%w: role %q is not known", ErrToken, c.Role)
