@@ -1,6 +1,7 @@
 package catalogue
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -62,16 +63,12 @@ func (v *checker) picks(at string, picks []Fitted) []*Feature {
 
 // howMany checks a count of a feature; 0 means 1.
 func (v *checker) howMany(at string, n int, f *Feature) {
-	most := 1
-	if f.Count != nil {
-		most = f.Count.Most
-	}
 	switch {
-	case n < 0 || n > most && f.Count == nil:
+	case f.Count == nil && (n < 0 || n > 1):
 		v.fault("out_of_range", at, fmt.Sprintf("There cannot be %d of %q.", n, f.Code), "Leave the count out: the feature is there or not.")
-	case n > most || f.Count != nil && max(n, 1) < f.Count.Least:
-		v.fault("out_of_range", at, fmt.Sprintf("There cannot be %d of %q.", max(n, 1), f.Code),
-			fmt.Sprintf("Give %d to %d.", f.Count.Least, most))
+	case f.Count != nil && (n < 0 || n > f.Count.Most || max(n, 1) < f.Count.Least):
+		v.fault("out_of_range", at, fmt.Sprintf("There cannot be %d of %q.", cmp.Or(n, 1), f.Code),
+			fmt.Sprintf("Give %d to %d.", f.Count.Least, f.Count.Most))
 	}
 }
 

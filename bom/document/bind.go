@@ -106,6 +106,9 @@ func (b *binder) enter(s step) { b.path = append(b.path, s) }
 func (b *binder) leave()       { b.path = b.path[:len(b.path)-1] }
 
 func (b *binder) value(n *node, v reflect.Value) {
+	if n.kind == 0 {
+		return // it could not be read and has its fault
+	}
 	t := v.Type()
 	if reflect.PointerTo(t).Implements(readerType) {
 		v.Addr().Interface().(Reader).ReadDocument(Value{b, n})
@@ -152,6 +155,7 @@ func (b *binder) object(n *node, v reflect.Value) {
 		return
 	}
 	given := make([]*entry, len(p.fields))
+	misspelt := make([]bool, len(p.fields))
 	var unknown map[string]bool
 	for i := range n.entries {
 		e := &n.entries[i]
@@ -167,6 +171,9 @@ func (b *binder) object(n *node, v reflect.Value) {
 			unknown[e.key] = true
 			b.fault(&e.value, e.line, "unknown_key", fmt.Sprintf("There is no key %q here.", shorten(e.key)),
 				Suggest(e.key, p.keys, "Use one of "+strings.Join(p.keys, ", ")+"."))
+			if meant := Nearest(e.key, p.keys); meant != "" {
+				misspelt[p.byKey[meant]] = true // so it is not missing too
+			}
 		default:
 			given[at] = e
 			f := &p.fields[at]
@@ -185,7 +192,7 @@ func (b *binder) object(n *node, v reflect.Value) {
 		return
 	}
 	for i, e := range given {
-		if f := &p.fields[i]; e == nil && f.required {
+		if f := &p.fields[i]; e == nil && f.required && !misspelt[i] {
 			b.enter(step{key: f.key})
 			b.fault(n, n.line, "missing_key", fmt.Sprintf("The key %q is missing.", f.key), "Give it a value.")
 			b.leave()
@@ -224,6 +231,9 @@ func (b *binder) list(n *node, v reflect.Value) {
 }
 
 func (b *binder) text(n *node, formula bool) (string, bool) {
+	if n.kind == 0 {
+		return "", false
+	}
 	if n.kind != scalarNode {
 		b.wrongKind(n, "a text", "Write it in one line, or in quotes.")
 		return "", false

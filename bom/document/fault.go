@@ -120,14 +120,32 @@ func (c *Collector) Join(o Collector) {
 // Locate gives each fault without a place the place of its field.
 func (c *Collector) Locate(p Positions) { p.locate(c.list) }
 
-// LeaveOut drops faults of fields that have a fault already: a value that
-// could not be read is not also missing.
+// LeaveOut drops what follows from faults had already: a value that could not
+// be read, or whose key is misspelt, is not also missing.
 func (c *Collector) LeaveOut(had Faults) {
-	at := make(map[string]bool, len(had))
+	faulted := make(map[string]bool, len(had))
+	misspelt := map[string]bool{} // objects with a key nobody knows
 	for _, f := range had {
-		at[f.At] = true
+		faulted[f.At] = true
+		if f.Code == "unknown_key" {
+			misspelt[parent(f.At)] = true
+		}
 	}
-	c.list = slices.DeleteFunc(c.list, func(f Fault) bool { return at[f.At] })
+	c.list = slices.DeleteFunc(c.list, func(f Fault) bool {
+		if f.Code == "missing_value" && misspelt[parent(f.At)] {
+			return true
+		}
+		for at := f.At; at != ""; at = parent(at) {
+			if faulted[at] {
+				return true
+			}
+		}
+		return false
+	})
+}
+
+func parent(at string) string {
+	return at[:max(strings.LastIndexByte(at, '/'), 0)]
 }
 
 // Faults gives the faults in reading order, at most MaxFaults of them and, if

@@ -35,7 +35,7 @@ func (p *parser) yaml(data []byte) node {
 			p.fault("empty_document", 1, "The document is empty.", "Write at least its format and one section.")
 			return node{}
 		}
-		p.malformed("YAML", err)
+		p.malformed(data, err)
 		return node{}
 	}
 	switch err := decodeNode(decoder, &second); {
@@ -44,7 +44,7 @@ func (p *parser) yaml(data []byte) node {
 			"Keep one document in a file; take out the line \"---\".")
 	case err != io.EOF:
 		p.halted = true
-		p.malformed("YAML", err)
+		p.malformed(data, err)
 		return node{}
 	}
 	root := &first
@@ -67,19 +67,23 @@ func decodeNode(d *yaml.Decoder, n *yaml.Node) (err error) {
 
 var yamlErrorLine = regexp.MustCompile(`line (\d+): `)
 
-func (p *parser) malformed(language string, err error) {
+func (p *parser) malformed(data []byte, err error) {
 	message := strings.TrimPrefix(err.Error(), "yaml: ")
 	line := 0
 	if m := yamlErrorLine.FindStringSubmatchIndex(message); m != nil {
 		line, _ = strconv.Atoi(message[m[2]:m[3]])
 		message = message[:m[0]] + message[m[1]:]
 	}
-	if strings.Contains(message, "unknown anchor") {
-		p.fault("alias", line, "A reference (*) to another place of the document is used.",
+	if name, ok := strings.CutPrefix(message, "unknown anchor '"); ok {
+		name, _, _ = strings.Cut(name, "'")
+		if i := bytes.Index(data, []byte("*"+name)); i >= 0 {
+			line = 1 + bytes.Count(data[:i], []byte{'\n'})
+		}
+		p.fault("alias", line, fmt.Sprintf("A reference (*%s) to another place of the document is used.", shorten(name)),
 			"Write the value out where it is wanted.")
 		return
 	}
-	p.fault("malformed", line, fmt.Sprintf("This is not well-formed %s: %s.", language, strings.TrimSuffix(message, ".")),
+	p.fault("malformed", line, fmt.Sprintf("This is not well-formed YAML: %s.", strings.TrimSuffix(message, ".")),
 		"Look at this line and the one before it: indentation, quotes, a colon without a space after it.")
 }
 
@@ -133,7 +137,6 @@ func (p *parser) convert(y *yaml.Node, depth int) node {
 	case yaml.AliasNode:
 		p.fault("alias", y.Line, fmt.Sprintf("A reference (*%s) to another place of the document is used.", shorten(y.Value)),
 			"Write the value out where it is wanted.")
-		n.kind, n.text = scalarNode, ""
 	}
 	return n
 }
