@@ -124,13 +124,13 @@ func honest() forge {
 	}
 }
 
-func (f forge) sign(t testing.TB, method jwt.SigningMethod, key any) string {
-	t.Helper()
+func (f forge) sign(tb testing.TB, method jwt.SigningMethod, key any) string {
+	tb.Helper()
 	token := jwt.NewWithClaims(method, f.claims)
 	maps.Copy(token.Header, f.header)
 	raw, err := token.SignedString(key)
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return raw
 }
