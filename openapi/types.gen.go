@@ -7,6 +7,24 @@ import (
 	"time"
 )
 
+// Defines values for Basis.
+const (
+	BasisGross Basis = "gross"
+	BasisNet   Basis = "net"
+)
+
+// Valid indicates whether the value is a known member of the Basis enum.
+func (e Basis) Valid() bool {
+	switch e {
+	case BasisGross:
+		return true
+	case BasisNet:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CauseKind.
 const (
 	CauseKindFollower CauseKind = "follower"
@@ -91,6 +109,36 @@ func (e CheckSense) Valid() bool {
 	case CheckSenseAtLeast:
 		return true
 	case CheckSenseAtMost:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DiscountRefusalCode.
+const (
+	DiscountRefusalCodeCostNotKnown  DiscountRefusalCode = "cost_not_known"
+	DiscountRefusalCodeNothingToTake DiscountRefusalCode = "nothing_to_take"
+	DiscountRefusalCodeOverPercent   DiscountRefusalCode = "over_percent"
+	DiscountRefusalCodeOverTotal     DiscountRefusalCode = "over_total"
+	DiscountRefusalCodeRoleMayNot    DiscountRefusalCode = "role_may_not"
+	DiscountRefusalCodeUnderFloor    DiscountRefusalCode = "under_floor"
+)
+
+// Valid indicates whether the value is a known member of the DiscountRefusalCode enum.
+func (e DiscountRefusalCode) Valid() bool {
+	switch e {
+	case DiscountRefusalCodeCostNotKnown:
+		return true
+	case DiscountRefusalCodeNothingToTake:
+		return true
+	case DiscountRefusalCodeOverPercent:
+		return true
+	case DiscountRefusalCodeOverTotal:
+		return true
+	case DiscountRefusalCodeRoleMayNot:
+		return true
+	case DiscountRefusalCodeUnderFloor:
 		return true
 	default:
 		return false
@@ -205,18 +253,135 @@ func (e LineProvision) Valid() bool {
 	}
 }
 
-// Defines values for PriceVat.
+// Defines values for NotReadyCode.
 const (
-	PriceVatGross PriceVat = "gross"
-	PriceVatNet   PriceVat = "net"
+	NotReadyCodeCheckNotMet     NotReadyCode = "check_not_met"
+	NotReadyCodeDiscountRefused NotReadyCode = "discount_refused"
+	NotReadyCodeFormulaBroken   NotReadyCode = "formula_broken"
+	NotReadyCodeNoVan           NotReadyCode = "no_van"
+	NotReadyCodeNotAllowed      NotReadyCode = "not_allowed"
+	NotReadyCodeNotSettled      NotReadyCode = "not_settled"
+	NotReadyCodePriceGap        NotReadyCode = "price_gap"
 )
 
-// Valid indicates whether the value is a known member of the PriceVat enum.
-func (e PriceVat) Valid() bool {
+// Valid indicates whether the value is a known member of the NotReadyCode enum.
+func (e NotReadyCode) Valid() bool {
 	switch e {
-	case PriceVatGross:
+	case NotReadyCodeCheckNotMet:
 		return true
-	case PriceVatNet:
+	case NotReadyCodeDiscountRefused:
+		return true
+	case NotReadyCodeFormulaBroken:
+		return true
+	case NotReadyCodeNoVan:
+		return true
+	case NotReadyCodeNotAllowed:
+		return true
+	case NotReadyCodeNotSettled:
+		return true
+	case NotReadyCodePriceGap:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PaymentWhen.
+const (
+	PaymentWhenBeforeTheSlot PaymentWhen = "before the slot"
+	PaymentWhenOnAcceptance  PaymentWhen = "on acceptance"
+	PaymentWhenOnHandover    PaymentWhen = "on handover"
+)
+
+// Valid indicates whether the value is a known member of the PaymentWhen enum.
+func (e PaymentWhen) Valid() bool {
+	switch e {
+	case PaymentWhenBeforeTheSlot:
+		return true
+	case PaymentWhenOnAcceptance:
+		return true
+	case PaymentWhenOnHandover:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PriceGapCode.
+const (
+	PriceGapCodeBrokenSheet PriceGapCode = "broken_sheet"
+	PriceGapCodeFinishOpen  PriceGapCode = "finish_open"
+	PriceGapCodeNoAllowance PriceGapCode = "no_allowance"
+	PriceGapCodeNoCost      PriceGapCode = "no_cost"
+	PriceGapCodeNoEvidence  PriceGapCode = "no_evidence"
+	PriceGapCodeNoOutside   PriceGapCode = "no_outside"
+	PriceGapCodeNoPackage   PriceGapCode = "no_package"
+	PriceGapCodeNoPrice     PriceGapCode = "no_price"
+	PriceGapCodeNoRate      PriceGapCode = "no_rate"
+	PriceGapCodeNoVatRate   PriceGapCode = "no_vat_rate"
+)
+
+// Valid indicates whether the value is a known member of the PriceGapCode enum.
+func (e PriceGapCode) Valid() bool {
+	switch e {
+	case PriceGapCodeBrokenSheet:
+		return true
+	case PriceGapCodeFinishOpen:
+		return true
+	case PriceGapCodeNoAllowance:
+		return true
+	case PriceGapCodeNoCost:
+		return true
+	case PriceGapCodeNoEvidence:
+		return true
+	case PriceGapCodeNoOutside:
+		return true
+	case PriceGapCodeNoPackage:
+		return true
+	case PriceGapCodeNoPrice:
+		return true
+	case PriceGapCodeNoRate:
+		return true
+	case PriceGapCodeNoVatRate:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PriceLineKind.
+const (
+	PriceLineKindDiscount     PriceLineKind = "discount"
+	PriceLineKindFeature      PriceLineKind = "feature"
+	PriceLineKindFinish       PriceLineKind = "finish"
+	PriceLineKindInThePackage PriceLineKind = "in the package"
+	PriceLineKindIncluded     PriceLineKind = "included"
+	PriceLineKindLeftOut      PriceLineKind = "left out"
+	PriceLineKindPackage      PriceLineKind = "package"
+	PriceLineKindRemoval      PriceLineKind = "removal"
+	PriceLineKindSwap         PriceLineKind = "swap"
+)
+
+// Valid indicates whether the value is a known member of the PriceLineKind enum.
+func (e PriceLineKind) Valid() bool {
+	switch e {
+	case PriceLineKindDiscount:
+		return true
+	case PriceLineKindFeature:
+		return true
+	case PriceLineKindFinish:
+		return true
+	case PriceLineKindInThePackage:
+		return true
+	case PriceLineKindIncluded:
+		return true
+	case PriceLineKindLeftOut:
+		return true
+	case PriceLineKindPackage:
+		return true
+	case PriceLineKindRemoval:
+		return true
+	case PriceLineKindSwap:
 		return true
 	default:
 		return false
@@ -451,18 +616,30 @@ func (e Standing) Valid() bool {
 	}
 }
 
-// Defines values for TermsVat.
+// Defines values for Treatment.
 const (
-	TermsVatGross TermsVat = "gross"
-	TermsVatNet   TermsVat = "net"
+	TreatmentExempt   Treatment = "exempt"
+	TreatmentMargin   Treatment = "margin"
+	TreatmentOutside  Treatment = "outside"
+	TreatmentReduced  Treatment = "reduced"
+	TreatmentStandard Treatment = "standard"
+	TreatmentZero     Treatment = "zero"
 )
 
-// Valid indicates whether the value is a known member of the TermsVat enum.
-func (e TermsVat) Valid() bool {
+// Valid indicates whether the value is a known member of the Treatment enum.
+func (e Treatment) Valid() bool {
 	switch e {
-	case TermsVatGross:
+	case TreatmentExempt:
 		return true
-	case TermsVatNet:
+	case TreatmentMargin:
+		return true
+	case TreatmentOutside:
+		return true
+	case TreatmentReduced:
+		return true
+	case TreatmentStandard:
+		return true
+	case TreatmentZero:
 		return true
 	default:
 		return false
@@ -488,6 +665,11 @@ type BaseVans struct {
 	// Release The published catalogue an answer was made from.
 	Release Release `json:"release"`
 }
+
+// Basis Gross: printed prices include VAT, and the total is their sum. Net:
+// printed prices are without VAT, which is worked once per rate on the
+// net total. Left out, gross.
+type Basis string
 
 // Because One reason of a line; unrounded, the quantities add up to what the line's was rounded from.
 type Because struct {
@@ -627,13 +809,55 @@ type Coded struct {
 	Name Name `json:"name"`
 }
 
+// Costed defines model for Costed.
+type Costed struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code,omitempty,omitzero"`
+
+	// Cost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Cost Money `json:"cost"`
+
+	// Line Its place in the sheet, counting from 0.
+	Line int32 `json:"line"`
+
+	// Overhead No feature asked for it.
+	Overhead bool `json:"overhead,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Supplier A code of the workshop's catalogue or price-book.
+	Supplier Code `json:"supplier,omitempty,omitzero"`
+
+	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
+	Unit Unit `json:"unit"`
+
+	// UnitCost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitCost Money `json:"unit_cost"`
+}
+
 // Costing What it costs the workshop, and what is left. For owner and books only.
 type Costing struct {
 	// Cost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Cost Money `json:"cost"`
 
+	// Costed One for each line of the build sheet that costs anything.
+	Costed []Costed `json:"costed"`
+
+	// Lines One for each line of the price, in the same order.
+	Lines []LineCost `json:"lines"`
+
 	// Margin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Margin Money `json:"margin"`
+
+	// MarginPercent A decimal number, written as text so that no digit is lost.
+	MarginPercent Decimal `json:"margin_percent,omitempty,omitzero"`
+
+	// Overhead An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Overhead Money `json:"overhead"`
 }
 
 // Counted A feature, and how many of it.
@@ -652,6 +876,23 @@ type Day = string
 
 // Decimal A decimal number, written as text so that no digit is lost.
 type Decimal = string
+
+// DiscountRefusal Why the discount asked for was not given; it is not in the price then.
+type DiscountRefusal struct {
+	Code DiscountRefusalCode `json:"code"`
+
+	// Most An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Most Money `json:"most,omitempty,omitzero"`
+
+	// MostPercent A decimal number, written as text so that no digit is lost.
+	MostPercent Decimal `json:"most_percent,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
+
+// DiscountRefusalCode defines model for DiscountRefusal.Code.
+type DiscountRefusalCode string
 
 // Engine The number of the engine's meaning.
 type Engine = int
@@ -831,8 +1072,11 @@ type Line struct {
 	Because []Because `json:"because"`
 
 	// Code A code of the workshop's catalogue or price-book.
-	Code Code     `json:"code,omitempty,omitzero"`
-	Kind LineKind `json:"kind"`
+	Code Code `json:"code,omitempty,omitzero"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code     `json:"finish,omitempty,omitzero"`
+	Kind   LineKind `json:"kind"`
 
 	// MassKg A decimal number, written as text so that no digit is lost.
 	MassKg Decimal `json:"mass_kg"`
@@ -858,6 +1102,18 @@ type LineKind string
 
 // LineProvision How a part is had.
 type LineProvision string
+
+// LineCost defines model for LineCost.
+type LineCost struct {
+	// Cost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Cost Money `json:"cost"`
+
+	// Margin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Margin Money `json:"margin"`
+
+	// Overhead An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Overhead Money `json:"overhead"`
+}
 
 // Mass What the van weighs and can still carry, in kg.
 type Mass struct {
@@ -892,17 +1148,20 @@ type Money struct {
 // Name A name for people.
 type Name = string
 
-// NotReady defines model for NotReady.
+// NotReady One thing that stands in the way of issuing.
 type NotReady struct {
-	// Code Stable, for programs.
-	Code string `json:"code"`
+	// About The code of the check or of what lacks a price, or the place of the formula.
+	About string `json:"about,omitempty,omitzero"`
 
-	// Remedy One or more sentences for people.
-	Remedy Words `json:"remedy,omitempty,omitzero"`
+	// Code Stable, for programs.
+	Code NotReadyCode `json:"code"`
 
 	// Says One or more sentences for people.
 	Says Words `json:"says"`
 }
+
+// NotReadyCode Stable, for programs.
+type NotReadyCode string
 
 // Option The standing of one feature.
 type Option struct {
@@ -949,6 +1208,9 @@ type Package struct {
 
 // PackageChange defines model for PackageChange.
 type PackageChange struct {
+	// AlreadyThere The van has it and keeps it.
+	AlreadyThere bool `json:"already_there,omitempty,omitzero"`
+
 	// Count How many of it are left out.
 	Count int32 `json:"count"`
 
@@ -983,9 +1245,19 @@ type Payment struct {
 	// Code A code of the workshop's catalogue or price-book.
 	Code Code `json:"code"`
 
+	// Cut Less than the price-book asks for, because no more was left of the total.
+	Cut bool `json:"cut,omitempty,omitzero"`
+
+	// Days Days before the slot or after handover, as `when` says.
+	Days int32 `json:"days,omitempty,omitzero"`
+
 	// Name A name for people.
-	Name Name `json:"name"`
+	Name Name        `json:"name"`
+	When PaymentWhen `json:"when"`
 }
+
+// PaymentWhen defines model for Payment.When.
+type PaymentWhen string
 
 // Person defines model for Person.
 type Person struct {
@@ -1001,39 +1273,106 @@ type Person struct {
 
 // Price What the customer pays. Nothing in it says what it costs the workshop.
 type Price struct {
+	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
+	// printed prices are without VAT, which is worked once per rate on the
+	// net total. Left out, gross.
+	Basis Basis `json:"basis"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
 	// Edition A code of the workshop's catalogue or price-book.
-	Edition Code        `json:"edition"`
-	Lines   []PriceLine `json:"lines"`
+	Edition Code `json:"edition"`
 
-	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
-	Net Money `json:"net"`
+	// Gaps What stops this from being a whole price.
+	Gaps []PriceGap `json:"gaps"`
 
-	// Payments The payment schedule; it adds up to the total.
+	// Lines In the customer's words, as they are printed.
+	Lines []PriceLine `json:"lines"`
+
+	// Payments The payment schedule; it adds up to totals.gross.
 	Payments []Payment `json:"payments"`
 
-	// Total An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
-	Total    Money      `json:"total"`
-	Unpriced []NotReady `json:"unpriced"`
-	Vat      PriceVat   `json:"vat"`
-	VatRates []VATTotal `json:"vat_rates"`
+	// Refusal Why the discount asked for was not given; it is not in the price then.
+	Refusal DiscountRefusal `json:"refusal,omitempty,omitzero"`
 
-	// VatTotal An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
-	VatTotal Money `json:"vat_total"`
+	// SettledSoFar The specification is not finished: this is the price of what stands until now.
+	SettledSoFar bool `json:"settled_so_far"`
+
+	// Totals Net and VAT add up to gross, always.
+	Totals PriceTotals `json:"totals"`
+
+	// Vat One row for every treatment and rate that occurs.
+	Vat []VATRow `json:"vat"`
 }
 
-// PriceVat defines model for Price.Vat.
-type PriceVat string
+// PriceGap One thing missing from the price.
+type PriceGap struct {
+	// At The code of the thing in question.
+	At   string       `json:"at"`
+	Code PriceGapCode `json:"code"`
+
+	// Remedy One or more sentences for people.
+	Remedy Words `json:"remedy"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
+
+// PriceGapCode defines model for PriceGap.Code.
+type PriceGapCode string
 
 // PriceLine defines model for PriceLine.
 type PriceLine struct {
 	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Amount Money `json:"amount"`
 
-	// Code A code of the workshop's catalogue or price-book.
-	Code Code `json:"code"`
+	// Code The code of the package or feature, or of finish and choice with a stroke between.
+	Code string        `json:"code,omitempty,omitzero"`
+	Kind PriceLineKind `json:"kind"`
 
-	// Name A name for people.
-	Name Name `json:"name"`
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net      Money `json:"net"`
+	Quantity int32 `json:"quantity"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price"`
+
+	// Unpriced There is no price, so the amount means nothing; the gap says why.
+	Unpriced bool `json:"unpriced,omitempty,omitzero"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat"`
+
+	// VatPercent A decimal number, written as text so that no digit is lost.
+	VatPercent Decimal `json:"vat_percent"`
+
+	// Words One or more sentences for people.
+	Words Words `json:"words"`
+}
+
+// PriceLineKind defines model for PriceLine.Kind.
+type PriceLineKind string
+
+// PriceTotals Net and VAT add up to gross, always.
+type PriceTotals struct {
+	// BeforeDiscount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	BeforeDiscount Money `json:"before_discount"`
+
+	// Discount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Discount Money `json:"discount"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat"`
 }
 
 // Problem What went wrong, as RFC 9457 has it, with members of our own.
@@ -1080,24 +1419,49 @@ type PutAside struct {
 
 // Quote defines model for Quote.
 type Quote struct {
+	Checks []Check `json:"checks"`
+
 	// Choices What the customer picked, in order; the kind of work comes first.
 	Choices Choices `json:"choices"`
 
+	// Costing What it costs the workshop, and what is left. For owner and books only.
+	Costing Costing `json:"costing,omitempty,omitzero"`
+
 	// CreatedAt A moment, in UTC.
 	CreatedAt Instant `json:"created_at"`
+
+	// CreatedBy An id the server gave.
+	CreatedBy Id `json:"created_by,omitempty,omitzero"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition"`
 
 	// Engine The number of the engine's meaning.
 	Engine Engine `json:"engine"`
 
 	// Id An id the server gave.
-	Id     Id    `json:"id"`
-	Number int32 `json:"number"`
+	Id       Id         `json:"id"`
+	NotReady []NotReady `json:"not_ready"`
+	Number   int32      `json:"number"`
+
+	// Price What the customer pays. Nothing in it says what it costs the workshop.
+	Price        Price `json:"price,omitempty,omitzero"`
+	ReadyToIssue bool  `json:"ready_to_issue"`
 
 	// Release The published catalogue an answer was made from.
 	Release Release `json:"release"`
 
+	// Sheet The build sheet: the full bill of materials and labour hours, by stage, each line with its reasons.
+	Sheet Sheet `json:"sheet"`
+
+	// Specification The features that are there, with every reason.
+	Specification Specification `json:"specification"`
+
 	// State A draft may still change; nothing has been promised.
 	State QuoteState `json:"state"`
+
+	// Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
+	Terms Terms `json:"terms,omitempty,omitzero"`
 
 	// Totals The build sheet and the price in a few numbers.
 	Totals Totals `json:"totals"`
@@ -1134,6 +1498,12 @@ type QuoteSummary struct {
 	// CreatedAt A moment, in UTC.
 	CreatedAt Instant `json:"created_at"`
 
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross,omitempty,omitzero"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
 	// Id An id the server gave.
 	Id     Id    `json:"id"`
 	Number int32 `json:"number"`
@@ -1143,9 +1513,6 @@ type QuoteSummary struct {
 
 	// State A draft may still change; nothing has been promised.
 	State QuoteState `json:"state"`
-
-	// Total An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
-	Total Money `json:"total,omitempty,omitzero"`
 }
 
 // Quotes defines model for Quotes.
@@ -1427,20 +1794,31 @@ type Standing string
 
 // Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
 type Terms struct {
-	// DiscountPercent Taken off the total before discount, in percent.
+	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
+	// printed prices are without VAT, which is worked once per rate on the
+	// net total. Left out, gross.
+	Basis Basis `json:"basis,omitempty,omitzero"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day,omitempty,omitzero"`
+
+	// DiscountAmount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	DiscountAmount Money `json:"discount_amount,omitempty,omitzero"`
+
+	// DiscountPercent Taken off the total before discount, in percent; not together with discount_amount.
 	DiscountPercent string `json:"discount_percent,omitempty,omitzero"`
 
-	// Vat Whether the quote's prices include VAT (gross, the usual for private customers) or VAT is worked on the net total.
-	Vat TermsVat `json:"vat,omitempty,omitzero"`
+	// Treatments Another VAT treatment for single things than the price-book's.
+	Treatments []TreatmentChange `json:"treatments,omitempty,omitzero"`
 }
-
-// TermsVat Whether the quote's prices include VAT (gross, the usual for private customers) or VAT is worked on the net total.
-type TermsVat string
 
 // Totals The build sheet and the price in a few numbers.
 type Totals struct {
-	// Deposit An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
-	Deposit Money `json:"deposit,omitempty,omitzero"`
+	// DueOnAcceptance An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	DueOnAcceptance Money `json:"due_on_acceptance,omitempty,omitzero"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross,omitempty,omitzero"`
 
 	// Hours A decimal number, written as text so that no digit is lost.
 	Hours Decimal `json:"hours"`
@@ -1453,9 +1831,6 @@ type Totals struct {
 
 	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Net Money `json:"net,omitempty,omitzero"`
-
-	// Total An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
-	Total Money `json:"total,omitempty,omitzero"`
 
 	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Vat Money `json:"vat,omitempty,omitzero"`
@@ -1471,6 +1846,21 @@ type TradeTotal struct {
 
 	// Trade A code of the workshop's catalogue or price-book.
 	Trade Code `json:"trade"`
+}
+
+// Treatment How VAT applies.
+type Treatment string
+
+// TreatmentChange defines model for TreatmentChange.
+type TreatmentChange struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code,omitempty,omitzero"`
+
+	// Evidence What is kept as evidence; zero is not applied without.
+	Evidence string `json:"evidence,omitempty,omitzero"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
 }
 
 // Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
@@ -1491,17 +1881,27 @@ type Unsettled struct {
 	Says Words `json:"says"`
 }
 
-// VATTotal defines model for VATTotal.
-type VATTotal struct {
+// VATRow defines model for VATRow.
+type VATRow struct {
+	Evidence []Words `json:"evidence"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
 	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Net Money `json:"net"`
 
-	// Percent A decimal number, written as text so that no digit is lost.
-	Percent   Decimal `json:"percent"`
-	Treatment string  `json:"treatment"`
+	// Says One or more sentences for people.
+	Says Words `json:"says,omitempty,omitzero"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
 
 	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Vat Money `json:"vat"`
+
+	// VatPercent A decimal number, written as text so that no digit is lost.
+	VatPercent Decimal `json:"vat_percent"`
 }
 
 // Van The van in question. What its base van comes with is kept unless
@@ -1561,6 +1961,9 @@ type NotNow = Problem
 
 // NotSignedIn What went wrong, as RFC 9457 has it, with members of our own.
 type NotSignedIn = Problem
+
+// NotThere What went wrong, as RFC 9457 has it, with members of our own.
+type NotThere = Problem
 
 // SaysNo What went wrong, as RFC 9457 has it, with members of our own.
 type SaysNo = Problem

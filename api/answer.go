@@ -1,0 +1,20 @@
+package api
+
+import (
+	"fmt"
+
+	"github.com/gin-gonic/gin"
+	"github.com/go-json-experiment/json"
+)
+
+// answer sends a contract type. It is encoded whole before the first byte
+// goes out, so that a fault is still a problem and never half an answer.
+func answer(c *gin.Context, status int, value any) error {
+	encoded, err := json.Marshal(value)
+	if err != nil {
+		return fmt.Errorf("encoding the answer: %w", err)
+	}
+	c.Header("Cache-Control", "no-store")
+	c.Data(status, "application/json", encoded)
+	return nil
+}

@@ -1,0 +1,293 @@
+package api
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/pb33f/jsonschema/v6"
+	"github.com/pb33f/jsonschema/v6/kind"
+	"github.com/pb33f/libopenapi"
+	"github.com/pb33f/libopenapi-validator/config"
+	contracterrors "github.com/pb33f/libopenapi-validator/errors"
+	"github.com/pb33f/libopenapi-validator/parameters"
+	"github.com/pb33f/libopenapi-validator/schema_validation"
+	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
+
+	"wainscot/openapi"
+)
+
+// contract holds requests against openapi.yaml before any handler sees them:
+// parameters by the library's validator, bodies by the same library's compiled
+// schemas on the tree that was already read. (Its validator would read the
+// body again and look up every fault's line in the contract, which nobody is
+// shown: 0.4 s for a list of 5,000 wrong members.)
+type contract struct {
+	parameters parameters.ParameterValidator
+	// operations by method and path template, as in "GET /v1/quotes/{id}".
+	operations map[string]operation
+}
+
+// operation is what the server itself needs to know of one.
+type operation struct {
+	path    string // template
+	item    *v3.PathItem
+	body    *jsonschema.Schema // nil: takes none
+	queries []string
+}
+
+// readContract compiles the contract; an error means that the program was
+// built wrong.
+func readContract() (*contract, error) {
+	document, err := libopenapi.NewDocument(openapi.Contract)
+	if err != nil {
+		return nil, fmt.Errorf("openapi.yaml: %w", err)
+	}
+	model, err := document.BuildV3Model()
+	if err != nil {
+		return nil, fmt.Errorf("openapi.yaml: %w", err)
+	}
+	options := config.NewValidationOptions(
+		config.WithFormatAssertions(),
+		config.WithoutSecurityValidation(), // tokens are read by signedIn
+	)
+	k := &contract{
+		parameters: parameters.NewParameterValidator(&model.Model, config.WithExistingOpts(options)),
+		operations: map[string]operation{},
+	}
+	for path, item := range model.Model.Paths.PathItems.FromOldest() {
+		for method, op := range item.GetOperations().FromOldest() {
+			o := operation{path: path, item: item}
+			for _, p := range slices.Concat(item.Parameters, op.Parameters) {
+				if p.In == "query" {
+					o.queries = append(o.queries, p.Name)
+				}
+			}
+			if op.RequestBody != nil {
+				if o.body, err = bodySchema(op.RequestBody, options); err != nil {
+					return nil, fmt.Errorf("openapi.yaml: body of %s %s: %w", method, path, err)
+				}
+			}
+			k.operations[strings.ToUpper(method)+" "+path] = o
+		}
+	}
+	return k, nil
+}
+
+func bodySchema(b *v3.RequestBody, options *config.ValidationOptions) (*jsonschema.Schema, error) {
+	media, ok := b.Content.Get("application/json")
+	if !ok {
+		return nil, errors.New("not application/json")
+	}
+	compiled, err := schema_validation.CompileSchemaForValidation(
+		media.Schema.Schema(), schema_validation.SchemaValidationPurposeRequestBody, options, openAPIVersion)
+	if err != nil {
+		return nil, err
+	}
+	return compiled.CompiledSchema, nil
+}
+
+// openAPIVersion tells the library which keywords there are.
+const openAPIVersion = 3.1
+
+// broken says in what ways a request breaks the contract; nil when it keeps
+// it.
+func (k *contract) broken(r *http.Request, o operation, b body) *problem {
+	found := strayQueries(r, o.queries)
+	for _, check := range []func(*http.Request, *v3.PathItem, string) (bool, []*contracterrors.ValidationError){
+		k.parameters.ValidatePathParamsWithPathItem, k.parameters.ValidateQueryParamsWithPathItem,
+	} {
+		_, faults := check(r, o.item, o.path)
+		for _, fault := range faults {
+			found = append(found, parameterErrors(fault)...)
+		}
+	}
+	if o.body != nil {
+		var e *jsonschema.ValidationError
+		if err := o.body.Validate(b.tree); errors.As(err, &e) {
+			found = leaves(found, "", e)
+		}
+	}
+	if len(found) == 0 {
+		return nil
+	}
+	slices.SortStableFunc(found, func(a, b openapi.FieldError) int { return byPlace(a.Field, b.Field) })
+	return &problem{
+		code:   openapi.ProblemCodeContractBroken,
+		detail: "The request breaks the contract.",
+		remedy: "Mend the fields named in errors; the contract is at /v1/openapi.yaml.",
+		errors: slices.Compact(found),
+	}
+}
+
+// byPlace orders pointers, places in lists as numbers.
+func byPlace(a, b string) int {
+	return slices.CompareFunc(strings.Split(a, "/"), strings.Split(b, "/"), func(a, b string) int {
+		m, noA := strconv.Atoi(a)
+		n, noB := strconv.Atoi(b)
+		if noA == nil && noB == nil {
+			return m - n
+		}
+		return strings.Compare(a, b)
+	})
+}
+
+// strayQueries finds query parameters the operation does not have, or has
+// twice: both would be passed over in silence.
+func strayQueries(r *http.Request, known []string) []openapi.FieldError {
+	values, err := url.ParseQuery(r.URL.RawQuery)
+	if err != nil {
+		return []openapi.FieldError{{
+			Field: "query", Code: "not_readable",
+			Reason: "The part of the address after ? is not properly encoded.", Remedy: "Percent-encode names and values.",
+		}}
+	}
+	var found []openapi.FieldError
+	for name, given := range values {
+		switch {
+		case !slices.Contains(known, name):
+			found = append(found, openapi.FieldError{
+				Field: "query/" + clip(name), Code: "unknown", Reason: "There is no such parameter here.",
+				Remedy: "Leave it out" + among(known, "; there are ") + ".",
+			})
+		case len(given) > 1:
+			found = append(found, openapi.FieldError{
+				Field: "query/" + name, Code: "twice", Reason: "The parameter is given more than once.", Remedy: "Give it once.",
+			})
+		}
+	}
+	return found
+}
+
+// parameterErrors turns what the validator found about a parameter into our
+// words: its own name schemas and keywords, which nobody outside can see.
+func parameterErrors(fault *contracterrors.ValidationError) []openapi.FieldError {
+	place := fault.ValidationSubType + "/" + clip(fault.ParameterName)
+	var found []openapi.FieldError
+	for _, failure := range fault.SchemaValidationErrors {
+		if root := failure.OriginalJsonSchemaError; root != nil {
+			return leaves(found, place, root)
+		}
+	}
+	return []openapi.FieldError{{
+		Field: place, Code: "not_allowed", Reason: "The contract does not allow the value.", Remedy: "See the contract for what may stand here.",
+	}}
+}
+
+// leaves walks down to the findings that are not made of others.
+func leaves(found []openapi.FieldError, place string, e *jsonschema.ValidationError) []openapi.FieldError {
+	if len(e.Causes) > 0 {
+		for _, cause := range e.Causes {
+			found = leaves(found, place, cause)
+		}
+		return found
+	}
+	field := place
+	for _, token := range e.InstanceLocation {
+		field += "/" + clip(strings.NewReplacer("~", "~0", "/", "~1").Replace(token))
+	}
+	if field == "" {
+		field = "/"
+	}
+	const most = 400 // the contract allows 500, and one name may yet follow
+	if len(field) > most {
+		field = strings.ToValidUTF8(field[:most], "") + "…"
+	}
+	return append(found, explained(field, e.ErrorKind)...)
+}
+
+// explained says what a schema keyword found, as reason and remedy.
+func explained(field string, found jsonschema.ErrorKind) []openapi.FieldError {
+	one := func(code, reason, remedy string) []openapi.FieldError {
+		return []openapi.FieldError{{Field: field, Code: code, Reason: reason, Remedy: remedy}}
+	}
+	switch k := found.(type) {
+	case *kind.Required:
+		return each(k.Missing, func(name string) openapi.FieldError {
+			return openapi.FieldError{Field: below(field, name), Code: "missing", Reason: "The field must be there and is not.", Remedy: "Add it."}
+		})
+	case *kind.AdditionalProperties:
+		return each(k.Properties, func(name string) openapi.FieldError {
+			return openapi.FieldError{Field: below(field, name), Code: "unknown", Reason: "There is no such field here.", Remedy: "Leave it out, or check how it is spelled."}
+		})
+	case *kind.Type:
+		return one("wrong_type", fmt.Sprintf("It is %s, and should be %s.", article(k.Got), article(strings.Join(k.Want, " or "))), "Send the type the contract names.")
+	case *kind.Enum:
+		return one("not_among", "The value is not one of those there are.", "Use "+among(wanted(k.Want), "one of ")+".")
+	case *kind.Pattern:
+		return one("wrong_form", "The value does not have the form "+k.Want+".", "Write it in that form.")
+	case *kind.Format:
+		return one("wrong_form", "The value is not a "+k.Want+".", "Write it as the contract says.")
+	case *kind.MinLength:
+		return one("too_short", fmt.Sprintf("It has %d characters, and needs %d.", k.Got, k.Want), "Send more.")
+	case *kind.MaxLength:
+		return one("too_long", fmt.Sprintf("It has %d characters, and may have %d.", k.Got, k.Want), "Send less.")
+	case *kind.MinItems:
+		return one("too_few", fmt.Sprintf("The list has %d members, and needs %d.", k.Got, k.Want), "Send more.")
+	case *kind.MaxItems:
+		return one("too_many", fmt.Sprintf("The list has %d members, and may have %d.", k.Got, k.Want), "Send fewer.")
+	case *kind.MinProperties:
+		return one("too_few", fmt.Sprintf("The object has %d fields, and needs %d.", k.Got, k.Want), "Say something in it, or leave it out.")
+	case *kind.UniqueItems:
+		return one("twice", fmt.Sprintf("Members %d and %d are the same.", k.Duplicates[0], k.Duplicates[1]), "Name each once.")
+	case *kind.Minimum:
+		return one("too_small", "The number is less than "+k.Want.RatString()+".", "Send at least that.")
+	case *kind.Maximum:
+		return one("too_large", "The number is more than "+k.Want.RatString()+".", "Send at most that.")
+	}
+	return one("not_allowed", "The contract does not allow the value.", "See the contract for what may stand here.")
+}
+
+func each(names []string, say func(string) openapi.FieldError) []openapi.FieldError {
+	out := make([]openapi.FieldError, len(names))
+	for i, name := range names {
+		out[i] = say(name)
+	}
+	return out
+}
+
+func below(field, name string) string {
+	if field == "/" {
+		return "/" + clip(name)
+	}
+	return field + "/" + clip(name)
+}
+
+func wanted(values []any) []string {
+	out := make([]string, len(values))
+	for i, v := range values {
+		out[i] = fmt.Sprint(v)
+	}
+	return out
+}
+
+// among lists what there is, or is empty when there is nothing.
+func among(names []string, before string) string {
+	if len(names) == 0 {
+		return ""
+	}
+	return before + strings.Join(names, ", ")
+}
+
+func article(types string) string {
+	switch types {
+	case "null", "":
+		return "nothing (null)"
+	case "object", "array", "integer":
+		return "an " + types
+	}
+	return "a " + types
+}
+
+// clip keeps what was sent to us short enough to send back.
+func clip(text string) string {
+	const most = 80
+	if len(text) <= most {
+		return text
+	}
+	return strings.ToValidUTF8(text[:most], "") + "…"
+}

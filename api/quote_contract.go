@@ -1,0 +1,68 @@
+package api
+
+import (
+	"wainscot/api/auth"
+	"wainscot/api/store"
+	"wainscot/bom"
+	"wainscot/openapi"
+	"wainscot/pricing/money"
+	"wainscot/pricing/quote"
+)
+
+// Quotes as the contract has them.
+
+func contractQuote(e store.QuoteEntry, d *quote.Document, r auth.Role) openapi.Quote {
+	q := openapi.Quote{
+		Id:            e.ID.String(),
+		Number:        whole(int(e.Number)),
+		State:         openapi.QuoteState(e.State),
+		CreatedAt:     e.CreatedAt,
+		CreatedBy:     e.CreatedBy.String(),
+		Van:           contractVan(d.Specification.Van),
+		Choices:       contractChoices(d.Choices),
+		Release:       openapi.Release{Number: whole(int(d.Release.Number)), Hash: d.Release.Hash, Title: d.Release.Title},
+		Edition:       d.Edition.Code,
+		Engine:        d.Engine,
+		ReadyToIssue:  len(d.NotReady) == 0 && len(d.Priced.Gaps) == 0,
+		NotReady:      contractNotReady(d.NotReady, d.Priced, r),
+		Checks:        contractChecks(d.Sheet.Checks),
+		Totals:        contractTotals(d.Sheet, d.Priced, r),
+		Specification: contractSpecification(d.Specification),
+		Sheet:         contractSheet(d.Sheet),
+		Price:         contractPrice(d.Priced, r),
+		Costing:       contractCosting(d.Priced, r),
+	}
+	if seesPrices(r) {
+		q.Terms = contractTerms(d.Terms)
+	}
+	return q
+}
+
+func contractQuoteSummary(e store.QuoteEntry, r auth.Role) openapi.QuoteSummary {
+	summary := openapi.QuoteSummary{
+		Id: e.ID.String(), Number: whole(int(e.Number)), State: openapi.QuoteState(e.State), CreatedAt: e.CreatedAt,
+		BaseVan: e.BaseVan, Registration: e.Registration, Hours: plain(e.Hours),
+	}
+	if total, err := money.FromMinor(e.TotalMinor, money.Currency(e.Currency)); err == nil && seesPrices(r) {
+		summary.Gross = contractAmount(total)
+	}
+	return summary
+}
+
+// What finds a member of a list of the request by its name.
+
+func named(feature string) func(bom.FittedItem) bool {
+	return func(f bom.FittedItem) bool { return f.Feature == feature }
+}
+
+func particularNamed(name string) func(bom.ParticularValue) bool {
+	return func(p bom.ParticularValue) bool { return p.Name == name }
+}
+
+func finishNamed(finish string) func(bom.FinishChoice) bool {
+	return func(f bom.FinishChoice) bool { return f.Finish == finish }
+}
+
+func choiceOf(feature string) func(bom.Choice) bool {
+	return func(c bom.Choice) bool { return c.Want == feature || c.Refuse == feature }
+}

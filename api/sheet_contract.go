@@ -1,0 +1,86 @@
+package api
+
+import (
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom"
+	"wainscot/openapi"
+)
+
+// Build sheets as the contract has them.
+
+func contractSheet(s bom.Sheet) openapi.Sheet {
+	return openapi.Sheet{
+		Lines: mapped(s.Lines, contractLine),
+		Stages: mapped(s.Stages, func(t bom.StageTotal) openapi.StageTotal {
+			return openapi.StageTotal{
+				Stage: t.Stage, Name: t.Name, Hours: plain(t.Hours), StandingHours: plain(t.StandingHours), Lines: whole(t.Lines),
+			}
+		}),
+		Trades: mapped(s.Trades, func(t bom.TradeTotal) openapi.TradeTotal {
+			return openapi.TradeTotal{Trade: t.Trade, Name: t.Name, Hours: plain(t.Hours)}
+		}),
+		Figures: mapped(s.Figures, func(f bom.FigureValue) openapi.FigureValue {
+			return openapi.FigureValue{Figure: f.Code, Name: f.Name, Value: plain(f.Value), Unit: f.Unit}
+		}),
+		Cautions: mapped(s.Cautions, func(n bom.CautionNote) openapi.CautionNote {
+			return openapi.CautionNote{Caution: openapi.Caution(n.Caution), Says: n.Says, Features: n.Features}
+		}),
+		Certificates: mapped(s.Certificates, func(c bom.Certificate) openapi.Certificate {
+			return openapi.Certificate{Name: c.Name, Outside: c.Outside}
+		}),
+		LeavesOut: s.LeavesOut,
+		Broken: mapped(s.Broken, func(b bom.BrokenFormula) openapi.BrokenFormula {
+			return openapi.BrokenFormula{At: b.At, Reason: b.Reason}
+		}),
+	}
+}
+
+func contractLine(l bom.Line) openapi.Line {
+	return openapi.Line{
+		Stage:     l.Stage,
+		Kind:      openapi.LineKind(l.Kind),
+		Code:      l.Code,
+		Name:      l.Name,
+		Quantity:  plain(l.Quantity),
+		Unit:      l.Unit,
+		MassKg:    plain(l.MassKG),
+		Provision: openapi.LineProvision(l.Provision),
+		Because: mapped(l.Because, func(b bom.Because) openapi.Because {
+			return openapi.Because{Feature: b.Feature, Removal: b.Removal, Via: b.Via, Quantity: plain(b.Quantity), Says: b.Says}
+		}),
+	}
+}
+
+func contractChecks(checks []bom.CheckResult) []openapi.Check {
+	return mapped(checks, func(c bom.CheckResult) openapi.Check {
+		return openapi.Check{
+			Code: c.Code, Name: c.Name, Grade: openapi.CheckGrade(c.Grade), Met: c.Met,
+			Figure: plain(c.Figure), Sense: openapi.CheckSense(c.Sense), Limit: plain(c.Limit), Unit: c.Unit,
+			Says: c.Says, Remedy: c.Remedy, Cites: c.Cites,
+		}
+	})
+}
+
+func contractMass(m bom.Mass) openapi.Mass {
+	return openapi.Mass{
+		AddedKg: plain(m.AddedKG), RemovedKg: plain(m.RemovedKG), UnladenKg: plain(m.UnladenKG),
+		Weighed: m.Weighed, PlatedKg: plain(m.PlatedKG), LeftKg: plain(m.LeftKG),
+	}
+}
+
+// mapped turns a list into another, never into nothing: an empty list is
+// written as [].
+func mapped[A, B any](list []A, one func(A) B) []B {
+	out := make([]B, len(list))
+	for i := range list {
+		out[i] = one(list[i])
+	}
+	return out
+}
+
+// plain writes a decimal without an exponent.
+func plain(d decimal.Decimal) string { return d.String() }
+
+// whole narrows a count, which the limits of a catalogue keep far below.
+func whole(n int) int32 { return int32(min(max(n, -1<<31), 1<<31-1)) } //nolint:gosec // clamped

@@ -1,0 +1,88 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"wainscot/api/auth"
+	"wainscot/api/store"
+	"wainscot/openapi"
+)
+
+// Checking a password takes memory and time on purpose, so the door is narrow:
+// few are checked at once, a few more may wait, and none for long.
+const (
+	defaultSignInsAtOnce  = 2
+	signInsWaitingForEach = 16
+	signInTimeout         = 5 * time.Second
+)
+
+// signIn gives a token for a workshop's code, an e-mail address and a
+// password. Whatever is wrong with the three, the answer is the same and takes
+// as long.
+func (s *Server) signIn(c *gin.Context) error {
+	asked, err := decode[openapi.SignIn](c)
+	if err != nil {
+		return err
+	}
+	select {
+	case s.signIns <- struct{}{}:
+		defer func() { <-s.signIns }()
+	default:
+		return &problem{
+			code:   openapi.ProblemCodeTooManyRequests,
+			detail: "Too many people are signing in at this moment.",
+			remedy: "Try again after the seconds in Retry-After.",
+			retry:  time.Second,
+		}
+	}
+	ctx, cancel := context.WithTimeout(c, signInTimeout)
+	defer cancel()
+	found, err := s.store.FindSignIn(ctx, asked.Workshop, asked.Email)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return err
+	}
+	good, err := s.passwords.Check(ctx, found.PasswordHash, asked.Password)
+	if err != nil {
+		return err
+	}
+	if !good {
+		return &problem{
+			code:      openapi.ProblemCodeSignInRefused,
+			detail:    "Workshop, e-mail address and password do not go together.",
+			remedy:    "Check all three; an owner of the workshop can set a new password.",
+			challenge: `Bearer realm="wainscot"`,
+		}
+	}
+	return s.welcome(c, found.Principal)
+}
+
+func (s *Server) welcome(c *gin.Context, p auth.Principal) error {
+	var workshop store.Workshop
+	var person store.Person
+	err := s.store.As(p).Read(c, func(tx store.ReadTx) (err error) {
+		if workshop, err = tx.Workshop(); err != nil {
+			return err
+		}
+		person, err = tx.Person(p.Person)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("reading who signed in: %w", err)
+	}
+	token, expires, err := s.tokens.Issue(p)
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, openapi.SignedIn{
+		Token:     token,
+		ExpiresAt: expires,
+		Person:    openapi.Person{Id: person.ID.String(), Name: person.Name, Role: openapi.Role(person.Role)},
+		Workshop:  openapi.Workshop{Code: workshop.Code, Name: workshop.Name},
+	})
+}

@@ -1,0 +1,41 @@
+package api
+
+import (
+	"errors"
+
+	"wainscot/api/store"
+	"wainscot/openapi"
+)
+
+// storeProblem says what an error of the store means to whoever asked; nil
+// for one that is nobody's business but ours.
+func storeProblem(err error) *problem {
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		return notFound("thing")
+	case errors.Is(err, store.ErrStale), errors.Is(err, store.ErrTaken):
+		return &problem{
+			code:   openapi.ProblemCodeStateConflict,
+			detail: "It has been changed meanwhile.",
+			remedy: "Read it again and repeat what you want of it.",
+		}
+	case errors.Is(err, store.ErrBusy):
+		return notNow("Too many writes are waiting.")
+	case errors.Is(err, store.ErrNotStarted):
+		return notNow("The answer was not ready in time.")
+	case errors.Is(err, store.ErrNotStored):
+		return notNow("It could not be stored; nothing of it is.")
+	case errors.Is(err, store.ErrUnknown):
+		return &problem{
+			code:   openapi.ProblemCodeNotNow,
+			detail: "The database failed while storing: whether it is stored is not known.",
+			remedy: "Look whether it is there before asking again.",
+			retry:  1,
+		}
+	case errors.Is(err, store.ErrClosed):
+		return notNow("The server is stopping.")
+	case errors.Is(err, store.ErrNobody):
+		return &problem{code: openapi.ProblemCodeNotSignedIn, detail: "The token names nobody.", remedy: "Sign in again."}
+	}
+	return nil
+}

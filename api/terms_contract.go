@@ -1,0 +1,63 @@
+package api
+
+import (
+	"github.com/shopspring/decimal"
+
+	"wainscot/api/auth"
+	"wainscot/openapi"
+	"wainscot/pricing"
+	"wainscot/pricing/money"
+	"wainscot/pricing/pricebook"
+)
+
+// Terms, from the contract and back to it. The role is never the caller's to
+// say: it comes with the token.
+
+func domainTerms(t openapi.Terms, o offer, r auth.Role) (pricing.Terms, error) {
+	terms := pricing.Terms{Basis: pricing.Gross, Day: o.day, Role: string(r)}
+	if t.Basis != "" {
+		terms.Basis = pricing.Basis(t.Basis)
+	}
+	if t.DiscountPercent != "" {
+		percent, err := decimal.NewFromString(t.DiscountPercent)
+		if err != nil {
+			return terms, malformed("The value at /terms/discount_percent is not a decimal number.")
+		}
+		terms.DiscountPercent = &percent
+	}
+	if t.DiscountAmount != (openapi.Money{}) {
+		amount, err := money.Parse(t.DiscountAmount.Amount, money.Currency(t.DiscountAmount.Currency))
+		if err != nil {
+			return terms, &problem{
+				code: openapi.ProblemCodeTermsRefused, detail: "The terms are not for this price-book.", remedy: "Mend the fields named in errors.",
+				errors: []openapi.FieldError{{
+					Field: "/terms/discount_amount", Code: "not_money", Reason: err.Error() + ".",
+					Remedy: "Write an amount of " + string(o.book.Currency()) + " with as many decimals as it has.",
+				}},
+			}
+		}
+		terms.DiscountAmount = &amount
+	}
+	for _, c := range t.Treatments {
+		terms.Treatments = append(terms.Treatments, pricing.TreatmentChange{
+			Code: c.Code, Treatment: pricebook.Treatment(c.Treatment), Evidence: c.Evidence,
+		})
+	}
+	return terms, nil
+}
+
+func contractTerms(t pricing.Terms) openapi.Terms {
+	terms := openapi.Terms{Basis: openapi.Basis(t.Basis), Day: t.Day}
+	if t.DiscountPercent != nil {
+		terms.DiscountPercent = plain(*t.DiscountPercent)
+	}
+	if t.DiscountAmount != nil {
+		terms.DiscountAmount = contractAmount(*t.DiscountAmount)
+	}
+	for _, c := range t.Treatments {
+		terms.Treatments = append(terms.Treatments, openapi.TreatmentChange{
+			Code: c.Code, Treatment: openapi.Treatment(c.Treatment), Evidence: c.Evidence,
+		})
+	}
+	return terms
+}

@@ -1,0 +1,101 @@
+package api
+
+import (
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom"
+	"wainscot/openapi"
+)
+
+// The van in question and the choices, from the contract and back to it.
+
+func domainVan(v openapi.Van) (bom.Van, error) {
+	van := bom.Van{
+		BaseVan:      v.BaseVan,
+		None:         v.None,
+		New:          v.New,
+		Registration: v.Registration,
+		VIN:          v.Vin,
+		Year:         int(v.Year),
+		MileageMiles: int(v.MileageMiles),
+	}
+	for _, p := range v.Particulars {
+		van.Particulars = append(van.Particulars, bom.ParticularValue{Name: p.Name, Value: p.Value})
+	}
+	for _, f := range v.Fitted {
+		van.Fitted = append(van.Fitted, bom.FittedItem{Feature: f.Feature, Count: int(f.Count), Action: bom.Action(f.Action)})
+	}
+	var err error
+	if van.WeighedFrontKG, err = optionalDecimal(v.WeighedFrontKg, "/van/weighed_front_kg"); err != nil {
+		return van, err
+	}
+	van.WeighedRearKG, err = optionalDecimal(v.WeighedRearKg, "/van/weighed_rear_kg")
+	return van, err
+}
+
+func contractVan(v bom.Van) openapi.Van {
+	van := openapi.Van{
+		BaseVan:      v.BaseVan,
+		None:         v.None,
+		New:          v.New,
+		Registration: v.Registration,
+		Vin:          v.VIN,
+		Year:         whole(v.Year),
+		MileageMiles: whole(v.MileageMiles),
+	}
+	for _, p := range v.Particulars {
+		van.Particulars = append(van.Particulars, openapi.ParticularValue{Name: p.Name, Value: p.Value})
+	}
+	for _, f := range v.Fitted {
+		van.Fitted = append(van.Fitted, openapi.FittedItem{Feature: f.Feature, Count: whole(f.Count), Action: openapi.FittedItemAction(f.Action)})
+	}
+	if v.WeighedFrontKG != nil {
+		van.WeighedFrontKg = plain(*v.WeighedFrontKG)
+	}
+	if v.WeighedRearKG != nil {
+		van.WeighedRearKg = plain(*v.WeighedRearKG)
+	}
+	return van
+}
+
+func domainChoices(c openapi.Choices) bom.Choices {
+	choices := bom.Choices{Package: c.Package, Features: make([]bom.Choice, 0, len(c.Features))}
+	for _, f := range c.Features {
+		choices.Features = append(choices.Features, bom.Choice{Want: f.Want, Refuse: f.Refuse, Count: int(f.Count)})
+	}
+	for _, f := range c.Finishes {
+		choices.Finishes = append(choices.Finishes, bom.FinishChoice{Finish: f.Finish, Choice: f.Choice})
+	}
+	return choices
+}
+
+func contractChoices(c bom.Choices) openapi.Choices {
+	choices := openapi.Choices{Package: c.Package, Features: make([]openapi.Choice, 0, len(c.Features))}
+	for _, f := range c.Features {
+		choices.Features = append(choices.Features, openapi.Choice{Want: f.Want, Refuse: f.Refuse, Count: whole(f.Count)})
+	}
+	for _, f := range c.Finishes {
+		choices.Finishes = append(choices.Finishes, openapi.FinishChoice{Finish: f.Finish, Choice: f.Choice})
+	}
+	return choices
+}
+
+func domainSettle(s openapi.Settle) bom.Settle {
+	if s == openapi.SettleNothing {
+		return bom.SettleNothing
+	}
+	return bom.Settle(s)
+}
+
+// optionalDecimal reads a decimal whose form the contract has checked; "" is
+// absent.
+func optionalDecimal(text, field string) (*decimal.Decimal, error) {
+	if text == "" {
+		return nil, nil //nolint:nilnil // absent, and rightly so
+	}
+	d, err := decimal.NewFromString(text)
+	if err != nil {
+		return nil, malformed("The value at %s is not a decimal number.", field)
+	}
+	return &d, nil
+}
