@@ -29,7 +29,7 @@ const (
 type Terms struct {
 	Basis Basis `json:"basis" yaml:"basis"`
 	// Day (YYYY-MM-DD) decides VAT rates and which costs are still held.
-	Day string `json:"day" yaml:"day"`
+	Day string `json:"day,omitempty" yaml:"day"`
 	// Role of the person quoting; it limits the discount.
 	Role string `json:"role,omitempty" yaml:"role"`
 	// DiscountPercent of the total before discount, or DiscountAmount off it
