@@ -219,9 +219,13 @@ func (q *asking) fitted() {
 			q.fault("contradiction", "van/fitted", fmt.Sprintf("%s: %d are said to be absent, but the base van comes with %d.",
 				feature.Name, f.absent, f.standard), "Use absent only for what the base van usually comes with.")
 		}
-		if most := mostOf(feature); f.kept > most {
-			q.fault("out_of_range", "van/fitted", fmt.Sprintf("%s: %d would be kept, but there can be at most %d.",
-				feature.Name, f.kept, most), "Say how many are removed.")
+		if least, most := leastOf(feature), mostOf(feature); f.kept > most || f.kept > 0 && f.kept < least {
+			q.fault("out_of_range", "van/fitted", fmt.Sprintf("%s: %d would be kept, but there can only be from %d to %d.",
+				feature.Name, f.kept, least, most), "Say how many are kept and how many are removed.")
+		}
+		if f.replaced > 0 && feature.NotSold {
+			q.fault("not_sold", "van/fitted", fmt.Sprintf("%s is not sold, so there is no new one to replace it.", feature.Name),
+				"Keep it or remove it.")
 		}
 	}
 }
@@ -329,6 +333,10 @@ func (q *asking) choice(at string, c Choice) {
 		q.fault("out_of_range", at+"/count", fmt.Sprintf("There cannot be %d of %s.", c.Count, feature.Name), countRemedy(feature))
 		return
 	}
+	if there := q.kept(k); feature.NotSold && c.Count > there {
+		q.fault("not_sold", at+"/count", fmt.Sprintf("%s is not sold, and the van keeps %d.", feature.Name, there), "Leave the count out.")
+		return
+	}
 	n := askedChoice{feature: k, refuse: c.Refuse != "", count: c.Count}
 	if feature.Count == nil {
 		n.count = 0
@@ -349,6 +357,14 @@ func (q *asking) choice(at string, c Choice) {
 	}
 	q.a.saidOf[k] = len(q.a.said)
 	q.a.said = append(q.a.said, n)
+}
+
+// kept is how many of a feature the van has and keeps.
+func (q *asking) kept(feature int) int {
+	if k, ok := q.a.fittingOf[feature]; ok {
+		return q.a.fittings[k].kept
+	}
+	return 0
 }
 
 func (q *asking) finishes(choices Choices) {

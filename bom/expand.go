@@ -24,7 +24,7 @@ const (
 // For parts, issued = needed / (1 − scrap), and Quantity is what all reasons
 // ask for together, rounded up once, after merging. Mass counts what is
 // needed: scrap does not stay in the van. Hours are rounded half up to 0.01.
-// Quantities are worked to nine decimal places.
+// Quantities are worked to twelve decimal places.
 //
 // A formula that gives no usable number, and a specification that names what
 // the release does not have, are in Sheet.Broken; the rest is worked out all
@@ -150,7 +150,7 @@ func (e *expansion) breaksBy(at string, err error) {
 	e.breaks(at, err.Error())
 }
 
-const tooLarge = "The quantity is too large: a thousand million is the most."
+const tooLarge = "The quantity is too large: a million is the most."
 
 // setVan gives formulas the facts of the base van, the masses on the
 // weighbridge ticket and the particulars of this van.
@@ -421,12 +421,12 @@ func (e *expansion) give(g given, needed amount) {
 	if c.kind == standingKind {
 		t.issued = max(t.issued, g.issued)
 	} else {
-		t.issued += g.issued
-		t.needed += needed
-	}
-	if t.issued > largestAmount {
-		t.issued, t.needed = largestAmount, min(t.needed, largestAmount)
-		e.breaks("parts/"+c.code, tooLarge)
+		var ok, ok2 bool
+		t.issued, ok = t.issued.plus(g.issued)
+		t.needed, ok2 = t.needed.plus(needed)
+		if !ok || !ok2 {
+			e.breaks(c.at(), tooLarge)
+		}
 	}
 	t.given++
 	e.worked[c.stage] = true
@@ -454,7 +454,7 @@ func (e *expansion) consumables() {
 				issued, ok = needed.withScrap(rate.scrap)
 			}
 			if !ok {
-				e.breaks("parts/"+e.p.cells[rate.cell].code, tooLarge)
+				e.breaks(e.p.cells[rate.cell].at(), tooLarge)
 				continue
 			}
 			if issued > 0 {

@@ -318,12 +318,12 @@ func (b *compiler) unitOf(line *catalogue.Line) string {
 	switch {
 	case line.Part != "":
 		if k, ok := b.parts[line.Part]; ok {
-			return unitName(b.c.Parts[k].Unit)
+			return string(b.c.Parts[k].Unit)
 		}
 	case line.Kit != "":
 		return "" // a kit may be made for one of anything: a metre of bead, a square metre of lining
 	case line.Outside != "":
-		return formula.Count
+		return "visit"
 	case line.Trade != "", line.Standing:
 		return "h"
 	case line.Finish != "":
@@ -341,7 +341,7 @@ func (b *compiler) finishUnit(code string) string {
 			if !ok {
 				continue
 			}
-			if u := unitName(b.c.Parts[k].Unit); unit == "" {
+			if u := string(b.c.Parts[k].Unit); unit == "" {
 				unit = u
 			} else if u != unit {
 				return ""
@@ -349,13 +349,6 @@ func (b *compiler) finishUnit(code string) string {
 		}
 	}
 	return unit
-}
-
-func unitName(u catalogue.Unit) string {
-	if u == catalogue.Each {
-		return formula.Count
-	}
-	return string(u)
 }
 
 // target gives what a line names and, for a kit, all that is in it.
@@ -575,21 +568,13 @@ func (b *compiler) number(at, source, unit string) *formula.Formula {
 
 // sameUnit faults a formula whose unit is known and is not the wanted one.
 func (b *compiler) sameUnit(at string, f *formula.Formula, unit string) {
-	got := f.Unit()
-	if unit == "" || got == "" || got == unit {
+	if unit == "" {
 		return
 	}
-	show := func(u string) string {
-		if u == formula.Count {
-			return "a plain number"
-		}
-		return "in " + u
+	if err := f.Fits(unit); err != nil {
+		b.formulaFault(at, f.Source(), err)
+		b.faults[len(b.faults)-1].Code = "unit_mismatch"
 	}
-	remedy := "Convert it in the formula, or correct the unit."
-	if got == formula.Count {
-		remedy = fmt.Sprintf("Multiply it by how much each takes, as in 1 * (%s).", f.Source())
-	}
-	b.fault("unit_mismatch", at, fmt.Sprintf("The formula gives something %s, but what is wanted is %s.", show(got), show(unit)), remedy)
 }
 
 func (b *compiler) truth(at, source string) *formula.Formula {

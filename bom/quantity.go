@@ -4,29 +4,39 @@ import (
 	"math/bits"
 
 	"github.com/shopspring/decimal"
+
+	"wainscot/bom/formula"
 )
 
-// amount is a quantity of a build sheet in thousand-millionths of its unit, so
+// amount is a quantity of a build sheet in million-millionths of its unit, so
 // that sums are exact and cheap. Products and quotients are the true result
-// rounded half up to that ninth place.
+// rounded half up to that twelfth place, as formulas are.
 type amount int64
 
 const (
-	amountPlaces        = 9
-	oneUnit      amount = 1_000_000_000
-	// largestAmount is a thousand million units. No van takes so much of
-	// anything; a formula that asks for more is wrong. It leaves room to add
-	// two amounts without overflow.
-	largestAmount = 1_000_000_000 * oneUnit
+	amountPlaces        = formula.Places
+	oneUnit      amount = 1_000_000_000_000
+	// largestAmount is a million units. No van takes so much of anything, in
+	// whatever unit; a formula that asks for more is wrong. It leaves room to
+	// add a few amounts without overflow.
+	largestAmount = 1_000_000 * oneUnit
 	// noisePlaces is where rounding up begins to look: what lies beyond the
-	// sixth place comes from rounding thirds at the ninth and must not buy a
-	// part. Twenty made of three times 6.666666667 is twenty.
+	// sixth place comes from rounding thirds at the twelfth and must not buy a
+	// part. Twenty made of three times 6.666666666667 is twenty. The error of
+	// one rounding is half of 10^-12, and what follows multiplies it by less
+	// than the largest amount, a million.
 	noisePlaces = 6
 )
 
-var powersOfTen = [...]amount{1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000}
+var powersOfTen = func() (p [amountPlaces + 1]amount) {
+	p[0] = 1
+	for i := 1; i <= amountPlaces; i++ {
+		p[i] = 10 * p[i-1]
+	}
+	return p
+}()
 
-// amountOf rounds d half up to the ninth place; false when it is too large.
+// amountOf rounds d half up to the twelfth place; false when it is too large.
 func amountOf(d decimal.Decimal) (amount, bool) {
 	exponent := d.Exponent()
 	if exponent >= -amountPlaces && exponent <= 0 && d.NumDigits() <= 18 {
@@ -37,7 +47,7 @@ func amountOf(d decimal.Decimal) (amount, bool) {
 		}
 		return c * step, true
 	}
-	if d.NumDigits()+int(exponent) > 10 { // 10^10 and more, or a zero written long
+	if d.NumDigits()+int(exponent) > 7 { // ten million and more, or a zero written long
 		return 0, d.IsZero()
 	}
 	d = d.Round(amountPlaces).Shift(amountPlaces)
@@ -75,6 +85,12 @@ var smallNumbers = func() (list [101]decimal.Decimal) {
 	}
 	return list
 }()
+
+// plus gives a+b; false when that is too large.
+func (a amount) plus(b amount) (amount, bool) {
+	a += b
+	return min(a, largestAmount), a <= largestAmount
+}
 
 // count gives n of a; false when that is too large.
 func (a amount) count(n int) (amount, bool) { return muldiv(a, amount(n), 1) }

@@ -30,11 +30,11 @@ func (e *expansion) write(sheet *Sheet) {
 		c := &e.p.cells[i]
 		quantity := c.rounded(t.issued)
 		mass, ok := t.needed.times(c.mass)
-		if !ok {
-			e.breaks("parts/"+c.code+"/mass_kg", "The mass is too large.")
-		}
 		mass = mass.round(massPlaces)
-		e.addedKG += mass
+		var ok2 bool
+		if e.addedKG, ok2 = e.addedKG.plus(mass); !ok || !ok2 {
+			e.breaks(c.at()+"/mass_kg", "The mass is too large.")
+		}
 		stage := &e.r.catalogue.Stages[e.r.stages[c.stage]]
 		end := t.at // reasons moved it on to the end of its own
 		sheet.Lines = append(sheet.Lines, Line{Stage: stage.Code, Kind: lineKinds[c.kind], Code: c.code, Finish: c.finish,
@@ -44,9 +44,12 @@ func (e *expansion) write(sheet *Sheet) {
 		s.lines++
 		switch c.kind {
 		case hoursKind:
-			s.hours += quantity
-			trades[tradeOf[c.code]] += quantity
-			e.hours += quantity
+			s.hours, _ = s.hours.plus(quantity)
+			trade := &trades[tradeOf[c.code]]
+			*trade, _ = trade.plus(quantity)
+			if e.hours, ok = e.hours.plus(quantity); !ok {
+				e.breaks(c.at(), tooLarge)
+			}
 		case standingKind:
 			s.standing = quantity
 		case outsideKind:
@@ -64,8 +67,7 @@ func (e *expansion) write(sheet *Sheet) {
 	sheet.Hours = e.hours.decimal()
 }
 
-// rounded is what a cell's line shows: parts rounded up to whole packs of
-// their decimals, hours half up; kits and visits as they come.
+// rounded is what a cell's line shows: parts rounded up to their own decimals, hours half up; kits and visits as they come.
 func (c *cell) rounded(a amount) amount {
 	switch c.kind {
 	case partKind:
@@ -91,6 +93,11 @@ func (e *expansion) reasons(n int) []Because {
 		b.Removal, b.Via, b.Quantity, b.Says = g.removal, g.via, g.issued.decimal(), g.says
 	}
 	return list
+}
+
+// at is the path of what a cell is for.
+func (c *cell) at() string {
+	return [...]string{"kits/", "parts/", "trades/", "outside_work/", "stages/"}[c.kind] + c.code
 }
 
 type stageTotal struct {
@@ -123,7 +130,7 @@ func (e *expansion) mass() Mass {
 	var removed amount
 	for i, k := range e.removed {
 		if k >= 0 {
-			removed += e.fittedMass(k, e.spec.Removed[i].Count)
+			removed = e.withFitted(removed, k, e.spec.Removed[i].Count)
 		}
 	}
 	unladen := v.unladenKG
@@ -137,44 +144,48 @@ func (e *expansion) mass() Mass {
 	} else {
 		unladen += e.differences(v)
 	}
-	removed, unladen = removed.round(massPlaces), unladen.round(massPlaces)
 	m.RemovedKG, m.UnladenKG = removed.decimal(), unladen.decimal()
 	m.LeftKG = (v.platedKG - unladen - e.addedKG + removed).decimal()
 	return m
 }
 
-func (e *expansion) fittedMass(feature, count int) amount {
+// withFitted adds to kg what count of a fitted feature weigh, as far as the
+// catalogue says.
+func (e *expansion) withFitted(kg amount, feature, count int) amount {
 	removal := e.r.catalogue.Features[feature].Removal
-	if removal == nil {
-		return 0
+	if removal == nil || count <= 0 {
+		return kg
 	}
 	each, ok := amountOf(removal.MassKG)
 	if ok {
 		each, ok = each.count(count)
 	}
+	if ok {
+		kg, ok = kg.plus(each)
+	}
 	if !ok {
 		e.breaks("features/"+e.r.featureCodes[feature]+"/removal/mass_kg", "The mass is too large.")
 	}
-	return each
+	return kg
 }
 
 // differences is what the van's fittings weigh more than its base van's.
 func (e *expansion) differences(v *vanProgram) amount {
-	var kg amount
-	for i, k := range e.feature { // kept
+	var has, standard amount
+	for i, k := range e.feature {
 		if k >= 0 {
-			kg += e.fittedMass(k, e.spec.Features[i].Count-e.spec.Features[i].Fit)
+			has = e.withFitted(has, k, e.spec.Features[i].Count-e.spec.Features[i].Fit)
 		}
 	}
-	for i, k := range e.removed { // had until now
+	for i, k := range e.removed {
 		if k >= 0 {
-			kg += e.fittedMass(k, e.spec.Removed[i].Count)
+			has = e.withFitted(has, k, e.spec.Removed[i].Count)
 		}
 	}
 	for _, s := range v.standard {
-		kg -= e.fittedMass(s.feature, s.count)
+		standard = e.withFitted(standard, s.feature, s.count)
 	}
-	return kg
+	return has - standard
 }
 
 // leavesOut gathers what the chosen kind of work does not include.
