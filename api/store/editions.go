@@ -131,7 +131,7 @@ type editionRow struct {
 }
 
 // TableName for gorm.
-func (editionRow) TableName() string { return "editions" }
+func (*editionRow) TableName() string { return "editions" }
 
 func (r *editionRow) bind(workshop uuid.UUID) { r.Entry.WorkshopID = workshop }
 

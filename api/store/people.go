@@ -93,7 +93,7 @@ type personRow struct {
 }
 
 // TableName for gorm.
-func (personRow) TableName() string { return "people" }
+func (*personRow) TableName() string { return "people" }
 
 func newPersonRow(t WriteTx, n NewPerson) personRow {
 	return personRow{
@@ -110,7 +110,7 @@ func (r *personRow) journalled() (noun, id string, content []byte) {
 	return "person", r.ID.String(), nil
 }
 
-func (r personRow) person() Person {
+func (r *personRow) person() Person {
 	p := Person{ID: r.ID, Name: r.Name, Email: r.Email, Role: auth.Role(r.Role), CreatedAt: moment(r.CreatedUS)}
 	if r.LeftUS != nil {
 		p.LeftAt = moment(*r.LeftUS)

@@ -13,7 +13,7 @@ import (
 // QuoteState is where a quote is in its life.
 type QuoteState string
 
-// Draft: not offered to anybody yet; it may still be changed.
+// Draft is a quote not offered to anybody yet; it may still be changed.
 const Draft QuoteState = "draft"
 
 // QuoteEntry is a quote without its text, as lists have it.
@@ -209,7 +209,7 @@ type quoteRow struct {
 }
 
 // TableName for gorm.
-func (quoteRow) TableName() string { return "quotes" }
+func (*quoteRow) TableName() string { return "quotes" }
 
 // say puts content into the row, and who is saying it.
 func (r *quoteRow) say(t WriteTx, c QuoteContent) {

@@ -107,7 +107,7 @@ type releaseRow struct {
 }
 
 // TableName for gorm.
-func (releaseRow) TableName() string { return "releases" }
+func (*releaseRow) TableName() string { return "releases" }
 
 func (r *releaseRow) bind(workshop uuid.UUID) { r.Entry.WorkshopID = workshop }
 

@@ -9,7 +9,6 @@ import (
 	"net/url"
 	"path/filepath"
 	"strings"
-	"time"
 
 	"github.com/mattn/go-sqlite3"
 	"gorm.io/driver/sqlite"
@@ -43,7 +42,10 @@ func address(path, mode string, settings []setting) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("%s: %w", path, err)
 	}
-	q := url.Values{"mode": {mode}}
+	// Statements stay prepared in the driver, not in gorm: gorm's own cache
+	// leaves a goroutine behind, and statements open when the line is closed,
+	// so that SQLite could not clear its write-ahead log away.
+	q := url.Values{"mode": {mode}, "_stmt_cache_size": {"128"}}
 	if mode != "ro" {
 		// A deferred transaction that turns to writing is refused at once,
 		// whatever the busy timeout: take the lock when beginning.
@@ -122,8 +124,7 @@ type line struct {
 	gorm *gorm.DB
 }
 
-// openLine connects once; all of gorm's statements stay prepared on that
-// connection.
+// openLine connects once, for good.
 func openLine(ctx context.Context, path, mode string, settings []setting) (*line, error) {
 	where, err := address(path, mode, settings)
 	if err != nil {
@@ -137,13 +138,8 @@ func openLine(ctx context.Context, path, mode string, settings []setting) (*line
 	l.gorm, err = gorm.Open(sqlite.New(sqlite.Config{Conn: l.conn}), &gorm.Config{
 		SkipDefaultTransaction: true,
 		QueryFields:            true, // never SELECT *: lists leave documents out
-		PrepareStmt:            true,
-		PrepareStmtMaxSize:     512,
-		// This very value is the one at which gorm starts no goroutine to
-		// watch over the age of statements (which it would never stop).
-		PrepareStmtTTL:       10 * 365 * 24 * time.Hour,
-		DisableAutomaticPing: true,
-		Logger:               logger.Discard,
+		DisableAutomaticPing:   true,
+		Logger:                 logger.Discard,
 	})
 	if err != nil {
 		return nil, errors.Join(err, l.close())

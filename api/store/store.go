@@ -106,22 +106,24 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 // finish, and closes the database. Later reads and writes get ErrClosed.
 func (s *Store) Close() error {
 	s.closing.Do(func() {
-		s.closed = s.writer.close()
+		// The writer last: only a connection that may write clears the
+		// write-ahead log away, and only when it is the last.
 		for range cap(s.readers) {
 			s.closed = errors.Join(s.closed, (<-s.readers).close())
 		}
 		close(s.readers)
+		s.closed = errors.Join(s.closed, s.writer.close())
 	})
 	return s.closed
 }
 
 // closeOpened closes the lines there are when opening broke off.
 func (s *Store) closeOpened() error {
-	err := s.writer.close()
+	var err error
 	for len(s.readers) > 0 {
 		err = errors.Join(err, (<-s.readers).close())
 	}
-	return err
+	return errors.Join(err, s.writer.close())
 }
 
 // Stats counts what the writer has done since Open.
