@@ -328,7 +328,7 @@ func (s *specifying) feature(o *options.Option, tell *teller) SpecifiedFeature {
 	case kept > 0 && n.Fit == 0:
 		n.Why = "The van has it already."
 	case kept > 0:
-		n.Why = fmt.Sprintf("The van has %d of them already.", kept)
+		n.Why = fmt.Sprintf("The van has %d of them already; %d more %s fitted.", kept, n.Fit, isAre(n.Fit))
 	case replaced > 0:
 		n.Why = "A new one in place of the old."
 	case source == options.FromPackage:
@@ -341,6 +341,13 @@ func (s *specifying) feature(o *options.Option, tell *teller) SpecifiedFeature {
 		n.Why = tell.comesWith(why)
 	}
 	return n
+}
+
+func isAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
 }
 
 func (s *specifying) removed() []RemovedFeature {
