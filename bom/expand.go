@@ -91,14 +91,25 @@ type total struct {
 // share is how much one ask comes to.
 type share struct{ issued, needed amount }
 
+// of gives what a component comes to: so many for each, and scrap on top.
+func (s share) of(each, scrap amount) (share, bool) {
+	var ok, ok2 bool
+	if s.issued, ok = s.issued.times(each); ok && scrap != 0 {
+		s.issued, ok = s.issued.withScrap(scrap)
+	}
+	s.needed, ok2 = s.needed.times(each)
+	return s, ok && ok2
+}
+
 // given is one reason.
 type given struct {
 	cell    int32
 	feature int32 // -1 for none
 	removal bool
 	issued  amount
-	via     []string
-	says    string
+	ask     *ask // with the words, and the number where it was known beforehand
+	known   bool
+	rate    *rate // instead of ask, for consumables
 }
 
 // spare are expansions not in use, of all releases: what they hold is sized
@@ -386,31 +397,28 @@ func (e *expansion) asks(w *want, q amount, feature int32, removal bool) {
 		if above.issued == 0 || e.supplyOnly && a.work {
 			continue
 		}
-		each, ok := e.quantity(&a.each)
-		if !ok || each == 0 {
-			continue
+		known := a.known != nil && w.quantity.formula == nil && q == w.quantity.fixed
+		cell := a.cell
+		if known {
+			shares[i] = a.known.share
+		} else {
+			each, ok := e.quantity(&a.each)
+			if !ok {
+				continue
+			}
+			scrap := a.scrap
+			if a.finish >= 0 {
+				p := &a.byPick[e.pick[a.finish]]
+				cell, scrap = p.cell, p.scrap
+			}
+			if shares[i], ok = above.of(each, scrap); !ok {
+				shares[i] = share{}
+				e.breaks(w.at, tooLarge)
+			}
 		}
-		cell, scrap := a.cell, a.scrap
-		if a.finish >= 0 {
-			p := &a.byPick[e.pick[a.finish]]
-			cell, scrap = p.cell, p.scrap
+		if shares[i].issued > 0 {
+			e.give(given{cell: cell, feature: feature, removal: removal, issued: shares[i].issued, ask: a, known: known}, shares[i].needed)
 		}
-		s := above
-		if each != oneUnit {
-			var ok2 bool
-			s.issued, ok = above.issued.times(each)
-			s.needed, ok2 = above.needed.times(each)
-			ok = ok && ok2
-		}
-		if scrap != 0 && ok {
-			s.issued, ok = s.issued.withScrap(scrap)
-		}
-		if !ok {
-			e.breaks(w.at, tooLarge)
-			continue
-		}
-		shares[i] = s
-		e.give(given{cell: cell, feature: feature, removal: removal, issued: s.issued, via: a.via, says: a.says}, s.needed)
 	}
 }
 
@@ -458,7 +466,7 @@ func (e *expansion) consumables() {
 				continue
 			}
 			if issued > 0 {
-				e.give(given{cell: rate.cell, feature: -1, issued: issued, says: rate.says}, needed)
+				e.give(given{cell: rate.cell, feature: -1, issued: issued, rate: rate}, needed)
 			}
 		}
 	}

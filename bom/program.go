@@ -131,6 +131,15 @@ type ask struct {
 	byPick []pick
 	via    []string
 	says   string
+	// known is what the ask comes to for one of its feature where nothing
+	// but constants say so; most do.
+	known *known
+}
+
+// known is an ask worked out beforehand.
+type known struct {
+	share
+	issued decimal.Decimal // as it stands on the sheet
 }
 
 type pick struct {
@@ -308,8 +317,32 @@ func (l *layout) wants(at string, lines []catalogue.Line, says string) []want {
 		}
 		list[i].quantity = l.b.quantity(here+"/quantity", line.Quantity, l.b.unitOf(line))
 		list[i].asks = l.target(here, line, list[i].stage, because)
+		list[i].know()
 	}
 	return list
+}
+
+// know works out beforehand what the asks come to that only constants go into.
+func (w *want) know() {
+	if w.quantity.formula != nil {
+		return
+	}
+	for i := range w.asks {
+		a := &w.asks[i]
+		above := share{w.quantity.fixed, w.quantity.fixed}
+		if a.of >= 0 {
+			if w.asks[a.of].known == nil {
+				continue
+			}
+			above = w.asks[a.of].known.share
+		}
+		if a.each.formula != nil || a.finish >= 0 {
+			continue
+		}
+		if s, ok := above.of(a.each.fixed, a.scrap); ok {
+			a.known = &known{s, s.issued.decimal()}
+		}
+	}
 }
 
 // unitOf gives the unit a line's quantity is in, as names end in it; "" where

@@ -37,8 +37,12 @@ func (e *expansion) write(sheet *Sheet) {
 		}
 		stage := &e.r.catalogue.Stages[e.r.stages[c.stage]]
 		end := t.at // reasons moved it on to the end of its own
+		shown := because[end-1].Quantity
+		if quantity != t.issued || t.given != 1 {
+			shown = quantity.decimal()
+		}
 		sheet.Lines = append(sheet.Lines, Line{Stage: stage.Code, Kind: lineKinds[c.kind], Code: c.code, Finish: c.finish,
-			Name: c.name, Quantity: quantity.decimal(), Unit: c.unit, MassKG: mass.decimal(), Provision: c.provision,
+			Name: c.name, Quantity: shown, Unit: c.unit, MassKG: mass.decimal(), Provision: c.provision,
 			Because: because[end-t.given : end : end]})
 		s := &stages[c.stage]
 		s.lines++
@@ -90,7 +94,16 @@ func (e *expansion) reasons(n int) []Because {
 		if g.feature >= 0 {
 			b.Feature = e.r.featureCodes[g.feature]
 		}
-		b.Removal, b.Via, b.Quantity, b.Says = g.removal, g.via, g.issued.decimal(), g.says
+		if g.rate != nil {
+			b.Quantity, b.Says = g.issued.decimal(), g.rate.says
+			continue
+		}
+		b.Removal, b.Via, b.Says = g.removal, g.ask.via, g.ask.says
+		if g.known {
+			b.Quantity = g.ask.known.issued
+		} else {
+			b.Quantity = g.issued.decimal()
+		}
 	}
 	return list
 }
