@@ -1,0 +1,319 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/klauspost/compress/zstd"
+	"github.com/shopspring/decimal"
+
+	"wainscot/api/auth"
+	"wainscot/migrations"
+)
+
+var update = flag.Bool("update", false, "write the old database of the newest migration, if there is none yet, and what all of them hold")
+
+func TestMigrateMakesADatabase(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "new.db")
+	if _, err := Open(t.Context(), path, Options{}); !errors.Is(err, ErrSchema) {
+		t.Errorf("opening what is not there: %v, want ErrSchema", err)
+	}
+	if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("opening it made it: %v", err)
+	}
+	if err := os.WriteFile(path, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(t.Context(), path, Options{}); !errors.Is(err, ErrSchema) {
+		t.Errorf("opening an empty file: %v, want ErrSchema", err)
+	}
+	for _, want := range []migrations.Versions{{From: 0, To: migrations.Latest()}, {From: migrations.Latest(), To: migrations.Latest()}} {
+		if got, err := Migrate(t.Context(), path); err != nil || got != want {
+			t.Errorf("Migrate = %+v, %v; want %+v", got, err, want)
+		}
+	}
+	workshop(t, open(t, path, steady()), "fenland")
+}
+
+// Trap: the migrating library takes no lock on SQLite. Many at once on one
+// file must come to one migration, and no error.
+func TestMigratingManyAtOnce(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "new.db")
+	const many = 8
+	var all sync.WaitGroup
+	found := make([]migrations.Versions, many)
+	for i := range many {
+		all.Go(func() {
+			var err error
+			if found[i], err = Migrate(context.Background(), path); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	all.Wait()
+	fresh := 0
+	for _, v := range found {
+		if v.From == 0 {
+			fresh++
+		}
+	}
+	if fresh != 1 {
+		t.Errorf("%d of %d made the schema", fresh, many)
+	}
+	workshop(t, open(t, path, steady()), "fenland")
+}
+
+// While somebody serves from the file it is not migrated under them.
+func TestMigrateKeepsOffAnOpenDatabase(t *testing.T) {
+	t.Parallel()
+	path := fresh(t)
+	s := open(t, path, steady())
+	p := workshop(t, s, "fenland")
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := Migrate(ctx, path); err == nil {
+		t.Error("migrated under a running store")
+	}
+	addQuote(t, s, p, "still serving")
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Migrate(t.Context(), path); err != nil {
+		t.Errorf("after it has closed: %v", err)
+	}
+}
+
+func TestNewerDatabaseIsRefused(t *testing.T) {
+	t.Parallel()
+	path := fresh(t)
+	l := otherLine(t, path)
+	if err := l.exec(t.Context(), fmt.Sprintf(`INSERT INTO goose_db_version (version_id, is_applied) VALUES (%d, 1)`, migrations.Latest()+1)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(t.Context(), path, Options{}); !errors.Is(err, ErrSchema) || !strings.Contains(err.Error(), "newer program") {
+		t.Errorf("opened: %v", err)
+	}
+	if err := l.close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Migrate(t.Context(), path); err == nil || !strings.Contains(err.Error(), "newer program") {
+		t.Errorf("migrated: %v", err)
+	}
+}
+
+func TestFileThatIsNoDatabase(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "letter.db")
+	if err := os.WriteFile(path, []byte(strings.Repeat("Dear workshop, ", 1000)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Migrate(t.Context(), path); err == nil {
+		t.Error("migrated a letter")
+	}
+	if _, err := Open(t.Context(), path, Options{}); err == nil {
+		t.Error("opened a letter")
+	}
+}
+
+// oldDatabases has a database as each migration left it, with rows of two
+// workshops, and what must be read from it for ever after.
+const oldDatabases = "../../testdata/databases"
+
+// TestOldDatabasesComeUp brings every database ever released up to today's
+// schema, reads everything, and writes on.
+//
+// With a new migration comes a new file: go test ./api/store -run Old -update.
+// A file that is there is never written again.
+func TestOldDatabasesComeUp(t *testing.T) {
+	t.Parallel()
+	for version := int64(1); version <= migrations.Latest(); version++ {
+		file := filepath.Join(oldDatabases, fmt.Sprintf("%05d.db.zst", version))
+		golden := strings.TrimSuffix(file, ".db.zst") + ".txt"
+		packed, err := os.ReadFile(file)
+		if errors.Is(err, os.ErrNotExist) && *update && version == migrations.Latest() {
+			packed = makeOldDatabase(t, file)
+		} else if err != nil {
+			t.Fatalf("every migration has its old database: %v (run with -update)", err)
+		}
+		if len(packed) > 100_000 {
+			t.Errorf("%s has %d bytes; keep it small", file, len(packed))
+		}
+		plain, err := decoder().DecodeAll(packed, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		path := filepath.Join(t.TempDir(), "old.db")
+		if err := os.WriteFile(path, plain, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		was, err := Migrate(t.Context(), path)
+		if err != nil || was.From != version || was.To != migrations.Latest() {
+			t.Fatalf("%s: Migrate = %+v, %v", file, was, err)
+		}
+		s := open(t, path, Options{})
+		got := everything(t, s)
+		if *update {
+			if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		want, err := os.ReadFile(golden)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got != string(want) {
+			t.Errorf("%s now holds\n%s\nand held\n%s", file, got, want)
+		}
+		for _, p := range owners(t, s) {
+			addQuote(t, s, p, "written after")
+			if seen := sound(t, s, p); seen["written after"] != 1 {
+				t.Errorf("%s: after writing on: %v", file, seen)
+			}
+		}
+	}
+}
+
+func makeOldDatabase(t *testing.T, file string) []byte {
+	t.Helper()
+	path := fresh(t)
+	s := open(t, path, steady())
+	for i, code := range []string{"fenland", "moorside"} {
+		p := workshop(t, s, code)
+		write(t, s, p, func(tx WriteTx) error {
+			_, err := tx.AddPerson(NewPerson{Name: "Sal of " + code, Email: "sal@" + code + ".example", Role: auth.Sales, PasswordHash: "$argon2id$sal"})
+			return err
+		})
+		for j := range 3 {
+			c := content([]string{"long", "short", "minibus"}[j])
+			c.TotalMinor += int64(1000*i + j)
+			c.Hours = decimal.New(int64(56250+i*100+j), -3)
+			if j == 2 {
+				c.Registration = ""
+			}
+			write(t, s, p, func(tx WriteTx) error { _, err := tx.CreateQuote(c); return err })
+		}
+		write(t, s, p, func(tx WriteTx) error {
+			list, _, err := tx.Quotes(QuoteFilter{Limit: 1})
+			if err != nil {
+				return err
+			}
+			_, err = tx.ChangeQuote(list[0].ID, 1, content("minibus, changed"))
+			return err
+		})
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	plain, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	best, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression))
+	if err != nil {
+		t.Fatal(err)
+	}
+	packed := best.EncodeAll(plain, nil)
+	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(file, packed, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return packed
+}
+
+func owners(t *testing.T, s *Store) []auth.Principal {
+	t.Helper()
+	workshops, err := s.Workshops(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []auth.Principal
+	for _, w := range workshops {
+		found, err := s.FindSignIn(t.Context(), w.Code, "owner@"+w.Code+".example")
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, found.Principal)
+	}
+	return all
+}
+
+// everything is what the store reads, as text.
+func everything(t *testing.T, s *Store) string {
+	t.Helper()
+	var b strings.Builder
+	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	for _, p := range owners(t, s) {
+		read(t, s, p, func(tx ReadTx) error {
+			w, err := tx.Workshop()
+			if err != nil {
+				return err
+			}
+			say("workshop %s: %s, %s, %s, since %s", w.Code, w.Name, w.Currency, w.TimeZone, w.CreatedAt.Format("2006-01-02T15:04:05.000000Z"))
+			people, err := tx.People()
+			for _, person := range people {
+				say("  person %s, %s, %s", person.Name, person.Email, person.Role)
+			}
+			if err != nil {
+				return err
+			}
+			releases, err := tx.Releases(0, maxPage)
+			for _, e := range releases {
+				r, err := tx.Release(e.Number)
+				if err != nil {
+					return err
+				}
+				say("  release %d, %s: %s", r.Number, r.Hash, unpacked(t, r.Document))
+			}
+			if err != nil {
+				return err
+			}
+			editions, err := tx.Editions("", maxPage)
+			for _, e := range editions {
+				full, err := tx.Edition(e.Code)
+				if err != nil {
+					return err
+				}
+				say("  edition %s from %s, %s, %s: %s", e.Code, e.InForceFrom, e.Currency, e.Hash, unpacked(t, full.Document))
+			}
+			if err != nil {
+				return err
+			}
+			quotes, _, err := tx.Quotes(QuoteFilter{Limit: maxPage})
+			for _, e := range quotes {
+				q, err := tx.Quote(e.ID)
+				if err != nil {
+					return err
+				}
+				say("  quote %d, version %d, %s, %s %q, release %d, edition %s, %d %s, %s h: %s", q.Number, q.Version, q.State,
+					q.BaseVan, q.Registration, q.Release, q.Edition, q.TotalMinor, q.Currency, q.Hours, unpacked(t, q.Document))
+			}
+			if err != nil {
+				return err
+			}
+			head, err := tx.VerifyJournal()
+			say("  journal: %d lines, the last is %x", head.Seq, head.Hash)
+			return err
+		})
+	}
+	return b.String()
+}
+
+func unpacked(t *testing.T, p Packed) string {
+	t.Helper()
+	plain, err := p.Unpack()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(plain)
+}
