@@ -2,6 +2,7 @@ package options
 
 import (
 	"fmt"
+	"math/bits"
 	"math/rand"
 
 	"wainscot/bom/formula"
@@ -21,15 +22,15 @@ type state struct {
 func (m *Model) holds(s state, c formula.Condition) bool {
 	return c.Holds(func(a formula.Atom) bool {
 		if a.Value != "" {
-			for i, set := range m.Settings {
-				if set.Name == a.Name {
+			for i := range m.Settings {
+				if set := &m.Settings[i]; set.Name == a.Name {
 					return s.settings[i] >= 0 && set.Values[s.settings[i]] == a.Value
 				}
 			}
 			panic("no setting " + a.Name)
 		}
-		for i, f := range m.Features {
-			if f.Code == a.Name {
+		for i := range m.Features {
+			if m.Features[i].Code == a.Name {
 				return s.counts[i] >= a.AtLeast
 			}
 		}
@@ -42,13 +43,14 @@ type constraint struct {
 	kind  CauseKind
 	index int
 	holds func(m *Model, s state) bool
+	in    set // the specifications that do
 }
 
 // constraints lists everything the model asks, one by one.
 func (m *Model) constraints() []constraint {
 	var out []constraint
 	add := func(kind CauseKind, index int, holds func(m *Model, s state) bool) {
-		out = append(out, constraint{kind, index, holds})
+		out = append(out, constraint{kind: kind, index: index, holds: holds})
 	}
 	for i, f := range m.Features {
 		if f.Refused != "" {
@@ -133,18 +135,42 @@ func (m *Model) states() []state {
 	return all
 }
 
-func keep(m *Model, states []state, cs []constraint) []state {
-	var out []state
-next:
-	for _, s := range states {
-		for _, c := range cs {
-			if !c.holds(m, s) {
-				continue next
-			}
+// set is a set of specifications, by their place in the list of all.
+type set []uint64
+
+func (m *Model) where(states []state, holds func(state) bool) set {
+	out := make(set, (len(states)+63)/64)
+	for i, s := range states {
+		if holds(s) {
+			out[i/64] |= 1 << (i % 64)
 		}
-		out = append(out, s)
 	}
 	return out
+}
+
+func (s set) and(o set) set {
+	out := make(set, len(s))
+	for i := range s {
+		out[i] = s[i] & o[i]
+	}
+	return out
+}
+
+func (s set) empty() bool {
+	for _, w := range s {
+		if w != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+func (s set) each(yield func(i int)) {
+	for at, w := range s {
+		for ; w != 0; w &= w - 1 {
+			yield(at*64 + bits.TrailingZeros64(w))
+		}
+	}
 }
 
 // agrees says whether a state does what a choice says.

@@ -12,33 +12,36 @@ import (
 // the model: all specifications written down. Source: the definitions of
 // docs/engine.md, checked exhaustively.
 func TestResolveIsBruteForce(t *testing.T) {
-	const catalogues = 2500
-	var resolved, aside, swaps, search int
+	const catalogues = 4000
+	var compiled, resolved, aside, swaps, search int
 	for seed := range int64(catalogues) {
 		r := rand.New(rand.NewSource(seed))
 		m := randomModel(r, 4+r.Intn(11))
-		all := m.states()
-		if len(all) > 100_000 {
+		most := 9_000
+		if seed%4 == 0 {
+			most = 1 << 14
+		}
+		w := writeDown(&m, most)
+		if w == nil {
 			continue
 		}
-		cs := m.constraints()
-		allowed := keep(&m, all, cs)
 		rules, err := Compile(m)
-		if (len(allowed) == 0) != errors.Is(err, ErrNothingAllowed) {
-			t.Fatalf("seed %d: %d allowed, Compile says %v", seed, len(allowed), err)
+		if w.allowed.empty() != errors.Is(err, ErrNothingAllowed) {
+			t.Fatalf("seed %d: Compile says %v", seed, err)
 		}
 		if err != nil {
 			continue
 		}
+		compiled++
 		for range 3 {
 			choices := m.randomChoices(r, r.Intn(5))
 			a, err := rules.Resolve(choices)
 			if err != nil {
 				t.Fatalf("seed %d: %v", seed, err)
 			}
-			b := bruteAnswer(&m, allowed, choices)
-			b.compare(t, seed, &m, a)
-			b.checkReasons(t, seed, &m, all, cs, a)
+			b := w.answer(choices)
+			b.compare(t, seed, a)
+			b.checkReasons(t, seed, a)
 			resolved++
 			aside += len(a.PutAside)
 			for _, o := range a.Options {
@@ -50,14 +53,19 @@ func TestResolveIsBruteForce(t *testing.T) {
 				}
 			}
 			again, _ := rules.Resolve(choices)
+			for f := range a.Options {
+				if !reflect.DeepEqual(a.Why(f), again.Why(f)) {
+					t.Fatalf("seed %d: the same choices gave two reasons", seed)
+				}
+			}
 			a.why, again.why = nil, nil
 			if !reflect.DeepEqual(a, again) {
 				t.Fatalf("seed %d: the same choices gave two answers", seed)
 			}
 		}
 	}
-	t.Logf("%d answers, %d choices put aside, %d swaps, %d ruled out only by search", resolved, aside, swaps, search)
-	if resolved < 2000 || aside < 100 || swaps < 50 || search < 20 {
+	t.Logf("%d catalogues, %d answers, %d choices put aside, %d swaps, %d ruled out only by search", compiled, resolved, aside, swaps, search)
+	if compiled < 2000 || aside < 100 || swaps < 50 || search < 50 {
 		t.Error("the random catalogues do not reach what they are to reach")
 	}
 }
@@ -85,92 +93,127 @@ func floorRulesOut(r *Rules, choices []Choice, b *brute, f int) bool {
 	return s.Value(r.on(f, 1)) < 0 || !s.Take(r.on(f, 1))
 }
 
-// brute is the answer by writing everything down.
-type brute struct {
-	choices []Choice
-	asides  []int
-	fitted  []bool
-	left    []state
-	before  [][]state // by put-aside choice: the states it was tried on
-	swap    []bool
-	unsound bool // the features left off break something
-	m       *Model
+// written is a model with all its specifications written down.
+type written struct {
+	m           *Model
+	states      []state
+	constraints []constraint
+	allowed     set
 }
 
-func bruteAnswer(m *Model, allowed []state, choices []Choice) *brute {
-	b := &brute{m: m, choices: choices, left: allowed, fitted: make([]bool, len(m.Features)), swap: make([]bool, len(m.Features))}
-	filter := func(states []state, c Choice) []state {
-		var out []state
-		for _, s := range states {
-			if m.agrees(s, c) {
-				out = append(out, s)
-			}
-		}
-		return out
+// writeDown gives nil for a model with more than most specifications.
+func writeDown(m *Model, most int) *written {
+	size := 1
+	for _, f := range m.Features {
+		size *= 2 + f.Most - f.Least
 	}
-	without := func(skip string) []state {
-		left := allowed
-		lacking := false
-		lack := func() {
-			if lacking {
-				return
-			}
-			lacking = true
-			for i, f := range m.Features {
-				if f.NotSold && !b.fitted[i] {
-					if next := filter(left, Choice{Verb: Refuse, Feature: f.Code}); len(next) > 0 {
-						left = next
-					}
-				}
-			}
-		}
-		for i, c := range choices {
-			if c.Source > FromFitted {
-				lack()
-			}
-			if skip != "" && (c.Feature == skip && c.Source > FromFitted || slices.Contains(b.asides, i)) {
-				continue
-			}
-			next := filter(left, c)
-			if len(next) == 0 {
-				b.asides = append(b.asides, i)
-				b.before = append(b.before, left)
-				continue
-			}
-			if c.Source == FromFitted {
-				for f := range m.Features {
-					if m.Features[f].Code == c.Feature {
-						b.fitted[f] = true
-					}
-				}
-			}
-			left = next
-		}
-		lack()
-		return left
+	for _, s := range m.Settings {
+		size *= len(s.Values) + 1
 	}
-	b.left = without("")
-	for f, feature := range m.Features {
-		if feature.Group < 0 || !m.Groups[feature.Group].AtMostOne || b.can(b.left, f) {
+	if size > most {
+		return nil
+	}
+	w := &written{m: m, states: m.states(), constraints: m.constraints()}
+	w.allowed = m.where(w.states, func(state) bool { return true })
+	for i := range w.constraints {
+		c := &w.constraints[i]
+		c.in = m.where(w.states, func(s state) bool { return c.holds(m, s) })
+		w.allowed = w.allowed.and(c.in)
+	}
+	return w
+}
+
+func (w *written) agree(c Choice) set {
+	return w.m.where(w.states, func(s state) bool { return w.m.agrees(s, c) })
+}
+
+func (w *written) lack(f int) set {
+	return w.m.where(w.states, func(s state) bool { return s.counts[f] == 0 })
+}
+
+// brute is the answer by writing everything down.
+type brute struct {
+	*written
+	choices []Choice
+	agreed  []set // by choice
+	asides  []int
+	fitted  []bool
+	left    set
+	swap    []bool
+}
+
+func (w *written) answer(choices []Choice) *brute {
+	n := len(w.m.Features)
+	b := &brute{written: w, choices: choices, fitted: make([]bool, n), swap: make([]bool, n)}
+	for _, c := range choices {
+		b.agreed = append(b.agreed, w.agree(c))
+	}
+	b.left = b.without("")
+	for f, feature := range w.m.Features {
+		if feature.Group < 0 || !w.m.Groups[feature.Group].AtMostOne || b.can(b.left, f) {
 			continue
 		}
 		for i, c := range choices {
 			if c.Source != FromCustomer || c.Verb == Refuse || c.Verb == Pick || slices.Contains(b.asides, i) {
 				continue
 			}
-			if g := slices.IndexFunc(m.Features, func(o Feature) bool { return o.Code == c.Feature }); m.Features[g].Group == feature.Group {
-				b.swap[f] = b.swap[f] || b.can(without(c.Feature), f)
+			if g := slices.IndexFunc(w.m.Features, func(o Feature) bool { return o.Code == c.Feature }); w.m.Features[g].Group == feature.Group {
+				b.swap[f] = b.swap[f] || b.can(b.without(c.Feature), f)
 			}
 		}
 	}
 	return b
 }
 
-func (b *brute) can(states []state, f int) bool {
-	return slices.ContainsFunc(states, func(s state) bool { return s.counts[f] > 0 })
+// without takes the choices in order, those the customer made on one feature
+// left out; with none left out it notes what has to be put aside.
+func (b *brute) without(skip string) set {
+	left, lacked := b.allowed, false
+	lack := func() {
+		if lacked {
+			return
+		}
+		lacked = true
+		for i, f := range b.m.Features {
+			if f.NotSold && !b.fitted[i] {
+				if next := left.and(b.lack(i)); !next.empty() {
+					left = next
+				}
+			}
+		}
+	}
+	for i, c := range b.choices {
+		if c.Source > FromFitted {
+			lack()
+		}
+		if skip != "" && (c.Feature == skip && c.Source > FromFitted || slices.Contains(b.asides, i)) {
+			continue
+		}
+		next := left.and(b.agreed[i])
+		if next.empty() {
+			b.asides = append(b.asides, i)
+			continue
+		}
+		if c.Source == FromFitted {
+			for f := range b.m.Features {
+				if b.m.Features[f].Code == c.Feature {
+					b.fitted[f] = true
+				}
+			}
+		}
+		left = next
+	}
+	lack()
+	return left
 }
 
-func (b *brute) compare(t *testing.T, seed int64, m *Model, a Answer) {
+func (b *brute) can(in set, f int) bool {
+	can := false
+	in.each(func(i int) { can = can || b.states[i].counts[f] > 0 })
+	return can
+}
+
+func (b *brute) compare(t *testing.T, seed int64, a Answer) {
 	t.Helper()
 	var asides []int
 	for _, p := range a.PutAside {
@@ -180,12 +223,13 @@ func (b *brute) compare(t *testing.T, seed int64, m *Model, a Answer) {
 		t.Fatalf("seed %d: put aside %v, brute force %v", seed, asides, b.asides)
 	}
 	for f, o := range a.Options {
-		least, most := m.Features[f].Most, 0
-		for _, s := range b.left {
-			least, most = min(least, s.counts[f]), max(most, s.counts[f])
-		}
+		code := b.m.Features[f].Code
+		least, most := b.m.Features[f].Most, 0
+		b.left.each(func(i int) {
+			least, most = min(least, b.states[i].counts[f]), max(most, b.states[i].counts[f])
+		})
 		if o.Least != least || o.Most != most {
-			t.Fatalf("seed %d: %s from %d to %d, brute force %d to %d", seed, m.Features[f].Code, o.Least, o.Most, least, most)
+			t.Fatalf("seed %d: %s from %d to %d, brute force %d to %d", seed, code, o.Least, o.Most, least, most)
 		}
 		want := ComesWith
 		switch by := b.chosen(f); {
@@ -197,26 +241,27 @@ func (b *brute) compare(t *testing.T, seed int64, m *Model, a Answer) {
 			want = by
 		}
 		if o.Standing != want {
-			t.Fatalf("seed %d: %s is %s, brute force says %s", seed, m.Features[f].Code, o.Standing, want)
+			t.Fatalf("seed %d: %s is %s, brute force says %s", seed, code, o.Standing, want)
 		}
-		refused := o.ByChoice >= 0
-		if o.Standing == RuledOut && !refused && o.Swap != b.swap[f] {
-			t.Fatalf("seed %d: %s swap %v, brute force %v", seed, m.Features[f].Code, o.Swap, b.swap[f])
+		if o.Standing == RuledOut && o.ByChoice < 0 && o.Swap != b.swap[f] {
+			t.Fatalf("seed %d: %s swap %v, brute force %v", seed, code, o.Swap, b.swap[f])
 		}
 	}
 	// Leaving everything open off is allowed just when nothing is unsettled.
-	settled := slices.ContainsFunc(b.left, func(s state) bool {
+	settled := false
+	b.left.each(func(i int) {
+		s := b.states[i]
 		for f, o := range a.Options {
 			if s.counts[f] != o.Least {
-				return false
+				return
 			}
 		}
 		for _, v := range a.Settings {
 			if v.Standing == Open && s.settings[v.Setting] == v.Value {
-				return false
+				return
 			}
 		}
-		return true
+		settled = true
 	})
 	if settled != (len(a.Unsettled) == 0) {
 		t.Fatalf("seed %d: unsettled %v, brute force settled %v", seed, a.Unsettled, settled)
@@ -242,69 +287,47 @@ func (b *brute) chosen(f int) Standing {
 
 // checkReasons takes each reason at its word: only its choices, only its
 // rules, and the standing must follow.
-func (b *brute) checkReasons(t *testing.T, seed int64, m *Model, all []state, cs []constraint, a Answer) {
+func (b *brute) checkReasons(t *testing.T, seed int64, a Answer) {
 	t.Helper()
-	follow := func(reason *Reason, also []Choice, bad func(state) bool) bool {
-		var use []constraint
-		lacks := map[int]bool{}
+	// left are the specifications a reason leaves of those in bad.
+	left := func(reason *Reason, bad set) set {
+		for _, i := range reason.Choices {
+			bad = bad.and(b.agreed[i])
+		}
 		for _, c := range reason.Causes {
-			for _, k := range cs {
+			if c.Kind == ByVan && b.m.Features[c.Index].NotSold {
+				bad = bad.and(b.lack(c.Index))
+			}
+			for _, k := range b.constraints {
 				if k.kind == c.Kind && k.index == c.Index {
-					use = append(use, k)
+					bad = bad.and(k.in)
 				}
-			}
-			if c.Kind == ByVan && m.Features[c.Index].NotSold {
-				lacks[c.Index] = true
 			}
 		}
-	next:
-		for _, s := range all {
-			if !bad(s) {
-				continue
-			}
-			for _, i := range reason.Choices {
-				if !m.agrees(s, b.choices[i]) {
-					continue next
-				}
-			}
-			for _, c := range also {
-				if !m.agrees(s, c) {
-					continue next
-				}
-			}
-			for f := range lacks {
-				if s.counts[f] > 0 {
-					continue next
-				}
-			}
-			for _, k := range use {
-				if !k.holds(m, s) {
-					continue next
-				}
-			}
-			return false
-		}
-		return true
+		return bad
 	}
 	for f, o := range a.Options {
+		code := b.m.Features[f].Code
 		why := a.Why(f)
 		if (why == nil) != (o.Standing == Open) {
-			t.Fatalf("seed %d: %s is %s with reason %v", seed, m.Features[f].Code, o.Standing, why)
+			t.Fatalf("seed %d: %s is %s with reason %v", seed, code, o.Standing, why)
 		}
-		if why != nil && !follow(why, nil, func(s state) bool {
+		if why != nil && !left(why, b.m.where(b.states, func(s state) bool {
 			return o.Standing == RuledOut && s.counts[f] > 0 || o.Standing != RuledOut && s.counts[f] < o.Least
-		}) {
-			t.Fatalf("seed %d: %s %s does not follow from %+v", seed, m.Features[f].Code, o.Standing, why)
+		})).empty() {
+			t.Fatalf("seed %d: %s %s does not follow from %+v", seed, code, o.Standing, why)
 		}
-		if most := a.WhyMost(f); most != nil && !follow(most, nil, func(s state) bool { return s.counts[f] > o.Most }) {
-			t.Fatalf("seed %d: %s at most %d does not follow from %+v", seed, m.Features[f].Code, o.Most, most)
+		if most := a.WhyMost(f); most != nil && !left(most, b.m.where(b.states, func(s state) bool {
+			return s.counts[f] > o.Most
+		})).empty() {
+			t.Fatalf("seed %d: %s at most %d does not follow from %+v", seed, code, o.Most, most)
 		}
 	}
 	for _, p := range a.PutAside {
 		if slices.Contains(p.Why.Choices, p.Choice) {
 			t.Fatalf("seed %d: choice %d conflicts with itself", seed, p.Choice)
 		}
-		if !follow(p.Why, []Choice{b.choices[p.Choice]}, func(state) bool { return true }) {
+		if !left(p.Why, b.agreed[p.Choice]).empty() {
 			t.Fatalf("seed %d: choice %d fits with %+v", seed, p.Choice, p.Why)
 		}
 	}

@@ -1,0 +1,125 @@
+package options
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/crillab/gophersat/solver"
+
+	"wainscot/bom/options/internal/sat"
+)
+
+var benchmarkSizes = []int{150, 500, 5000}
+
+// BenchmarkResolve answers for every feature, with a valid reason kept for
+// each answer that is not open.
+func BenchmarkResolve(b *testing.B) {
+	for _, n := range benchmarkSizes {
+		b.Run(fmt.Sprintf("features=%d", n), func(b *testing.B) {
+			g := generate(n)
+			rules, err := Compile(g.model)
+			if err != nil {
+				b.Fatal(err)
+			}
+			for i := 0; b.Loop(); i++ {
+				if _, err := rules.Resolve(g.choices[i%len(g.choices)]); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+// BenchmarkFloorPropagation is the bound: the same clauses, unit propagation
+// only, each feature that the choices leave open tried once. It is not
+// complete: an option that only search rules out looks open to it.
+func BenchmarkFloorPropagation(b *testing.B) {
+	for _, n := range benchmarkSizes {
+		b.Run(fmt.Sprintf("features=%d", n), func(b *testing.B) {
+			g := generate(n)
+			rules, err := Compile(g.model)
+			if err != nil {
+				b.Fatal(err)
+			}
+			s := rules.start.Begin()
+			for i := 0; b.Loop(); i++ {
+				rules.floor(s, g.choices[i%len(g.choices)], nil)
+			}
+		})
+	}
+}
+
+// floor tries every open feature once by propagation alone and says which are
+// not ruled out.
+func (r *Rules) floor(s *sat.Solver, choices []Choice, open func(f int, can bool)) {
+	s.Back(0)
+	for _, c := range choices {
+		s.Take(r.on(r.byCode[c.Feature], 1))
+	}
+	base := s.Depth()
+	for f := range r.model.Features {
+		l := r.on(f, 1)
+		if s.Value(l) != 0 {
+			continue
+		}
+		can := s.Take(l)
+		s.Back(base)
+		if open != nil {
+			open(f, can)
+		}
+	}
+}
+
+// BenchmarkPeerSolver asks an independent general solver the same questions:
+// the choices and one feature assumed, for each feature, one solver kept.
+func BenchmarkPeerSolver(b *testing.B) {
+	for _, n := range benchmarkSizes {
+		b.Run(fmt.Sprintf("features=%d", n), func(b *testing.B) {
+			g := generate(n)
+			s := g.peer()
+			for i := 0; b.Loop(); i++ {
+				assume := g.peerChoices(g.choices[i%len(g.choices)])
+				for f := range g.model.Features {
+					if s.Assume(append(assume[:len(assume):len(assume)], solver.IntToLit(int32(f+1)))) != solver.Unsat {
+						s.Solve()
+					}
+				}
+			}
+		})
+	}
+}
+
+// peer writes the generated catalogue for the independent solver, from what
+// was generated and not from our clauses.
+func (g *generated) peer() *solver.Solver {
+	cnf := append([][]int(nil), g.clauses...)
+	for i, group := range g.model.Groups {
+		var members []int
+		for f, feature := range g.model.Features {
+			if feature.Group == i {
+				members = append(members, f+1)
+			}
+		}
+		for a := range members {
+			for _, b := range members[a+1:] {
+				cnf = append(cnf, []int{-members[a], -b})
+			}
+		}
+		if group.Required.Op == requiredAlways {
+			cnf = append(cnf, members)
+		}
+	}
+	return solver.New(solver.ParseSliceNb(cnf, len(g.model.Features)))
+}
+
+func (g *generated) peerChoices(choices []Choice) []solver.Lit {
+	out := make([]solver.Lit, 0, len(choices)+1)
+	for _, c := range choices {
+		var f int
+		if _, err := fmt.Sscanf(c.Feature, "f%d", &f); err != nil {
+			panic(err)
+		}
+		out = append(out, solver.IntToLit(int32(f+1)))
+	}
+	return out
+}
