@@ -259,6 +259,15 @@ func (v *checker) word(at string, w document.Closed, got string) {
 
 // one checks that exactly one of several fields is given.
 func (v *checker) one(at string, fields ...given) {
+	n := 0
+	for _, f := range fields {
+		if f.is {
+			n++
+		}
+	}
+	if n == 1 {
+		return
+	}
 	var names, set []string
 	for _, f := range fields {
 		names = append(names, f.key)
@@ -267,13 +276,11 @@ func (v *checker) one(at string, fields ...given) {
 		}
 	}
 	all := strings.Join(names[:len(names)-1], ", ") + " or " + names[len(names)-1]
-	switch len(set) {
-	case 0:
+	if n == 0 {
 		v.fault("not_exactly_one", at, "None of "+all+" is given.", "Give exactly one of them.")
-	case 1:
-	default:
-		v.fault("not_exactly_one", at, "Given are "+strings.Join(set, " and ")+".", "Give only one of "+all+".")
+		return
 	}
+	v.fault("not_exactly_one", at, "Given are "+strings.Join(set, " and ")+".", "Give only one of "+all+".")
 }
 
 type given struct {

@@ -156,6 +156,16 @@ func TextFault(s string) (reason string) {
 	if len(s) > MaxText {
 		return fmt.Sprintf("The text has %d bytes; at most %d are read.", len(s), MaxText)
 	}
+	plain := true
+	for i := range len(s) {
+		if c := s[i]; c < ' ' && c != '\n' || c >= 0x7f {
+			plain = false
+			break
+		}
+	}
+	if plain {
+		return ""
+	}
 	for _, r := range s {
 		switch {
 		case r >= ' ' && r < utf8.RuneSelf && r != 0x7f, r == '\n':
