@@ -168,8 +168,8 @@ func (w *work) mostPercent(most, total int64) decimal.Decimal {
 	if most <= 0 || total <= 0 {
 		return decimal.Zero
 	}
-	percent := decimal.New(most, 2).Div(decimal.New(total, 0)).Truncate(2)
 	limit, _ := w.book.Limit(w.terms.Role)
+	percent := decimal.Min(decimal.New(most, 2).DivRound(decimal.New(total, 0), 6), limit.MostPercent).Truncate(2)
 	for percent.Sign() > 0 && !w.keepsFloor(w.percentOf(total, percent), limit) {
 		percent = percent.Sub(decimal.New(1, -2))
 	}

@@ -1,6 +1,7 @@
 package pricing_test
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -308,8 +309,15 @@ func (e *example) buildLine(l exampleLine, c *catalogue.Catalogue, b *pricebook.
 	return line
 }
 
+// tester is a *testing.T or a *rapid.T.
+type tester interface {
+	Helper()
+	Errorf(format string, args ...any)
+	Fatalf(format string, args ...any)
+}
+
 // price prices an example; the price-book must have no faults.
-func (e *example) price(t testing.TB) pricing.Priced {
+func (e *example) price(t tester) pricing.Priced {
 	t.Helper()
 	c, b, spec, sheet := e.build()
 	book, faults := pricebook.Compile(c, b)
@@ -325,7 +333,7 @@ func (e *example) price(t testing.TB) pricing.Priced {
 }
 
 // consistent holds a price against what must be true of every one.
-func consistent(t testing.TB, p pricing.Priced) {
+func consistent(t tester, p pricing.Priced) {
 	t.Helper()
 	var printed, net, vat, cost, overhead, margin, discount int64
 	for i, l := range p.Lines {
@@ -531,4 +539,17 @@ func TestPublishedFigures(t *testing.T) {
 			e.check(t)
 		})
 	}
+}
+
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
+func faultsOf(err error) document.Faults {
+	var f document.Faults
+	errors.As(err, &f)
+	return f
 }

@@ -227,68 +227,61 @@ func (w *work) costShare(i int, after, n int64) int64 {
 // that is more.
 func (w *work) writeFinishes() {
 	type chosen struct {
-		index int
-		line  line
+		code   string
+		finish *pricebook.Finish
 	}
 	var all []chosen
 	for _, s := range w.spec.Finishes {
 		f, ok := w.book.Finish(s.Finish, s.Choice)
-		if !ok {
+		switch {
+		case !ok:
 			w.gap(Gap{Code: NoPrice, At: s.Finish + "/" + s.Choice, Says: "This choice of finish is not in the catalogue this price-book is for.",
 				Remedy: "Price it with the price-book of its own release."})
-			continue
-		}
-		if s.Choice == "" {
+		case s.Choice == "":
 			w.gap(finishOpen(s.Finish, f.Finish.Name))
-			continue
+		default:
+			all = append(all, chosen{s.Finish + "/" + s.Choice, f})
 		}
-		treatment := w.treatment(s.Finish, pricebook.Standard)
-		l := line{kind: FinishLine, code: s.Finish + "/" + s.Choice, words: f.Finish.Name + ": " + f.Choice.Name,
-			quantity: 1, treatment: treatment}
+	}
+	slices.SortStableFunc(all, func(a, b chosen) int { return a.finish.Index - b.finish.Index })
+	for _, c := range all {
+		f := c.finish
 		surcharge := f.Minor
 		if w.pack != nil {
-			if with, ok := w.book.Finish(s.Finish, w.pack.Finish(s.Finish)); ok {
+			if with, ok := w.book.Finish(f.Finish.Code, w.pack.Finish(f.Finish.Code)); ok {
 				surcharge = max(0, surcharge-with.Minor)
 			}
 		}
-		l.unit = w.listed(surcharge, pricebook.Standard, treatment)
-		all = append(all, chosen{f.Index, l})
-	}
-	slices.SortStableFunc(all, func(a, b chosen) int { return a.index - b.index })
-	for _, c := range all {
-		w.write(c.line)
+		treatment := w.treatment(f.Finish.Code, pricebook.Standard)
+		w.write(line{kind: FinishLine, code: c.code, words: f.Finish.Name + ": " + f.Choice.Name, quantity: 1,
+			treatment: treatment, unit: w.listed(surcharge, pricebook.Standard, treatment)})
 	}
 }
 
 // writeRemovals writes what taking out fitted things comes to, built up.
 func (w *work) writeRemovals() {
-	type removal struct {
-		index int
-		line  line
-	}
-	var all []removal
+	counts := make([]int, len(w.removed))
+	replaced := make([]bool, len(w.removed))
 	for _, r := range w.spec.Removed {
-		f, ok := w.book.Feature(r.Code)
-		if !ok || r.Count <= 0 {
+		if f, ok := w.book.Feature(r.Code); ok && r.Count > 0 {
+			counts[f.Index] += r.Count
+			replaced[f.Index] = replaced[f.Index] || r.Replaced
+		}
+	}
+	for i, n := range counts {
+		a := w.removed[i]
+		if n == 0 { // asked for by a removal the specification does not have
+			w.overhead = w.add(w.overhead, a.cost)
 			continue
 		}
-		words := "Taking out: " + r.Name
-		if r.Replaced {
-			words = "Taking out, for a new one: " + r.Name
+		f := &w.book.Catalogue().Features[i]
+		words := "Taking out: " + f.Name
+		if replaced[i] {
+			words = "Taking out, for a new one: " + f.Name
 		}
-		treatment := w.treatment(r.Code, pricebook.Standard)
-		a := w.removed[f.Index]
-		all = append(all, removal{f.Index, line{kind: RemovalLine, code: r.Code, words: words, quantity: int64(r.Count),
-			treatment: treatment, cost: a.cost,
-			unit: w.builtUp(a.charge, int64(r.Count), pricebook.Standard, treatment)}})
-		w.removed[f.Index] = ask{} // given to this line
-	}
-	slices.SortStableFunc(all, func(a, b removal) int { return a.index - b.index })
-	for _, r := range all {
-		w.write(r.line)
-	}
-	for _, a := range w.removed { // asked for by a removal the specification does not have
-		w.overhead = w.add(w.overhead, a.cost)
+		treatment := w.treatment(f.Code, pricebook.Standard)
+		w.write(line{kind: RemovalLine, code: f.Code, words: words, quantity: int64(n), treatment: treatment,
+			cost: a.cost, unit: w.builtUp(a.charge, int64(n), pricebook.Standard, treatment)})
 	}
 }
 

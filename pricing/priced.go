@@ -159,6 +159,9 @@ const (
 	BrokenSheet GapCode = "broken_sheet" // the sheet has formulas that gave no number
 )
 
+// gapOrder is the order in which gaps are told.
+var gapOrder = []GapCode{NoPrice, NoPackage, NoAllowance, FinishOpen, NoEvidence, NoVATRate, NoCost, NoRate, NoOutside, BrokenSheet}
+
 // Gap is one thing missing from a price. It is never made up for by a silent
 // nothing: the document is not whole until it is mended.
 type Gap struct {

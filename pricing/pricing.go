@@ -139,6 +139,10 @@ func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled
 		prices: make([]*pricebook.FeaturePrice, features),
 		lines:  make([]line, 0, len(spec.Features)+len(spec.Finishes)+len(spec.Removed)+4),
 	}
+	w.out = Priced{
+		Format: PricedFormat, Edition: book.Edition().Code, Currency: w.currency,
+		Basis: terms.Basis, Day: terms.Day, SettledSoFar: !spec.Settled || !spec.Allowed,
+	}
 	for range digits {
 		w.limit *= 10
 	}
@@ -153,10 +157,6 @@ func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled
 		}
 		w.known[f.Index] = s
 		w.supplyOnly = w.supplyOnly || f.Feature.SupplyOnly
-	}
-	w.out = Priced{
-		Format: PricedFormat, Edition: book.Edition().Code, Currency: w.currency,
-		Basis: terms.Basis, Day: terms.Day, SettledSoFar: !spec.Settled || !spec.Allowed,
 	}
 	w.findRates()
 	return w

@@ -1,6 +1,9 @@
 package pricing
 
 import (
+	"cmp"
+	"slices"
+
 	"github.com/shopspring/decimal"
 
 	"wainscot/pricing/money"
@@ -45,6 +48,9 @@ func (w *work) finish() {
 		w.gap(Gap{Code: BrokenSheet, At: b.At, Says: "A formula of the catalogue gave no number: " + b.Reason,
 			Remedy: "Mend the formula in the catalogue."})
 	}
+	slices.SortStableFunc(w.out.Gaps, func(a, b Gap) int {
+		return cmp.Or(slices.Index(gapOrder, a.Code)-slices.Index(gapOrder, b.Code), cmp.Compare(a.At, b.At))
+	})
 	inside := w.out.Inside
 	inside.Cost, inside.Overhead = w.amount(w.cost), w.amount(w.overhead)
 	net := w.out.Totals.Net.Minor()

@@ -72,7 +72,7 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 	}
 	if p := t.DiscountPercent; p != nil {
 		if num, den, err := money.PercentFraction(*p); err != nil || num > den {
-			fault("discount", "discount_percent", fmt.Sprintf("A discount of %s %% is none.", p), "Write 0 to 100, with at most six decimals.")
+			fault("discount", "discount_percent", "The discount is not a percentage that can be taken off.", "Write 0 to 100, with at most six decimals.")
 		}
 	}
 	if a := t.DiscountAmount; a != nil {
