@@ -27,6 +27,7 @@ var children = map[string]func(path string) error{
 	"quotes, kept":        childWritesQuotes(nil),
 	"quotes, hardly kept": childWritesQuotes(carelessSettings()),
 	"disk fails":          childWithFailingDisk,
+	"disk fails, dies":    childThatLooksAndDies,
 	"quotes without end":  childWritesWithoutEnd,
 }
 

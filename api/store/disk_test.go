@@ -173,6 +173,47 @@ func TestFailedCommitIsUnknown(t *testing.T) {
 	}
 }
 
+// childThatLooksAndDies looks after a commit of unknown outcome whether it is
+// there, and ends without closing anything.
+func childThatLooksAndDies(path string) error {
+	s, err := Open(context.Background(), path, Options{})
+	if err != nil {
+		return err
+	}
+	p, err := principalOf(s)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(quote(s, p, "a"), failFlushes(1)); err != nil {
+		return err
+	}
+	if err := quote(s, p, "b"); !errors.Is(err, ErrUnknown) {
+		return fmt.Errorf("answered %w", err)
+	}
+	seen, err := soundness(s, p)
+	fmt.Println(seen["a"], seen["b"])
+	return err
+}
+
+// TestLookingSettlesAnUnknownCommit: what a caller sees who looks after a
+// failed commit is what stays, also when the process dies right then. The
+// frames of the failed commit are whole in the write-ahead log, and opening
+// the file would bring them back if they were left there.
+func TestLookingSettlesAnUnknownCommit(t *testing.T) {
+	t.Parallel()
+	path := fresh(t)
+	s := open(t, path, Options{})
+	p := workshop(t, s, "fenland")
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	said := lines(t, child(t, "disk fails, dies", path, countFlushes(t)...))
+	seen := checkAfterKill(t, path, p)
+	if now := fmt.Sprint(seen["a"], seen["b"]); now != said[0] || seen["a"] != 1 {
+		t.Errorf("there were %s of the two quotes, and are %s after the process died", said[0], now)
+	}
+}
+
 // childWritesWithoutEnd writes from eight goroutines until it is killed, and
 // says each quote's van once its write is acknowledged.
 func childWritesWithoutEnd(path string) error {

@@ -124,10 +124,11 @@ func (w *writer) commitTogether(first *waiting) {
 			continue // its caller gave up
 		}
 		ran = append(ran, p)
-		lost := w.runInSavepoint(ctx, p)
-		if lost != nil {
+		if lost := w.runInSavepoint(ctx, p); lost != nil {
+			p.err = lost
 			w.abandon()
-			w.answer(ran, fmt.Errorf("%w: the transaction ended before its commit: %w", ErrNotStored, lost))
+			// Without the cause: it is another caller's business.
+			w.answer(ran, fmt.Errorf("%w: the transaction ended before its commit", ErrNotStored))
 			return
 		}
 		if p.err == nil {
@@ -145,9 +146,13 @@ func (w *writer) commitTogether(first *waiting) {
 	if err := w.line.exec(ctx, "COMMIT"); err != nil {
 		// Neither stored nor not: the disk may hold it or not. The line is
 		// given up, and the next one begins by emptying the write-ahead log,
-		// so that what half failed cannot come back to life later.
+		// so that what half failed cannot come back to life later. It is
+		// tried before answering: whoever looks then sees what will stay.
 		w.counts.unknown.Add(1)
 		w.abandon()
+		if failed := w.reopen(ctx); failed != nil {
+			err = errors.Join(err, failed)
+		}
 		w.answer(ran, fmt.Errorf("%w: %w", ErrUnknown, err))
 		return
 	}
@@ -189,11 +194,10 @@ func (w *writer) reopen(ctx context.Context) error {
 }
 
 // abandon gives the connection up; what its transaction did is rolled back
-// with it.
+// with it. That it cannot be closed in order is no news: it is given up
+// because something failed.
 func (w *writer) abandon() {
-	if err := w.line.close(); err != nil {
-		w.closeErr = err
-	}
+	_ = w.line.close()
 	w.line = nil
 }
 
@@ -250,7 +254,8 @@ func (w *writer) answer(ran []*waiting, instead error) {
 		switch {
 		case instead == nil:
 		case err != nil:
-			err = fmt.Errorf("%w: %w", ErrNotStored, err)
+			// Only in words: nobody is to act on the reason itself.
+			err = fmt.Errorf("%w: %s", ErrNotStored, err.Error())
 		default:
 			err = instead
 		}
