@@ -99,9 +99,19 @@ func (w *work) findSwaps(treatment int) {
 		free := int64(w.known[f.Index].Fit) - w.covered(w.known[f.Index]) - w.swappedFor(c.SwapFor)
 		count := min(int64(c.Count), free, w.short(c.Item))
 		if count > 0 && p.How != pricebook.Included && w.treatment(c.SwapFor, p.Treatment) == treatment {
-			w.swaps = append(w.swaps, swap{item: c.Item, other: c.SwapFor, count: count})
+			w.addSwap(swap{item: c.Item, other: c.SwapFor, count: count})
 		}
 	}
+}
+
+func (w *work) addSwap(s swap) {
+	for i := range w.swaps {
+		if have := &w.swaps[i]; have.item == s.item && have.other == s.other {
+			have.count += s.count
+			return
+		}
+	}
+	w.swaps = append(w.swaps, s)
 }
 
 // short is how many of a package's item are not fitted and not swapped.
