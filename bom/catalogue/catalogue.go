@@ -459,6 +459,10 @@ const (
 	MaxListed    = 10_000 // of any other list
 	MaxLines     = 1_000  // of one feature, stage or kit
 	MaxFacts     = 200    // of one base van
+	// MaxKitComponents is how many components a kit may have with all kits
+	// inside it taken apart, MaxComponents how many all lines together.
+	MaxKitComponents = 5_000
+	MaxComponents    = 500_000
 	// MaxPartDecimals is how finely a part can be issued.
 	MaxPartDecimals = 6
 	MaxFileBytes    = document.MaxFileBytes

@@ -199,26 +199,65 @@ func (v *checker) kitsIn(i int) []int {
 	return list
 }
 
-// kitLevels checks how deep kits go; there are no cycles. A kit of parts alone
-// is one level.
+// kitLevels checks how deep kits go and what they come to; there are no
+// cycles. A kit of parts alone is one level.
 func (v *checker) kitLevels() {
 	levels := make([]int, len(v.c.Kits))
-	var level func(i int) int
-	level = func(i int) int {
-		if levels[i] == 0 {
-			most := 0
-			for _, k := range v.kitsIn(i) {
-				most = max(most, level(k))
-			}
-			levels[i] = most + 1
+	components := make([]int, len(v.c.Kits))
+	var visit func(i int)
+	visit = func(i int) {
+		if levels[i] > 0 {
+			return
 		}
-		return levels[i]
+		most, sum := 0, len(v.c.Kits[i].Items)
+		for _, k := range v.kitsIn(i) {
+			visit(k)
+			most = max(most, levels[k])
+			sum = min(sum+components[k], MaxComponents+1)
+		}
+		levels[i], components[i] = most+1, sum
 	}
 	for i := range v.c.Kits {
-		// Only where the limit is passed, not all the way up from there.
-		if level(i) == MaxKitLevels+1 {
-			v.fault("too_deep", "kits/"+v.c.Kits[i].Code, fmt.Sprintf("Kits lie %d deep inside each other here.", level(i)),
+		visit(i)
+		at := "kits/" + v.c.Kits[i].Code
+		// Each only where its limit is passed, not all the way up from there.
+		if levels[i] == MaxKitLevels+1 {
+			v.fault("too_deep", at, fmt.Sprintf("Kits lie %d deep inside each other here.", levels[i]),
 				fmt.Sprintf("At most %d levels are allowed.", MaxKitLevels))
+		}
+		if components[i] > MaxKitComponents && !slices.ContainsFunc(v.kitsIn(i), func(k int) bool { return components[k] > MaxKitComponents }) {
+			v.fault("too_many", at, fmt.Sprintf("With all kits inside it, it has more than %d components.", MaxKitComponents),
+				"Buy some of it as one part.")
+		}
+	}
+	v.components(components)
+}
+
+// components checks what all lines of the catalogue come to together, so that
+// a build sheet can be worked out in bounded time whatever is chosen.
+func (v *checker) components(ofKit []int) {
+	sum := 0
+	count := func(lines []Line) {
+		for i := range lines {
+			sum++
+			if k, ok := v.kit.first[lines[i].Kit]; ok {
+				sum += ofKit[k]
+			}
+		}
+	}
+	for i := range v.c.Stages {
+		count(v.c.Stages[i].Lines)
+	}
+	for i := range v.c.Features {
+		f := &v.c.Features[i]
+		count(f.Lines)
+		if f.Removal != nil {
+			count(f.Removal.Lines)
+		}
+		if sum > MaxComponents {
+			v.fault("too_many", "features", fmt.Sprintf("With all kits taken apart, the lines come to more than %d.", MaxComponents),
+				"Buy some kits as one part.")
+			return
 		}
 	}
 }

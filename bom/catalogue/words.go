@@ -11,7 +11,7 @@ import (
 var units = []string{"mm", "m", "mm2", "m2", "ml", "l", "g", "kg", "w", "kw", "wh", "kwh",
 	"a", "ah", "v", "h", "hours", "percent", "count"}
 
-// UnitRemedy says what a name that ends in no unit could end in.
+// unitRemedy says what a name that ends in no unit could end in.
 var unitRemedy = "Let it end in its unit, one of _" + strings.Join(units, ", _") +
 	", or in one per another, like _kg_per_m2; a plain number ends in _count."
 
@@ -20,7 +20,8 @@ func endsInUnit(name string) bool {
 	words := strings.Split(name, "_")
 	n := len(words)
 	if n >= 4 && words[n-2] == "per" {
-		return slices.Contains(units, words[n-3])
+		top := words[n-3]
+		return top != "count" && top != "hours" && slices.Contains(units, top)
 	}
 	return n >= 2 && words[n-2] != "per" && slices.Contains(units, words[n-1])
 }
