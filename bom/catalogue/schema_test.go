@@ -3,9 +3,7 @@ package catalogue_test
 import (
 	"bytes"
 	"encoding/json"
-	"go/ast"
-	"go/parser"
-	"go/token"
+	"os"
 	"strings"
 	"testing"
 
@@ -20,11 +18,15 @@ const schemaPath = "../../openapi/catalogue.schema.json"
 // The schema is written from the Go types, with -update; their comments are
 // its descriptions.
 func TestSchemaIsOfTheTypes(t *testing.T) {
+	source, err := os.ReadFile("catalogue.go")
+	if err != nil {
+		t.Fatal(err)
+	}
 	own, err := document.SchemaOf[catalogue.Catalogue](document.Schema{
 		ID:     "https://wainscot.invalid/schemas/catalogue-1.json",
 		Title:  "Wainscot catalogue",
 		Format: catalogue.Format,
-		Says:   comments(t, "catalogue.go"),
+		Says:   document.CommentsIn(source),
 		Narrow: narrow,
 		Own: map[string]document.Keywords{"Facts": {
 			{Name: "description", Value: "Facts by name. A numeric fact's name ends in its unit."},
@@ -60,42 +62,6 @@ func narrow(typ, field string) document.Keywords {
 	}
 	return document.Keywords{{Name: "pattern", Value: pattern}}
 }
-
-// comments reads what is said about types and fields from their source.
-func comments(t *testing.T, path string) func(typ, field string) string {
-	t.Helper()
-	file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ParseComments)
-	if err != nil {
-		t.Fatal(err)
-	}
-	says := map[string]string{}
-	for _, d := range file.Decls {
-		gen, ok := d.(*ast.GenDecl)
-		if !ok || gen.Tok != token.TYPE {
-			continue
-		}
-		for _, spec := range gen.Specs {
-			typ := spec.(*ast.TypeSpec)
-			says[typ.Name.Name+"."] = oneLine(gen.Doc)
-			fields, ok := typ.Type.(*ast.StructType)
-			if !ok {
-				continue
-			}
-			for _, f := range fields.Fields.List {
-				for _, name := range f.Names {
-					text := oneLine(f.Doc)
-					if text == "" {
-						text = oneLine(f.Comment)
-					}
-					says[typ.Name.Name+"."+name.Name] = text
-				}
-			}
-		}
-	}
-	return func(typ, field string) string { return says[typ+"."+field] }
-}
-
-func oneLine(c *ast.CommentGroup) string { return strings.Join(strings.Fields(c.Text()), " ") }
 
 // The schema, as a tool outside reads it, accepts the sample and refuses what
 // Decode refuses.

@@ -3,8 +3,12 @@ package document
 import (
 	"bytes"
 	"encoding/json"
+	"go/ast"
+	goparser "go/parser"
+	"go/token"
 	"reflect"
 	"slices"
+	"strings"
 )
 
 // Schema says what the JSON Schema of a document needs beside its Go type.
@@ -142,7 +146,7 @@ func (w *schemaWriter) field(t reflect.Type, formula bool) Keywords {
 			return Keywords{
 				{"description", "A decimal of at most 15 digits before the point and 12 after it; as a string its digits are safe from programs that read numbers as floats."},
 				{"anyOf", []Keywords{
-					{{"type", "number"}, {"exclusiveMinimum", -1e15}, {"exclusiveMaximum", 1e15}},
+					{{"type", "number"}, {"exclusiveMinimum", -1_000_000_000_000_000}, {"exclusiveMaximum", 1_000_000_000_000_000}},
 					{{"type", "string"}, {"pattern", `^-?(0|[1-9][0-9]{0,14})(\.[0-9]{1,12})?$`}},
 				}},
 			}
@@ -187,3 +191,40 @@ func (w *schemaWriter) define(t reflect.Type, name string, schema func() Keyword
 	}
 	return Keywords{{"$ref", "#/$defs/" + name}}
 }
+
+// CommentsIn reads what Go source says about its types and their fields, for
+// Schema.Says: one text serves those who read the types and those who write
+// the documents.
+func CommentsIn(source []byte) func(typ, field string) string {
+	says := map[string]string{}
+	file, err := goparser.ParseFile(token.NewFileSet(), "", source, goparser.ParseComments)
+	if err != nil {
+		return func(string, string) string { return "" }
+	}
+	for _, d := range file.Decls {
+		gen, ok := d.(*ast.GenDecl)
+		if !ok || gen.Tok != token.TYPE {
+			continue
+		}
+		for _, spec := range gen.Specs {
+			typ := spec.(*ast.TypeSpec)
+			says[typ.Name.Name+"."] = oneLine(gen.Doc)
+			fields, ok := typ.Type.(*ast.StructType)
+			if !ok {
+				continue
+			}
+			for _, f := range fields.Fields.List {
+				for _, name := range f.Names {
+					text := oneLine(f.Doc)
+					if text == "" {
+						text = oneLine(f.Comment)
+					}
+					says[typ.Name.Name+"."+name.Name] = text
+				}
+			}
+		}
+	}
+	return func(typ, field string) string { return says[typ+"."+field] }
+}
+
+func oneLine(c *ast.CommentGroup) string { return strings.Join(strings.Fields(c.Text()), " ") }
