@@ -9,11 +9,12 @@ import (
 	"wainscot/bom/options/internal/sat"
 )
 
-// Work budgets, in literals propagated. A question of an ordinary catalogue
-// takes thousands; the budgets only stop what would never end.
+// Work budgets, in the solver's units of some tens of nanoseconds at worst: a second or
+// two. A question of an ordinary catalogue takes thousands; the budgets only
+// stop what would never end.
 const (
-	compileBudget = 200_000_000
-	resolveBudget = 50_000_000
+	compileBudget = 60_000_000
+	resolveBudget = 30_000_000
 )
 
 // ErrBudget says that the work budget ended before the answer was known: the
@@ -32,12 +33,13 @@ type Rules struct {
 
 	// first is, by feature, the variable "there are at least Least of it"; the
 	// ones for more follow it.
-	first  []int
-	value  [][]int // by setting and value: the variable
-	byCode map[string]int
-	byName map[string]int // settings
-	asked  int            // variables of features and settings; helpers follow
-	aux    []definition   // helper variables, each after those it reads
+	first     []int
+	featureOf []int   // by variable
+	value     [][]int // by setting and value: the variable
+	byCode    map[string]int
+	byName    map[string]int // settings
+	asked     int            // variables of features and settings; helpers follow
+	aux       []definition   // helper variables, each after those it reads
 	// members are the features of each group.
 	members [][]int
 
@@ -126,6 +128,7 @@ func (e *encoder) variables() {
 		r.first[i] = r.clauses.Vars()
 		for k := f.Least; k <= f.Most; k++ {
 			r.clauses.NewVar()
+			r.featureOf = append(r.featureOf, i)
 		}
 	}
 	r.members = make([][]int, len(m.Groups))

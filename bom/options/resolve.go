@@ -420,34 +420,23 @@ func (q *question) unsettledBy(cause Cause, clause []sat.Lit) Unsettled {
 	case ByRule:
 		u.Rule = cause.Index
 	}
-	for i := range q.r.model.Features {
-		f := &q.r.model.Features[i]
-		for k := f.Least; k <= f.Most; k++ {
-			l := q.r.on(i, k)
-			if q.s.Value(l) == 0 && q.reaches(clause, l, 0) {
-				u.Options = append(u.Options, i)
-				break
-			}
-		}
-	}
+	q.couldSettle(clause, &u, 0)
 	return u
 }
 
-// reaches says whether a literal stands in a clause, directly or inside a
-// helper variable of it.
-func (q *question) reaches(clause []sat.Lit, l sat.Lit, depth int) bool {
-	for _, x := range clause {
-		if x == l {
-			return true
-		}
-		if x.Var() < q.r.asked || depth > 50 {
-			continue
-		}
-		for _, d := range q.r.aux {
-			if d.variable == x.Var() && x.Positive() && q.reaches(d.lits, l, depth+1) {
-				return true
+// couldSettle adds the open features that would make a literal of the clause
+// true, directly or inside a helper variable.
+func (q *question) couldSettle(clause []sat.Lit, u *Unsettled, depth int) {
+	for _, l := range clause {
+		v := l.Var()
+		switch {
+		case !l.Positive() || depth > 50:
+		case v >= q.r.asked:
+			q.couldSettle(q.r.aux[v-q.r.asked].lits, u, depth+1)
+		case q.s.Value(l) == 0 && v < len(q.r.featureOf):
+			if f := q.r.featureOf[v]; !slices.Contains(u.Options, f) {
+				u.Options = append(u.Options, f)
 			}
 		}
 	}
-	return false
 }

@@ -52,7 +52,7 @@ type Solver struct {
 	scan  int
 	scans []int32
 
-	budget  int64 // propagated literals left
+	budget  int64 // work left: literals propagated, clauses visited, literals analysed
 	scratch analysis
 }
 
@@ -242,6 +242,7 @@ func (s *Solver) propagate() bool {
 // visit looks at the long clauses that watch a literal which became false.
 func (s *Solver) visit(lost Lit) bool {
 	ws := s.watches[lost]
+	s.budget -= int64(len(ws))
 	keep := 0
 	for i := 0; i < len(ws); i++ {
 		w := ws[i]
