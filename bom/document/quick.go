@@ -3,12 +3,13 @@ package document
 import "unicode/utf8"
 
 // The YAML reader of yaml.go is right about all of YAML and slow: some 160 ms
-// for a megabyte, a third of what a command takes from start to end. This file
-// reads the way most people write a catalogue, in about a twentieth of that,
-// and answers nothing at all as soon as anything is unusual: then yaml.go
-// reads the file from its beginning, and says what is wrong with it if
-// anything is. So this reader refuses nothing, and what it accepts is the very
-// tree that yaml.go would give, line for line, which a fuzz test holds it to.
+// of processor time for a megabyte (BenchmarkRead), much of what a command
+// takes from start to end. This file reads the way most people write a
+// catalogue, in about a twelfth of that, and answers nothing at all as soon as
+// anything is unusual: then yaml.go reads the file from its beginning, and
+// says what is wrong with it if anything is. So this reader refuses nothing,
+// and what it accepts is the very tree that yaml.go would give, line for line;
+// FuzzQuickReader holds it to that.
 //
 // Usual are block lists and objects with plain words as keys; values of one
 // line: plain, in single quotes, in double quotes without escapes, or flow
@@ -59,6 +60,35 @@ type quickReader struct {
 	indent  int // spaces before the content
 	done    bool
 	unusual bool
+
+	// Members of lists and objects not yet ended wait on a stack and are then
+	// cut from slabs at their number: few allocations, no growing.
+	items    []node
+	entries  []entry
+	itemSlab []node
+	slab     []entry
+}
+
+func (q *quickReader) itemsFrom(mark int) []node {
+	n := len(q.items) - mark
+	if n > cap(q.itemSlab)-len(q.itemSlab) {
+		q.itemSlab = make([]node, 0, max(n, 256))
+	}
+	at := len(q.itemSlab)
+	q.itemSlab = append(q.itemSlab, q.items[mark:]...)
+	q.items = q.items[:mark]
+	return q.itemSlab[at : at+n : at+n]
+}
+
+func (q *quickReader) entriesFrom(mark int) []entry {
+	n := len(q.entries) - mark
+	if n > cap(q.slab)-len(q.slab) {
+		q.slab = make([]entry, 0, max(n, 256))
+	}
+	at := len(q.slab)
+	q.slab = append(q.slab, q.entries[mark:]...)
+	q.entries = q.entries[:mark]
+	return q.slab[at : at+n : at+n]
 }
 
 // nextLine goes to the next line that is neither blank nor only a comment.
@@ -114,6 +144,7 @@ func (q *quickReader) block(column, depth int) node {
 
 func (q *quickReader) list(column, depth int) node {
 	n := node{kind: listNode, file: q.file, line: q.line}
+	mark := len(q.items)
 	for !q.done && !q.unusual && q.indent == column && q.dash() {
 		q.at++
 		q.spaces()
@@ -133,8 +164,9 @@ func (q *quickReader) list(column, depth int) node {
 		default:
 			item = q.value(column, depth+1)
 		}
-		n.items = append(n.items, item)
+		q.items = append(q.items, item)
 	}
+	n.items = q.itemsFrom(mark)
 	return n
 }
 
@@ -147,7 +179,8 @@ func (q *quickReader) lineStart() int {
 }
 
 func (q *quickReader) object(column, depth int) node {
-	n := node{kind: objectNode, file: q.file, line: q.line, entries: make([]entry, 0, 4)}
+	n := node{kind: objectNode, file: q.file, line: q.line}
+	mark := len(q.entries)
 	for !q.done && !q.unusual && q.indent == column {
 		key := q.key()
 		if key == "" {
@@ -169,11 +202,12 @@ func (q *quickReader) object(column, depth int) node {
 		} else {
 			e.value = q.value(column, depth+1)
 		}
-		n.entries = append(n.entries, e)
+		q.entries = append(q.entries, e)
 	}
 	if q.indent > column {
 		return q.stop()
 	}
+	n.entries = q.entriesFrom(mark)
 	return n
 }
 
@@ -318,6 +352,7 @@ func (q *quickReader) flow(depth int) node {
 		q.at++
 		return n
 	}
+	items, entries := len(q.items), len(q.entries)
 	for {
 		if q.at == q.end {
 			return q.stop()
@@ -329,9 +364,11 @@ func (q *quickReader) flow(depth int) node {
 			}
 			q.at += len(key) + 1
 			q.spaces()
-			n.entries = append(n.entries, entry{key, q.line, q.flowValue(depth + 1)})
+			value := q.flowValue(depth + 1)
+			q.entries = append(q.entries, entry{key, q.line, value})
 		} else {
-			n.items = append(n.items, q.flowValue(depth+1))
+			value := q.flowValue(depth + 1)
+			q.items = append(q.items, value)
 		}
 		q.spaces()
 		if q.unusual || q.at == q.end {
@@ -340,6 +377,7 @@ func (q *quickReader) flow(depth int) node {
 		switch q.text[q.at] {
 		case closing:
 			q.at++
+			n.items, n.entries = q.itemsFrom(items), q.entriesFrom(entries)
 			return n
 		case ',':
 			q.at++

@@ -139,3 +139,34 @@ func FuzzQuickReader(f *testing.F) {
 		}
 	})
 }
+
+// BenchmarkRead reads the demo's catalogue with each reader.
+func BenchmarkRead(b *testing.B) {
+	paths, _ := filepath.Glob("../../testdata/demo/catalogue/*.yaml")
+	var texts [][]byte
+	size := 0
+	for _, path := range paths {
+		data, err := os.ReadFile(path)
+		if err != nil {
+			b.Fatal(err)
+		}
+		texts = append(texts, data)
+		size += len(data)
+	}
+	read := func(b *testing.B, one func(*parser, []byte)) {
+		b.SetBytes(int64(size))
+		for b.Loop() {
+			for _, data := range texts {
+				one(&parser{name: "x", faults: &Collector{}}, data)
+			}
+		}
+	}
+	b.Run("reader=quick", func(b *testing.B) {
+		read(b, func(p *parser, data []byte) {
+			if _, ok := p.quick(data); !ok {
+				b.Fatal("not read quickly")
+			}
+		})
+	})
+	b.Run("reader=full", func(b *testing.B) { read(b, func(p *parser, data []byte) { p.full(data) }) })
+}
