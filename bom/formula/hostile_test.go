@@ -2,6 +2,7 @@ package formula
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 	"sync"
 	"testing"
@@ -157,6 +158,18 @@ func TestErrorsOfValues(t *testing.T) {
 	}
 }
 
+// TestColumnAcrossLines counts from the start of the formula, line ends too.
+func TestColumnAcrossLines(t *testing.T) {
+	s := testScope(t)
+	for source, column := range map[string]string{
+		"hob &&\n  && oven": "column 10:", "hob &&\n\n  ovn": "column 11:", "hob\n&& oven\nheater": "column 13:",
+	} {
+		if _, err := s.Compile(source, Truth); err == nil || !strings.HasPrefix(err.Error(), column) {
+			t.Errorf("%q: %v, want %s", source, err, column)
+		}
+	}
+}
+
 // TestTogether works one formula out from many sides at once, while others
 // are compiled; the race detector has the say.
 func TestTogether(t *testing.T) {
@@ -170,13 +183,13 @@ func TestTogether(t *testing.T) {
 			copy(v.texts, base.texts)
 			sockets, _ := s.Slot("sockets")
 			for n := range 100 {
-				f, err := s.Compile(ordinary, Number)
+				f, err := s.Compile(fmt.Sprintf("%s + %d", ordinary, n), Number)
 				if err != nil {
 					t.Error(err)
 					return
 				}
 				v.SetCount(sockets, n)
-				want := decimal.New(245, -2).Add(decimal.New(25, -1).Mul(decimal.NewFromInt(int64(n))))
+				want := decimal.New(245, -2).Add(decimal.New(35, -1).Mul(decimal.NewFromInt(int64(n))))
 				if got, err := f.Number(v); err != nil || !got.Equal(want) {
 					t.Errorf("%d: %v, want %v, %v", i, got, want, err)
 				}

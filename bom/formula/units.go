@@ -35,7 +35,7 @@ func UnitOf(name string) string {
 	words := strings.Split(name, "_")
 	last := words[len(words)-1]
 	if n := len(words); n >= 3 && words[n-2] == "per" {
-		if _, ok := dimensions[words[n-3]]; ok && words[n-3] != Count {
+		if _, ok := dimensions[words[n-3]]; ok {
 			return words[n-3] + "_per_" + last
 		}
 		return ""
@@ -99,7 +99,7 @@ func overUnit(a, b string) string {
 			return p.a
 		}
 	}
-	if dimensions[a] != "" && dimensions[b] != "" && a != Count {
+	if dimensions[a] != "" && dimensions[b] != "" {
 		return a + "_per_" + b
 	}
 	return ""
