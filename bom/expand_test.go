@@ -261,6 +261,10 @@ func TestOpenFinish(t *testing.T) {
 	if chosen["furniture/part/fabric_cord"] != "3.5" || chosen["furniture/part/fabric"] != "" {
 		t.Errorf("cord is chosen: %v", chosen)
 	}
+	spec.Finishes[0].Choice = ""
+	if again := quantities(Expand(r, spec)); again["furniture/part/fabric"] != "3.5" {
+		t.Errorf("open once more: %v", again)
+	}
 }
 
 func TestTheSheetOfAnotherReleaseDoesNotLeakIn(t *testing.T) {

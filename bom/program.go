@@ -3,7 +3,6 @@ package bom
 import (
 	"cmp"
 	"fmt"
-	"math/bits"
 	"slices"
 	"strings"
 
@@ -12,11 +11,6 @@ import (
 	"wainscot/bom/catalogue"
 	"wainscot/bom/formula"
 )
-
-// MaxAsks is how many single wants the lines of all features may come to once
-// every kit is taken apart. Kits within kits within kits multiply; more than
-// this is a slip, not a camper.
-const MaxAsks = 500_000
 
 // program is what Expand runs: the catalogue's figures, lines and checks laid
 // out so that nothing is searched for. Every place a want can end up in, a
@@ -175,9 +169,6 @@ func (b *compiler) lines() {
 	if len(b.faults) > 0 {
 		return // codes that do not hold would only repeat themselves
 	}
-	if !b.bounded() {
-		return
-	}
 	l := &layout{b: b, cells: map[key]int32{}}
 	p := &b.r.sheet
 	p.fit = make([][]want, len(b.c.Features))
@@ -244,56 +235,6 @@ func (b *compiler) amount(at string, d decimal.Decimal) amount {
 		b.fault("out_of_range", at, "The number is too large.", fmt.Sprintf("Give less than %d.", largestAmount/oneUnit))
 	}
 	return a
-}
-
-// bounded counts what all lines come to before anything is laid out, and finds
-// kits that contain themselves.
-func (b *compiler) bounded() bool {
-	needs := make([][]int, len(b.c.Kits))
-	for i, k := range b.c.Kits {
-		for _, item := range k.Items {
-			if n, ok := b.kits[item.Kit]; ok {
-				needs[i] = append(needs[i], n)
-			}
-		}
-	}
-	order, ring := inOrder(needs)
-	if ring != nil {
-		b.fault("cycle", "kits/"+b.c.Kits[ring[0]].Code, "The kit contains itself: "+
-			arrows(ring, func(i int) string { return b.c.Kits[i].Code })+".", "Take one of them out of the other.")
-		return false
-	}
-	size := make([]uint64, len(b.c.Kits))
-	for _, i := range order {
-		size[i] = uint64(1 + len(b.c.Kits[i].Items) + len(b.c.Kits[i].Hours))
-		for _, n := range needs[i] {
-			size[i] = min(size[i]+size[n], MaxAsks+1)
-		}
-	}
-	var all uint64
-	add := func(lines []catalogue.Line) {
-		for _, line := range lines {
-			all++
-			if k, ok := b.kits[line.Kit]; ok {
-				all, _ = bits.Add64(all, size[k], 0)
-			}
-		}
-	}
-	for _, f := range b.c.Features {
-		add(f.Lines)
-		if f.Removal != nil {
-			add(f.Removal.Lines)
-		}
-	}
-	for _, s := range b.c.Stages {
-		add(s.Lines)
-	}
-	if all > MaxAsks {
-		b.fault("too_many", "kits", "The kits multiply: taken apart, all lines come to more than any van could hold.",
-			fmt.Sprintf("Let them come to at most %d components.", MaxAsks))
-		return false
-	}
-	return true
 }
 
 // layout collects wants and the cells they end in.
@@ -411,7 +352,9 @@ func (l *layout) target(at string, line *catalogue.Line, stage int, says string)
 	return []ask{top}
 }
 
-// explode adds the components of the kit that asks[of] asks for.
+// explode adds the components of the kit that asks[of] asks for. Validate has
+// seen to it that kits do not contain themselves and that all of them taken
+// apart stay within bounds.
 func (l *layout) explode(asks []ask, of int32, stage int, kit *catalogue.Kit, via []string, says string) []ask {
 	via = append(slices.Clip(via), kit.Code)
 	in := says + ", in: " + kit.Name
@@ -565,116 +508,5 @@ func (l *layout) sort() {
 		for i := range list {
 			list[i].hours, list[i].cell = to[list[i].hours], to[list[i].cell]
 		}
-	}
-}
-
-// quantity readies a quantity formula and holds its unit against the wanted one.
-func (b *compiler) quantity(at, source, unit string) quantity {
-	if source == "" {
-		return quantity{fixed: oneUnit}
-	}
-	f := b.number(at, source, unit)
-	if f == nil {
-		return quantity{}
-	}
-	d, ok := f.ConstantNumber()
-	if !ok {
-		return quantity{formula: f, at: at}
-	}
-	a, ok := amountOf(d)
-	if !ok || a < 0 {
-		b.fault("out_of_range", at, fmt.Sprintf("%s is not a quantity.", d),
-			fmt.Sprintf("Give one from 0 to %d.", largestAmount/oneUnit))
-	}
-	return quantity{fixed: a}
-}
-
-func (b *compiler) number(at, source, unit string) *formula.Formula {
-	f, err := b.r.scope.Compile(source, formula.Number)
-	if err != nil {
-		b.formulaFault(at, source, err)
-		return nil
-	}
-	b.sameUnit(at, f, unit)
-	return f
-}
-
-// sameUnit faults a formula whose unit is known and is not the wanted one.
-func (b *compiler) sameUnit(at string, f *formula.Formula, unit string) {
-	if unit == "" {
-		return
-	}
-	if err := f.Fits(unit); err != nil {
-		b.formulaFault(at, f.Source(), err)
-		b.faults[len(b.faults)-1].Code = "unit_mismatch"
-	}
-}
-
-func (b *compiler) truth(at, source string) *formula.Formula {
-	f, err := b.r.scope.Compile(source, formula.Truth)
-	if err != nil {
-		b.formulaFault(at, source, err)
-		return nil
-	}
-	return f
-}
-
-// figures readies the figures and puts them in order.
-func (b *compiler) figures() {
-	byCode := index(b.c.Figures, func(f *catalogue.Figure) string { return f.Code })
-	needs := make([][]int, len(b.c.Figures))
-	made := make([]figure, len(b.c.Figures))
-	for i, f := range b.c.Figures {
-		at := "figures/" + f.Code + "/formula"
-		unit := formula.UnitOf(f.Code)
-		made[i] = figure{index: i, at: at, unit: unit, formula: b.number(at, f.Formula, unit)}
-		slot, _ := b.r.scope.Slot(f.Code)
-		b.r.sheet.names.figure = append(b.r.sheet.names.figure, slot)
-		if made[i].formula == nil {
-			continue
-		}
-		for _, name := range made[i].formula.Uses() {
-			if k, ok := byCode[name]; ok {
-				needs[i] = append(needs[i], k)
-			}
-		}
-	}
-	order, ring := inOrder(needs)
-	if ring != nil {
-		b.fault("cycle", "figures/"+b.c.Figures[ring[0]].Code+"/formula", "The figures need each other: "+
-			arrows(ring, func(i int) string { return b.c.Figures[i].Code })+".", "Let one of them do without the next.")
-		return
-	}
-	for _, i := range order {
-		b.r.sheet.figures = append(b.r.sheet.figures, made[i])
-	}
-}
-
-// checks readies the checks.
-func (b *compiler) checks() {
-	for i, k := range b.c.Checks {
-		at := "checks/" + k.Code
-		unit := formula.UnitOf("x_" + strings.ToLower(k.Unit))
-		made := check{index: i, at: at}
-		for _, part := range []struct {
-			field, source string
-			into          **formula.Formula
-		}{{"/figure", k.Figure, &made.figure}, {"/limit", k.Limit, &made.limit}} {
-			f, err := b.r.scope.CompileCheck(part.source, formula.Number)
-			if err != nil {
-				b.formulaFault(at+part.field, part.source, err)
-				continue
-			}
-			b.sameUnit(at+part.field, f, unit)
-			*part.into = f
-		}
-		if k.When != "" {
-			f, err := b.r.scope.CompileCheck(k.When, formula.Truth)
-			if err != nil {
-				b.formulaFault(at+"/when", k.When, err)
-			}
-			made.when = f
-		}
-		b.r.sheet.checks = append(b.r.sheet.checks, made)
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
+	"wainscot/bom/catalogue"
 	"wainscot/bom/options"
 )
 
@@ -132,6 +133,8 @@ func TestWhatTheVanHas(t *testing.T) {
 			[]string{"windows_only 1/1 chosen", "bench_seat 1/0 already there", "side_window 2/0 already there", "gone:bench_seat 1"}},
 		{"one window replaced", Van{BaseVan: "minibus", Fitted: []FittedItem{{Feature: "side_window", Count: 1, Action: Replace}}}, wants("windows_only"),
 			[]string{"windows_only 1/1 chosen", "bench_seat 2/0 already there", "side_window 2/1 chosen", "gone:side_window 1 replaced"}},
+		{"both windows replaced", Van{BaseVan: "minibus", Fitted: []FittedItem{{Feature: "side_window", Action: Replace}}}, wants("windows_only"),
+			[]string{"windows_only 1/1 chosen", "bench_seat 2/0 already there", "side_window 2/2 chosen", "gone:side_window 2 replaced"}},
 		{"both windows replaced and two more", Van{BaseVan: "minibus", Fitted: []FittedItem{{Feature: "side_window", Action: Replace}}},
 			append(wants("windows_only"), Choice{Want: "side_window", Count: 4}),
 			[]string{"windows_only 1/1 chosen", "bench_seat 2/0 already there", "side_window 4/4 chosen", "gone:side_window 2 replaced"}},
@@ -184,7 +187,14 @@ func TestPackages(t *testing.T) {
 			"whole_conversion roof_vent leisure_battery socket spirit_stove"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			s := resolved(t, r, Van{BaseVan: test.van}, Choices{Package: "weekender", Features: test.choices}, SettleByDefaults).Specification
+			res := resolved(t, r, Van{BaseVan: test.van}, Choices{Package: "weekender", Features: test.choices}, SettleByDefaults)
+			s := res.Specification
+			for _, p := range res.Answer.PutAside {
+				// What was decided by the customer is no conflict to be told of.
+				if c := res.Said[p.Choice]; c.Feature != "socket" {
+					t.Errorf("put aside: %+v", c)
+				}
+			}
 			if !slices.Equal(s.PackageChanges, test.changes) {
 				t.Errorf("changes %+v, want %+v", s.PackageChanges, test.changes)
 			}
@@ -301,6 +311,29 @@ func TestReady(t *testing.T) {
 	}
 }
 
+// A limit is met by what just reaches it.
+func TestChecksAtTheLimit(t *testing.T) {
+	for _, test := range []struct {
+		figure string
+		sense  catalogue.Sense
+		limit  string
+		met    bool
+	}{
+		{"3", catalogue.AtMost, "3", true}, {"3.000000000001", catalogue.AtMost, "3", false}, {"2.9", catalogue.AtMost, "3", true},
+		{"3", catalogue.AtLeast, "3", true}, {"2.999999999999", catalogue.AtLeast, "3", false}, {"3.1", catalogue.AtLeast, "3", true},
+	} {
+		c := blank()
+		c.Parts = []catalogue.Part{part("bolt", "each")}
+		c.Features = []catalogue.Feature{{Code: "aa", Name: "A", Group: "all"}}
+		c.Checks = []catalogue.Check{{Code: "kk", Name: "K", Grade: catalogue.Must, Figure: test.figure + " + fit.aa", Sense: test.sense,
+			Limit: test.limit + " + fit.aa", Unit: "kg", Says: "It is not met.", Remedy: "Mend it."}}
+		got := Expand(compiled(t, c), specified("van", fitted("aa", 1))).Checks[0]
+		if got.Met != test.met || (got.Says == "") != test.met {
+			t.Errorf("%s %s %s: met %v, says %q", test.figure, test.sense, test.limit, got.Met, got.Says)
+		}
+	}
+}
+
 // The order of choices that fit together does not alter the sheet.
 func TestOrderOfChoicesDoesNotMatter(t *testing.T) {
 	r := sample(t)
@@ -385,10 +418,6 @@ func TestSettledSpecificationsAreSettled(t *testing.T) {
 
 // Whatever is sent in, there is an answer.
 func FuzzResolveAndExpand(f *testing.F) {
-	f.Add(`{"van":{"base_van":"short"},"choices":{"features":[{"want":"gas_hob"},{"want":"socket","count":3}]},"settle":"by defaults"}`)
-	f.Add(`{"van":{"base_van":"minibus","fitted":[{"feature":"bench_seat","action":"remove"},{"feature":"side_window","count":1,"action":"replace"}]},"choices":{"package":"weekender","features":[{"refuse":"socket"}]}}`)
-	f.Add(`{"van":{"base_van":"short","weighed_front_kg":"1e9","weighed_rear_kg":"-0.000000000000000000001"},"choices":{"finishes":[{"finish":"fabric","choice":"cord"}]}}`)
-	f.Add(`{"van":{"base_van":"short","particulars":[{"name":"steering","value":"left"}]},"choices":{"features":[{"want":"bench_seat","count":-9}]}}`)
 	r := sample(f)
 	f.Fuzz(func(t *testing.T, text string) {
 		var ask struct {

@@ -377,14 +377,6 @@ func TestCompileFaults(t *testing.T) {
 			c.Groups = append(c.Groups, catalogue.Group{Code: "gg", Name: "G", Stage: "work", Pick: catalogue.ExactlyOne})
 			c.Features = append(c.Features, catalogue.Feature{Code: "bb", Name: "B", Group: "gg", Vans: []string{"long"}})
 		}, []string{"empty_group groups/gg: Base van van is offered none"}},
-		{"kits that multiply", func(c *catalogue.Catalogue) {
-			c.Kits = []catalogue.Kit{{Code: "k0", Name: "K", Items: []catalogue.KitItem{{Part: "bolt"}}}}
-			for i := 1; i < 19; i++ {
-				in := catalogue.KitItem{Kit: c.Kits[i-1].Code}
-				c.Kits = append(c.Kits, catalogue.Kit{Code: fmt.Sprintf("k%d", i), Name: "K", Items: []catalogue.KitItem{in, in}})
-			}
-			line(c, catalogue.Line{Kit: "k18"})
-		}, []string{"too_many kits: at most 500000"}},
 		{"a constant that is no quantity", func(c *catalogue.Catalogue) {
 			line(c, catalogue.Line{Part: "bolt", Quantity: "1 - 2"})
 			line(c, catalogue.Line{Part: "bolt", Quantity: "1000 * 1001"})
