@@ -51,7 +51,7 @@ type work struct {
 	book     *pricebook.Compiled
 	terms    *Terms
 	currency money.Currency
-	digits   int
+	nothing  money.Amount
 	limit    int64 // no amount in minor units reaches it
 	tooLarge bool
 
@@ -120,10 +120,10 @@ func (w *work) part(minor, num, den int64) int64 {
 }
 
 func (w *work) amount(minor int64) money.Amount {
-	a, err := money.FromMinor(minor, w.currency)
+	a, err := w.nothing.WithMinor(minor)
 	if err != nil {
 		w.tooLarge = true
-		return money.Zero(w.currency)
+		return w.nothing
 	}
 	return a
 }
@@ -133,7 +133,7 @@ func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled
 	digits, _ := book.Currency().MinorDigits()
 	w := &work{
 		sheet: sheet, spec: spec, book: book, terms: terms,
-		currency: book.Currency(), digits: digits, limit: money.Largest,
+		currency: book.Currency(), nothing: money.Zero(book.Currency()), limit: money.Largest,
 		asks: make([]ask, features), removed: make([]ask, features),
 		known:  make([]*bom.SpecifiedFeature, features),
 		prices: make([]*pricebook.FeaturePrice, features),

@@ -238,7 +238,7 @@ func (w *work) finishLine(to *Line, cost *LineCost, l *line, vat int64) {
 	}
 	*to = Line{
 		Kind: l.kind, Code: l.code, Words: l.words, Quantity: int(l.quantity),
-		UnitPrice: money.UnitPriceFromFine(l.unit, w.currency), Amount: w.amount(l.amount),
+		UnitPrice: w.nothing.Fine(l.unit), Amount: w.amount(l.amount),
 		Treatment: treatmentOrder[l.treatment], Percent: w.rates[l.treatment].percent,
 		Net: w.amount(net), VAT: w.amount(vat), Unpriced: l.unpriced,
 	}

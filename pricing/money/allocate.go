@@ -52,7 +52,7 @@ func Allocate(total Amount, weights []decimal.Decimal) ([]Amount, error) {
 	}
 	out := make([]Amount, len(parts))
 	for i, p := range parts {
-		out[i] = Amount{minor: p, currency: total.currency}
+		out[i] = Amount{p, total.in}
 	}
 	return out, nil
 }

@@ -17,8 +17,8 @@ import (
 // exact, small, and the shape in which they are stored and summed; Decimal is
 // the way out to arithmetic that needs fractions, Round the way back in.
 type Amount struct {
-	minor    int64
-	currency Currency
+	minor int64
+	in    unit
 }
 
 // Largest is the absolute value, in whole units of the currency, that no
@@ -37,8 +37,8 @@ var (
 	ErrNoRounding = errors.New("no such rounding")
 )
 
-// Zero is nothing, in the currency given.
-func Zero(c Currency) Amount { return Amount{currency: c} }
+// Zero is nothing, in the currency given; without one if it is not known.
+func Zero(c Currency) Amount { return Amount{in: c.unit()} }
 
 // New takes a decimal that already is a whole number of minor units.
 //
@@ -49,7 +49,7 @@ func New(value decimal.Decimal, c Currency) (Amount, error) {
 		return Amount{}, err
 	}
 	if !a.Decimal().Equal(value) {
-		return Amount{}, fmt.Errorf("%w: %s %s has at most %d", ErrTooFine, value, c, c.digits())
+		return Amount{}, fmt.Errorf("%w: %s %s has at most %d", ErrTooFine, value, c, c.unit().digits())
 	}
 	return a, nil
 }
@@ -73,14 +73,21 @@ func Round(value decimal.Decimal, c Currency, how Rounding) (Amount, error) {
 //
 // Errors: ErrCurrency, ErrTooLarge.
 func FromMinor(minor int64, c Currency) (Amount, error) {
-	digits, ok := c.MinorDigits()
-	if !ok {
+	u := c.unit()
+	if u == 0 {
 		return Amount{}, fmt.Errorf("%w %q", ErrCurrency, string(c))
 	}
-	if limit := Largest * pow10[digits]; minor >= limit || minor <= -limit {
-		return Amount{}, fmt.Errorf("%w: %d minor units of %s", ErrTooLarge, minor, c)
+	return Amount{in: u}.WithMinor(minor)
+}
+
+// WithMinor is so many minor units in the same currency.
+//
+// Error: ErrTooLarge.
+func (a Amount) WithMinor(minor int64) (Amount, error) {
+	if limit := Largest * pow10[a.in.digits()]; minor >= limit || minor <= -limit {
+		return Amount{}, fmt.Errorf("%w: %d minor units of %s", ErrTooLarge, minor, a.in.currency())
 	}
-	return Amount{minor: minor, currency: c}, nil
+	return Amount{minor, a.in}, nil
 }
 
 // Parse reads digits, at most one point and at most the currency's decimals,
@@ -119,18 +126,18 @@ func plainNumber(text string) bool {
 func (a Amount) Minor() int64 { return a.minor }
 
 // Currency is the ISO 4217 code; "" for the zero Amount.
-func (a Amount) Currency() Currency { return a.currency }
+func (a Amount) Currency() Currency { return a.in.currency() }
 
 // Decimal is the amount in whole units of the currency.
 func (a Amount) Decimal() decimal.Decimal {
-	return decimal.New(a.minor, -int32(a.currency.digits()))
+	return decimal.New(a.minor, -int32(a.in.digits()))
 }
 
 // Fixed is the amount with all its decimals and no currency: "1234.50".
-func (a Amount) Fixed() string { return a.Decimal().StringFixed(int32(a.currency.digits())) }
+func (a Amount) Fixed() string { return a.Decimal().StringFixed(int32(a.in.digits())) }
 
 // String is the amount with its currency: "1234.50 GBP".
-func (a Amount) String() string { return a.Fixed() + " " + string(a.currency) }
+func (a Amount) String() string { return a.Fixed() + " " + string(a.in.currency()) }
 
 // Sign is -1, 0 or 1.
 func (a Amount) Sign() int {
@@ -147,14 +154,14 @@ func (a Amount) Sign() int {
 func (a Amount) IsZero() bool { return a.minor == 0 }
 
 // Neg is the amount with the other sign.
-func (a Amount) Neg() Amount { return Amount{minor: -a.minor, currency: a.currency} }
+func (a Amount) Neg() Amount { return Amount{-a.minor, a.in} }
 
 // Add adds. Errors: ErrMixed, ErrTooLarge.
 func (a Amount) Add(b Amount) (Amount, error) {
-	if a.currency != b.currency {
-		return Amount{}, fmt.Errorf("%w: %s and %s", ErrMixed, a.currency, b.currency)
+	if a.in != b.in {
+		return Amount{}, fmt.Errorf("%w: %s and %s", ErrMixed, a.Currency(), b.Currency())
 	}
-	return FromMinor(a.minor+b.minor, a.currency) // both are far from the end of int64
+	return a.WithMinor(a.minor + b.minor) // both are far from the end of int64
 }
 
 // Sub subtracts. Errors: ErrMixed, ErrTooLarge.
@@ -183,10 +190,10 @@ type written struct {
 // MarshalJSON writes {"amount":"1234.50","currency":"GBP"}, always with the
 // currency's decimals.
 func (a Amount) MarshalJSON() ([]byte, error) {
-	if _, ok := a.currency.MinorDigits(); !ok {
-		return nil, fmt.Errorf("%w %q", ErrCurrency, string(a.currency))
+	if a.in == 0 {
+		return nil, fmt.Errorf("%w %q", ErrCurrency, string(a.in.currency()))
 	}
-	return []byte(`{"amount":"` + a.Fixed() + `","currency":"` + string(a.currency) + `"}`), nil
+	return []byte(`{"amount":"` + a.Fixed() + `","currency":"` + string(a.in.currency()) + `"}`), nil
 }
 
 // UnmarshalJSON reads what MarshalJSON writes, decimals at the end may be

@@ -162,7 +162,7 @@ func TestUnitPriceKeepsItsDecimals(t *testing.T) {
 			t.Errorf("%s is taken", value)
 		}
 	}
-	if p := UnitPriceFromFine(8291667, "GBP"); p.Fixed() != "829.1667" {
+	if p := Zero("GBP").Fine(8291667); p.Fixed() != "829.1667" {
 		t.Errorf("829.1667 is %s", p.Fixed())
 	}
 }

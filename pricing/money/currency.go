@@ -22,19 +22,36 @@ var minorDigits = [...]struct {
 	{"TRY", 2}, {"USD", 2}, {"ZAR", 2},
 }
 
+// unit is a currency by its place in minorDigits, from 1; 0 is none. It keeps
+// amounts to two words without pointers.
+type unit uint8
+
+func (c Currency) unit() unit {
+	for i := range minorDigits {
+		if minorDigits[i].code == c {
+			return unit(i + 1)
+		}
+	}
+	return 0
+}
+
+func (u unit) currency() Currency {
+	if u == 0 {
+		return ""
+	}
+	return minorDigits[u-1].code
+}
+
+func (u unit) digits() int {
+	if u == 0 {
+		return 0
+	}
+	return int(minorDigits[u-1].digits)
+}
+
 // MinorDigits is how many decimals the currency's minor unit has; false for a
 // currency not known here.
 func (c Currency) MinorDigits() (int, bool) {
-	for i := range minorDigits {
-		if minorDigits[i].code == c {
-			return int(minorDigits[i].digits), true
-		}
-	}
-	return 0, false
-}
-
-// digits is MinorDigits of a currency already known to be one.
-func (c Currency) digits() int {
-	d, _ := c.MinorDigits()
-	return d
+	u := c.unit()
+	return u.digits(), u != 0
 }

@@ -190,7 +190,7 @@ func (f Factor) Decimal() decimal.Decimal { return f.value }
 //
 // Errors: ErrTooLarge, ErrNoRounding.
 func (f Factor) Minor(quantity decimal.Decimal, c Currency, how Rounding) (int64, error) {
-	digits := c.digits()
+	digits := c.unit().digits()
 	if f.fits {
 		if coef, exp, ok := small(quantity); ok {
 			if minor, ok := timesSmall(coef, f.coef, exp+f.exp+int32(digits), how); ok {

@@ -11,8 +11,8 @@ import (
 // than the currency (a screw at 0.0125), because only its product with a
 // quantity is charged.
 type UnitPrice struct {
-	value    decimal.Decimal
-	currency Currency
+	value decimal.Decimal
+	in    unit
 }
 
 // UnitDecimals is the most decimals a unit price may have.
@@ -34,19 +34,19 @@ func NewUnitPrice(value decimal.Decimal, c Currency) (UnitPrice, error) {
 	if value.Abs().GreaterThanOrEqual(decimal.New(Largest, 0)) {
 		return UnitPrice{}, ErrTooLarge
 	}
-	return UnitPrice{value: value, currency: c}, nil
+	return UnitPrice{value, c.unit()}, nil
 }
 
 // Decimal is the price in whole units of the currency.
 func (p UnitPrice) Decimal() decimal.Decimal { return p.value }
 
 // Currency is the ISO 4217 code.
-func (p UnitPrice) Currency() Currency { return p.currency }
+func (p UnitPrice) Currency() Currency { return p.in.currency() }
 
 // Fixed is the price with the currency's decimals at least, and as many more
 // as it has.
 func (p UnitPrice) Fixed() string {
-	places := int32(p.currency.digits())
+	places := int32(p.in.digits())
 	for places < UnitDecimals && !p.value.Equal(p.value.Truncate(places)) {
 		places++
 	}
@@ -54,22 +54,22 @@ func (p UnitPrice) Fixed() string {
 }
 
 // String is the price with its currency.
-func (p UnitPrice) String() string { return p.Fixed() + " " + string(p.currency) }
+func (p UnitPrice) String() string { return p.Fixed() + " " + string(p.in.currency()) }
 
 // Equal says whether two unit prices are the same money.
 func (p UnitPrice) Equal(q UnitPrice) bool {
-	return p.currency == q.currency && p.value.Equal(q.value)
+	return p.in == q.in && p.value.Equal(q.value)
 }
 
 // MarshalJSON writes the same shape as an Amount, with the decimals there are.
 func (p UnitPrice) MarshalJSON() ([]byte, error) {
-	if _, ok := p.currency.MinorDigits(); !ok {
-		return nil, fmt.Errorf("%w %q", ErrCurrency, string(p.currency))
+	if p.in == 0 {
+		return nil, fmt.Errorf("%w %q", ErrCurrency, string(p.in.currency()))
 	}
 	return json.Marshal(struct {
 		Amount   string   `json:"amount"`
 		Currency Currency `json:"currency"`
-	}{p.Fixed(), p.currency})
+	}{p.Fixed(), p.in.currency()})
 }
 
 // UnmarshalJSON reads what MarshalJSON writes, as strictly as an Amount.
@@ -89,14 +89,13 @@ func (p *UnitPrice) UnmarshalJSON(data []byte) error {
 	return err
 }
 
-// UnitPriceFromFine takes a unit price in hundredths of the currency's minor
-// unit; the currency must be one that is known.
-func UnitPriceFromFine(fine int64, c Currency) UnitPrice {
-	places := c.digits()
+// Fine is a unit price in hundredths of the minor unit, in the currency of a.
+func (a Amount) Fine(fine int64) UnitPrice {
+	places := a.in.digits()
 	if fine%100 == 0 {
 		fine /= 100
 	} else {
 		places += 2
 	}
-	return UnitPrice{value: decimal.New(fine, -int32(places)), currency: c}
+	return UnitPrice{decimal.New(fine, -int32(places)), a.in}
 }

@@ -17,7 +17,7 @@ func FractionOfGross(gross Amount, percent decimal.Decimal, how Rounding) (Amoun
 	if err != nil {
 		return Amount{}, err
 	}
-	return FromMinor(minor, gross.currency)
+	return gross.WithMinor(minor)
 }
 
 // OnNet is the VAT on a price without it: net × r/100.
@@ -32,7 +32,7 @@ func OnNet(net Amount, percent decimal.Decimal, how Rounding) (Amount, error) {
 	if err != nil {
 		return Amount{}, err
 	}
-	return FromMinor(minor, net.currency)
+	return net.WithMinor(minor)
 }
 
 // VATFraction is r/(100 + r) in whole numbers: 20 % is 20/120, 17.5 % is

@@ -21,8 +21,8 @@ type Compiled struct {
 	hash      string
 
 	costs    map[string][]PartCost
-	labour   map[string]Labour
-	outside  map[string]PartCost
+	labour   map[string]*Labour
+	outside  map[string]*PartCost
 	features map[string]*Feature
 	packages map[atVan]*Package
 	finishes map[ofFinish]*Finish
@@ -95,8 +95,8 @@ func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
 	k := &Compiled{
 		edition: e, catalogue: c, currency: money.Currency(e.Currency), hash: Hash(e),
 		costs:    make(map[string][]PartCost, len(c.Parts)),
-		labour:   make(map[string]Labour, len(e.Labour)),
-		outside:  make(map[string]PartCost, len(e.Outside)),
+		labour:   make(map[string]*Labour, len(e.Labour)),
+		outside:  make(map[string]*PartCost, len(e.Outside)),
 		features: make(map[string]*Feature, len(c.Features)),
 		packages: make(map[atVan]*Package, len(e.Packages)),
 		finishes: make(map[ofFinish]*Finish),
@@ -112,9 +112,11 @@ func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
 		k.costs[cost.Part] = append(k.costs[cost.Part], p)
 	}
 	for _, o := range e.Outside {
-		if k.outside[o.Outside], err = k.cost(o.Supplier, o.Cost, e.Markup.OutsideWorkPercent); err != nil {
+		var p PartCost
+		if p, err = k.cost(o.Supplier, o.Cost, e.Markup.OutsideWorkPercent); err != nil {
 			break
 		}
+		k.outside[o.Outside] = &p
 	}
 	for _, l := range e.Labour {
 		unit, wrong := money.NewUnitPrice(l.CostPerHour, k.currency)
@@ -122,7 +124,7 @@ func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
 			err = wrong
 			break
 		}
-		k.labour[l.Trade] = Labour{Cost: money.NewFactor(l.CostPerHour), Charge: money.NewFactor(l.ChargePerHour), Unit: unit}
+		k.labour[l.Trade] = &Labour{Cost: money.NewFactor(l.CostPerHour), Charge: money.NewFactor(l.ChargePerHour), Unit: unit}
 	}
 	if err != nil { // Validate lets no such number through
 		return nil, document.Faults{{Code: "number", At: "costs", Reason: err.Error() + ".", Remedy: "Write a plain decimal."}}
@@ -253,13 +255,13 @@ func (k *Compiled) Cost(part, day string) (*PartCost, bool) {
 }
 
 // Labour of a trade.
-func (k *Compiled) Labour(trade string) (Labour, bool) {
+func (k *Compiled) Labour(trade string) (*Labour, bool) {
 	l, ok := k.labour[trade]
 	return l, ok
 }
 
 // Outside work's cost of a visit.
-func (k *Compiled) Outside(code string) (PartCost, bool) {
+func (k *Compiled) Outside(code string) (*PartCost, bool) {
 	o, ok := k.outside[code]
 	return o, ok
 }
