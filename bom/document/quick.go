@@ -162,7 +162,7 @@ func (q *quickReader) list(column, depth int) node {
 			q.indent = q.at - q.lineStart()
 			item = q.block(q.indent, depth+1)
 		default:
-			item = q.value(column, depth+1)
+			item = q.value(depth + 1)
 		}
 		q.items = append(q.items, item)
 	}
@@ -200,7 +200,7 @@ func (q *quickReader) object(column, depth int) node {
 				e.value = q.block(q.indent, depth+1)
 			}
 		} else {
-			e.value = q.value(column, depth+1)
+			e.value = q.value(depth + 1)
 		}
 		q.entries = append(q.entries, e)
 	}
@@ -241,9 +241,10 @@ func (q *quickReader) rest() bool {
 	return q.at == q.end || q.text[q.at] == '#' && q.text[q.at-1] == ' '
 }
 
-// value reads a value that begins and ends in this line and goes to the next,
-// which may not stand deeper than column: it would be more of the value.
-func (q *quickReader) value(column, depth int) node {
+// value reads a value that begins and ends in this line and goes to the next.
+// Should that stand deeper it is more of the value: the object around, whose
+// column it then passes, finds out.
+func (q *quickReader) value(depth int) node {
 	var n node
 	switch c := q.text[q.at]; c {
 	case '[', '{':
@@ -267,9 +268,6 @@ func (q *quickReader) value(column, depth int) node {
 		return node{}
 	}
 	q.nextLine()
-	if !q.done && q.indent > column {
-		return q.stop()
-	}
 	return n
 }
 
