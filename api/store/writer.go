@@ -235,9 +235,8 @@ func (w *writer) runInSavepoint(ctx context.Context, p *waiting) (lost error) {
 	}
 	p.err = contained(func() error { return p.run(w.line.gorm) })
 	if p.err != nil {
-		if !w.line.inTransaction() {
-			return p.err
-		}
+		// Where the transaction has ended by itself (a full disk does that)
+		// there is no savepoint either, and this says so.
 		if err := w.line.exec(ctx, "ROLLBACK TO write"); err != nil {
 			return errors.Join(p.err, err)
 		}
