@@ -39,6 +39,7 @@ package bom
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"sync"
 
 	"wainscot/bom/catalogue"
@@ -208,14 +209,11 @@ func inOrder(needs [][]int) (order, ring []int) {
 }
 
 func arrows(ring []int, name func(int) string) string {
-	s := ""
+	names := make([]string, len(ring))
 	for i, k := range ring {
-		if i > 0 {
-			s += " → "
-		}
-		s += name(k)
+		names[i] = name(k)
 	}
-	return s
+	return strings.Join(names, " → ")
 }
 
 func (b *compiler) fault(code, at, reason, remedy string) {

@@ -52,11 +52,11 @@ func part(code, unit string) catalogue.Part {
 	return catalogue.Part{Code: code, Name: "Part " + code, Unit: catalogue.Unit(unit), Provision: catalogue.ForTheJob}
 }
 
-func compiled(t testing.TB, c *catalogue.Catalogue) *Release {
-	t.Helper()
+func compiled(tb testing.TB, c *catalogue.Catalogue) *Release {
+	tb.Helper()
 	r, faults := Compile(c)
 	if len(faults) > 0 {
-		t.Fatalf("does not compile:\n%v", faults)
+		tb.Fatalf("does not compile:\n%v", faults)
 	}
 	return r
 }

@@ -1,6 +1,7 @@
 package bom
 
 import (
+	"errors"
 	"fmt"
 	"sync"
 
@@ -114,12 +115,12 @@ type given struct {
 
 // spare are expansions not in use, of all releases: what they hold is sized
 // by the release that takes one.
-var spare = sync.Pool{New: func() any { return new(expansion) }}
+var spare sync.Pool
 
 func (p *program) begin(r *Release, s *Specification) *expansion {
-	e := spare.Get().(*expansion)
-	if e.r != r {
-		*e = expansion{r: r, p: p, values: r.scope.NewValues(), totals: make([]total, len(p.cells)),
+	e, ok := spare.Get().(*expansion)
+	if !ok || e.r != r {
+		e = &expansion{r: r, p: p, values: r.scope.NewValues(), totals: make([]total, len(p.cells)),
 			worked: make([]bool, len(r.stages)), cautionOf: make([]cautions, len(r.catalogue.Features)),
 			pick: make([]int, len(r.catalogue.Finishes))}
 	} else {
@@ -154,8 +155,8 @@ func (e *expansion) breaks(at, reason string) {
 }
 
 func (e *expansion) breaksBy(at string, err error) {
-	if fe, ok := err.(*formula.Error); ok {
-		e.breaks(at, fe.Reason)
+	if bad, ok := errors.AsType[*formula.Error](err); ok {
+		e.breaks(at, bad.Reason)
 		return
 	}
 	e.breaks(at, err.Error())

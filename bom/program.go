@@ -257,7 +257,7 @@ func (l *layout) wants(at string, lines []catalogue.Line, says string) []want {
 			list[i].when = l.b.truth(here+"/when", line.When)
 		}
 		list[i].quantity = l.b.quantity(here+"/quantity", line.Quantity, l.b.unitOf(line))
-		list[i].asks = l.target(here, line, list[i].stage, because)
+		list[i].asks = l.target(line, list[i].stage, because)
 		list[i].know()
 	}
 	return list
@@ -326,7 +326,7 @@ func (b *compiler) finishUnit(code string) string {
 }
 
 // target gives what a line names and, for a kit, all that is in it.
-func (l *layout) target(at string, line *catalogue.Line, stage int, says string) []ask {
+func (l *layout) target(line *catalogue.Line, stage int, says string) []ask {
 	top := ask{of: -1, finish: -1, each: quantity{fixed: oneUnit}, says: says}
 	switch {
 	case line.Part != "":

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/shopspring/decimal"
@@ -441,4 +442,26 @@ func FuzzResolveAndExpand(f *testing.F) {
 			t.Fatalf("broken: %+v", sheet.Broken)
 		}
 	})
+}
+
+// A fresh release answers many at once, and all the same.
+func TestManyResolveAtOnce(t *testing.T) {
+	r := sample(t)
+	choices := Choices{Features: append(wants("whole_conversion", "gas_hob"), Choice{Want: "socket", Count: 2})}
+	hashes := make([]string, 16)
+	var wait sync.WaitGroup
+	for i := range hashes {
+		wait.Go(func() {
+			res, faults, err := Resolve(r, Van{BaseVan: []string{"short", "minibus"}[i%2]}, choices, SettleByDefaults)
+			if err == nil && len(faults) == 0 {
+				hashes[i] = SpecificationHash(res.Specification) + CanonicalHash(Expand(r, res.Specification))
+			}
+		})
+	}
+	wait.Wait()
+	for i := range hashes {
+		if hashes[i] == "" || hashes[i] != hashes[i%2] {
+			t.Errorf("answer %d differs: %q and %q", i, hashes[i], hashes[i%2])
+		}
+	}
 }

@@ -119,8 +119,7 @@ func (b *compiler) condition(at, source string) formula.Condition {
 
 func (b *compiler) formulaFault(at, source string, err error) {
 	f := document.Fault{Code: "bad_formula", At: at, Reason: err.Error()}
-	var e *formula.Error
-	if errors.As(err, &e) {
+	if e, ok := errors.AsType[*formula.Error](err); ok {
 		f.Reason = fmt.Sprintf("In %s, column %d: %s", quoted(source), e.Column, e.Reason)
 		f.Remedy = e.Remedy
 	}

@@ -259,13 +259,13 @@ func TestTheEngineGetsWhatTheCatalogueSays(t *testing.T) {
 			}
 			return
 		}
-		compare(t, c, r, got, left)
+		compare(t, c, got, left)
 	})
 }
 
 // compare takes the choices in order over the specifications left, as the
 // engine should, and holds every standing against them.
-func compare(t *rapid.T, c *catalogue.Catalogue, r *Release, got Resolution, left []whole) {
+func compare(t *rapid.T, c *catalogue.Catalogue, got Resolution, left []whole) {
 	var aside []int
 	for i, choice := range got.Said {
 		var next []whole
@@ -374,9 +374,10 @@ func TestCompileFaults(t *testing.T) {
 		}, []string{"idle_rule rules/rr/if: ", "idle_rule rules/ss/clashes: "}},
 		{"a group nobody can pick from", func(c *catalogue.Catalogue) {
 			c.BaseVans = append(c.BaseVans, baseVan("long", 3))
+			c.BaseVans[0].Name = "Panel van"
 			c.Groups = append(c.Groups, catalogue.Group{Code: "gg", Name: "G", Stage: "work", Pick: catalogue.ExactlyOne})
 			c.Features = append(c.Features, catalogue.Feature{Code: "bb", Name: "B", Group: "gg", Vans: []string{"long"}})
-		}, []string{"empty_group groups/gg: Base van van is offered none"}},
+		}, []string{"empty_group groups/gg: Panel van is offered none"}},
 		{"a constant that is no quantity", func(c *catalogue.Catalogue) {
 			line(c, catalogue.Line{Part: "bolt", Quantity: "1 - 2"})
 			line(c, catalogue.Line{Part: "bolt", Quantity: "1000 * 1001"})

@@ -9,34 +9,34 @@ import (
 )
 
 // sample is the small catalogue under testdata, with every kind of thing once.
-func sample(t testing.TB) *Release {
-	t.Helper()
-	r, faults := Compile(sampleCatalogue(t))
+func sample(tb testing.TB) *Release {
+	tb.Helper()
+	r, faults := Compile(sampleCatalogue(tb))
 	if len(faults) > 0 {
-		t.Fatalf("the sample catalogue does not compile:\n%v", faults)
+		tb.Fatalf("the sample catalogue does not compile:\n%v", faults)
 	}
 	return r
 }
 
-func sampleCatalogue(t testing.TB) *catalogue.Catalogue {
-	t.Helper()
+func sampleCatalogue(tb testing.TB) *catalogue.Catalogue {
+	tb.Helper()
 	const name = "testdata/sample/catalogue.yaml"
 	data, err := os.ReadFile(name)
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	c, positions, faults := catalogue.Decode([]document.File{{Name: name, Data: data}})
 	if len(faults) > 0 {
-		t.Fatalf("%v", positions.Locate(faults))
+		tb.Fatalf("%v", positions.Locate(faults))
 	}
 	return c
 }
 
-func resolved(t testing.TB, r *Release, van Van, choices Choices, settle Settle) Resolution {
-	t.Helper()
+func resolved(tb testing.TB, r *Release, van Van, choices Choices, settle Settle) Resolution {
+	tb.Helper()
 	res, faults, err := Resolve(r, van, choices, settle)
 	if err != nil || len(faults) > 0 {
-		t.Fatalf("resolve: %v %v", faults, err)
+		tb.Fatalf("resolve: %v %v", faults, err)
 	}
 	return res
 }

@@ -30,7 +30,7 @@ func TestGoldenSheets(t *testing.T) {
 			}
 			var ask struct {
 				Van     Van     `yaml:"van"`
-				Choices Choices `yaml:"choices" json:",omitempty"`
+				Choices Choices `yaml:"choices" json:",omitzero"`
 				Settle  Settle  `yaml:"settle" json:",omitempty"`
 			}
 			if positions, faults := document.Decode(document.File{Name: name, Data: data}, &ask, ""); len(faults) > 0 {
