@@ -21,7 +21,7 @@ func (v *checker) cycles(section, fault string, n int, next func(int) []int, cod
 		member int
 		next   []int
 	}
-	any := false
+	found := false
 	for start := range n {
 		if state[start] != unseen {
 			continue
@@ -42,7 +42,7 @@ func (v *checker) cycles(section, fault string, n int, next func(int) []int, cod
 				state[to] = onPath
 				path = append(path, visit{to, next(to)})
 			case onPath:
-				any = true
+				found = true
 				from := len(path) - 1
 				for path[from].member != to {
 					from--
@@ -51,7 +51,7 @@ func (v *checker) cycles(section, fault string, n int, next func(int) []int, cod
 			}
 		}
 	}
-	return any
+	return found
 }
 
 // round writes a cycle: a → b → a. A very long one is cut in its middle.

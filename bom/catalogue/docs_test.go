@@ -61,7 +61,7 @@ func TestPageNamesEveryKey(t *testing.T) {
 			return
 		}
 		seen[typ] = true
-		if closed, ok := reflect.Zero(typ).Interface().(interface{ Words() []string }); ok {
+		if closed, ok := reflect.TypeAssert[interface{ Words() []string }](reflect.Zero(typ)); ok {
 			for _, w := range closed.Words() {
 				if !strings.Contains(text, "`"+w+"`") {
 					t.Errorf("the page does not name the word %q", w)

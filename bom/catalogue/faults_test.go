@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -19,7 +20,7 @@ func TestFaults(t *testing.T) {
 	whole := files(t, "testdata/sample/*.yaml")
 	for _, broken := range files(t, "testdata/faults/*.yaml") {
 		t.Run(broken.Name, func(t *testing.T) {
-			c, _, faults := catalogue.Decode(append(whole[:len(whole):len(whole)], broken))
+			c, _, faults := catalogue.Decode(append(slices.Clip(whole), broken))
 			if c != nil {
 				t.Error("there is a catalogue")
 			}

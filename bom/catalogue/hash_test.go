@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -52,7 +53,7 @@ func mutate(v reflect.Value, at string, changed func(at string)) {
 		changed(at + what)
 		v.Set(was)
 	}
-	if d, ok := v.Interface().(decimal.Decimal); ok {
+	if d, ok := reflect.TypeAssert[decimal.Decimal](v); ok {
 		try(reflect.ValueOf(d.Add(decimal.New(1, -12))), "")
 		return
 	}
@@ -209,7 +210,7 @@ func FuzzDecode(f *testing.F) {
 	f.Add([]byte("format: "+catalogue.Format+"\nfeatures:\n- {code: x, name: X, group: seating, lines: [{stage: roof, trade: joiner, quantity: 0x1F}]}\n"), false)
 	f.Fuzz(func(t *testing.T, data []byte, asJSON bool) {
 		own := document.File{Name: "own", Data: data, JSON: asJSON}
-		for _, list := range [][]document.File{{own}, append(whole[:len(whole):len(whole)], own)} {
+		for _, list := range [][]document.File{{own}, append(slices.Clip(whole), own)} {
 			c, _, faults := catalogue.Decode(list)
 			if (c == nil) != (len(faults) > 0) {
 				t.Fatalf("catalogue %v with faults %v", c != nil, faults)

@@ -277,7 +277,7 @@ func (v *checker) bringing() map[int][]int {
 		if len(r.Brings) == 0 {
 			continue
 		}
-		for _, name := range strings.Split(r.If, "||") {
+		for name := range strings.SplitSeq(r.If, "||") {
 			from, ok := v.feature.first[strings.TrimFunc(name, func(c rune) bool { return unicode.IsSpace(c) || c == '(' || c == ')' })]
 			if !ok {
 				continue

@@ -20,8 +20,7 @@ func endsInUnit(name string) bool {
 	words := strings.Split(name, "_")
 	n := len(words)
 	if n >= 4 && words[n-2] == "per" {
-		top := words[n-3]
-		return top != "count" && top != "hours" && slices.Contains(units, top)
+		return words[n-3] != "hours" && slices.Contains(units, words[n-3])
 	}
 	return n >= 2 && words[n-2] != "per" && slices.Contains(units, words[n-1])
 }

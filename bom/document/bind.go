@@ -24,7 +24,6 @@ type Closed interface {
 const formulaTag = "formula"
 
 var (
-	readerType  = reflect.TypeFor[Reader]()
 	closedType  = reflect.TypeFor[Closed]()
 	decimalType = reflect.TypeFor[decimal.Decimal]()
 )
@@ -110,13 +109,13 @@ func (b *binder) value(n *node, v reflect.Value) {
 		return // it could not be read and has its fault
 	}
 	t := v.Type()
-	if reflect.PointerTo(t).Implements(readerType) {
-		v.Addr().Interface().(Reader).ReadDocument(Value{b, n})
+	if r, ok := reflect.TypeAssert[Reader](v.Addr()); ok {
+		r.ReadDocument(Value{b, n})
 		return
 	}
 	if t == decimalType {
 		if d, ok := b.decimal(n); ok {
-			*v.Addr().Interface().(*decimal.Decimal) = d
+			v.Set(reflect.ValueOf(d))
 		}
 		return
 	}
@@ -255,10 +254,11 @@ func (b *binder) text(n *node, formula bool) (string, bool) {
 }
 
 func (b *binder) closed(n *node, v reflect.Value) {
-	if !v.Type().Implements(closedType) {
+	c, ok := reflect.TypeAssert[Closed](v)
+	if !ok {
 		return
 	}
-	words := v.Interface().(Closed).Words()
+	words := c.Words()
 	for _, w := range words {
 		if w == v.String() {
 			return
@@ -347,11 +347,15 @@ func (v Value) Kind() Kind {
 	return TextKind
 }
 
-// Text reads a text, Decimal a number and Yes true or false; ok is false, and
-// a fault recorded, where the value is none.
-func (v Value) Text() (s string, ok bool)             { return v.b.text(v.n, false) }
+// Text reads a text; ok is false, and a fault recorded, where it is none.
+func (v Value) Text() (s string, ok bool) { return v.b.text(v.n, false) }
+
+// Decimal reads a number; ok is false, and a fault recorded, where it is none.
 func (v Value) Decimal() (d decimal.Decimal, ok bool) { return v.b.decimal(v.n) }
-func (v Value) Yes() (yes, ok bool)                   { return v.b.yes(v.n) }
+
+// Yes reads true or false; ok is false, and a fault recorded, where it is
+// neither.
+func (v Value) Yes() (yes, ok bool) { return v.b.yes(v.n) }
 
 // Entries calls yield for each key of an object, in order; a key given twice
 // is refused and not yielded again.

@@ -104,7 +104,8 @@ func (c *canonical) scalar(kind byte, s string) {
 
 func (c *canonical) value(v reflect.Value) {
 	if v.Type() == decimalType {
-		c.scalar('d', v.Interface().(decimal.Decimal).String())
+		d, _ := reflect.TypeAssert[decimal.Decimal](v)
+		c.scalar('d', d.String())
 		return
 	}
 	switch v.Kind() {
@@ -150,7 +151,8 @@ func (c *canonical) object(v reflect.Value) {
 func (c *canonical) absent(v reflect.Value) bool {
 	switch {
 	case v.Type() == decimalType:
-		return v.Interface().(decimal.Decimal).IsZero()
+		d, _ := reflect.TypeAssert[decimal.Decimal](v)
+		return d.IsZero()
 	case v.Kind() == reflect.Slice:
 		return v.Len() == 0
 	case v.Kind() == reflect.Struct:

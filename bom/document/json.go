@@ -115,7 +115,7 @@ func (r *jsonReader) value(depth int) (node, error) {
 
 // notEnd makes an end of the text inside a value what it is, an error.
 func notEnd(err error) error {
-	if err == io.EOF {
+	if errors.Is(err, io.EOF) {
 		return io.ErrUnexpectedEOF
 	}
 	return err

@@ -154,6 +154,7 @@ func BenchmarkRead(b *testing.B) {
 		size += len(data)
 	}
 	read := func(b *testing.B, one func(*parser, []byte)) {
+		b.Helper()
 		b.SetBytes(int64(size))
 		for b.Loop() {
 			for _, data := range texts {

@@ -61,10 +61,7 @@ func (ks Keywords) MarshalJSON() ([]byte, error) {
 func SchemaOf[T any](s Schema) ([]byte, error) {
 	w := schemaWriter{Schema: s, seen: map[reflect.Type]bool{}}
 	t := reflect.TypeFor[T]()
-	root := w.object(t)
-	properties := root.get("properties").(Keywords)
-	root.set("properties", append(Keywords{{formatKey, Keywords{{"type", "string"}, {"enum", []string{s.Format}}}}}, properties...))
-	root.set("required", append([]string{formatKey}, root.get("required").([]string)...))
+	root := w.object(t, s.Format)
 	slices.SortFunc(w.defs, func(a, b Keyword) int { return bytes.Compare([]byte(a.Name), []byte(b.Name)) })
 	whole := append(Keywords{
 		{"$schema", "https://json-schema.org/draft/2020-12/schema"},
@@ -90,29 +87,17 @@ type schemaWriter struct {
 	seen map[reflect.Type]bool
 }
 
-func (ks Keywords) get(name string) any {
-	for _, k := range ks {
-		if k.Name == name {
-			return k.Value
-		}
-	}
-	return nil
-}
-
-func (ks Keywords) set(name string, value any) {
-	for i := range ks {
-		if ks[i].Name == name {
-			ks[i].Value = value
-		}
-	}
-}
-
-func (w *schemaWriter) object(t reflect.Type) Keywords {
+// object is the schema of a struct; that of a whole document says its format.
+func (w *schemaWriter) object(t reflect.Type, format string) Keywords {
 	var ks, properties Keywords
 	if says := w.say(t, ""); says != "" {
 		ks = append(ks, Keyword{"description", says})
 	}
 	required := []string{}
+	if format != "" {
+		properties = append(properties, Keyword{formatKey, Keywords{{"type", "string"}, {"enum", []string{format}}}})
+		required = append(required, formatKey)
+	}
 	for _, f := range newPlan(t).fields {
 		goField := t.FieldByIndex(f.index)
 		schema := w.field(goField.Type, f.formula)
@@ -158,7 +143,8 @@ func (w *schemaWriter) field(t reflect.Type, formula bool) Keywords {
 		return Keywords{{"type", []string{"string", "number", "boolean"}}}
 	case t.Implements(closedType):
 		return w.define(t, t.Name(), func() Keywords {
-			words := reflect.Zero(t).Interface().(Closed).Words()
+			closed, _ := reflect.TypeAssert[Closed](reflect.Zero(t))
+			words := closed.Words()
 			var ks Keywords
 			if says := w.say(t, ""); says != "" {
 				ks = append(ks, Keyword{"description", says})
@@ -170,7 +156,7 @@ func (w *schemaWriter) field(t reflect.Type, formula bool) Keywords {
 	case reflect.Pointer:
 		return w.field(t.Elem(), false)
 	case reflect.Struct:
-		return w.define(t, t.Name(), func() Keywords { return w.object(t) })
+		return w.define(t, t.Name(), func() Keywords { return w.object(t, "") })
 	case reflect.Slice:
 		return Keywords{{"type", "array"}, {"items", w.field(t.Elem(), false)}}
 	case reflect.String:
@@ -207,7 +193,10 @@ func CommentsIn(source []byte) func(typ, field string) string {
 			continue
 		}
 		for _, spec := range gen.Specs {
-			typ := spec.(*ast.TypeSpec)
+			typ, ok := spec.(*ast.TypeSpec)
+			if !ok {
+				continue
+			}
 			says[typ.Name.Name+"."] = oneLine(gen.Doc)
 			fields, ok := typ.Type.(*ast.StructType)
 			if !ok {

@@ -2,6 +2,7 @@ package document
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"regexp"
@@ -39,7 +40,7 @@ func (p *parser) full(data []byte) node {
 	var first, second yaml.Node
 	if err := decodeNode(decoder, &first); err != nil {
 		p.halted = true
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			p.fault("empty_document", 1, "The document is empty.", "Write at least its format and one section.")
 			return node{}
 		}
@@ -50,7 +51,7 @@ func (p *parser) full(data []byte) node {
 	case err == nil:
 		p.fault("several_documents", second.Line, "A second document begins here.",
 			"Keep one document in a file; take out the line \"---\".")
-	case err != io.EOF:
+	case !errors.Is(err, io.EOF):
 		p.halted = true
 		p.malformed(data, err)
 		return node{}
