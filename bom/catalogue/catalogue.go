@@ -25,7 +25,7 @@ const Format = "wainscot-catalogue/1"
 // Catalogue is everything a workshop offers. Lists keep the order in which
 // they were written (files by name, then line): it is the order in which
 // people see things.
-type Catalogue struct {
+type Catalogue struct { //nolint:recvcheck // MarshalJSON must also serve a catalogue held by value
 	Title       string        `yaml:"title" json:"title"`
 	Trades      []Trade       `yaml:"trades" json:"trades"`
 	Stages      []Stage       `yaml:"stages" json:"stages"`
@@ -100,7 +100,7 @@ var RequiredParticulars = []string{"steering", "sliding_doors", "rear_doors"}
 // document:"formula" takes a number or true and false without quotes.
 
 // Facts is an ordered list of named values; in YAML and JSON it is an object.
-type Facts []Fact
+type Facts []Fact //nolint:recvcheck // facts are held by value and read into by pointer
 
 // Fact is one measured fact: exactly one of Number, Text, Yes is meant, by Kind.
 type Fact struct {

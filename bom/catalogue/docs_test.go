@@ -80,12 +80,12 @@ func TestPageNamesEveryKey(t *testing.T) {
 		if end := strings.Index(section, "\n#"); end >= 0 {
 			section = section[:end]
 		}
-		for i := range typ.NumField() {
-			key, _, _ := strings.Cut(typ.Field(i).Tag.Get("yaml"), ",")
+		for field := range typ.Fields() {
+			key, _, _ := strings.Cut(field.Tag.Get("yaml"), ",")
 			if !strings.Contains(section, "`"+key+"`") {
 				t.Errorf("under %q the page does not name %q", heading, key)
 			}
-			walk(typ.Field(i).Type)
+			walk(field.Type)
 		}
 	}
 	walk(reflect.TypeFor[catalogue.Catalogue]())
