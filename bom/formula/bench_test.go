@@ -90,6 +90,7 @@ func BenchmarkPeerCEL(b *testing.B) {
 }
 
 func mustNumber(b *testing.B, s *Scope, v *Values, source string) number {
+	b.Helper()
 	f, err := s.Compile(source, Number)
 	if err != nil {
 		b.Fatal(err)
@@ -111,6 +112,7 @@ func (p peer) Type() ref.Type                            { return fractionType }
 func (p peer) Value() any                                { return p.number }
 
 func peerProgram(b *testing.B, source string, options ...cel.ProgramOption) cel.Program {
+	b.Helper()
 	binary := func(name string, op operation) cel.EnvOption {
 		return cel.Function(name, cel.Overload(name, []*cel.Type{fractionType, fractionType}, fractionType,
 			cel.BinaryBinding(func(x, y ref.Val) ref.Val {

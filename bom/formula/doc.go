@@ -4,6 +4,12 @@
 // no strings but in comparisons, no regular expressions, so the cost of a
 // formula is known before it runs and its answer is the same everywhere.
 //
+// CEL's parser reads a formula; names, kinds and units are checked here, so that
+// every refusal says what to write instead; the checked formula is worked out
+// here, each operation at most once, so its length bounds its cost.
+// CEL's own checker and interpreter bear witness in the tests. docs/formulas.md
+// is the page for those who write formulas, and says why it is built like this.
+//
 // Two things come out of it. A Formula computes a number or a truth from
 // values. A Condition is the Boolean shape of a rule, which the option-rules
 // engine compiles to clauses and which never runs as CEL.

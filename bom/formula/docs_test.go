@@ -20,7 +20,7 @@ func TestDocs(t *testing.T) {
 		if i%2 == 0 {
 			continue
 		}
-		for _, line := range strings.Split(strings.TrimSpace(block), "\n") {
+		for line := range strings.SplitSeq(strings.TrimSpace(block), "\n") {
 			source, want := example(line)
 			if got := s.shown(v, source); got != want {
 				t.Errorf("%s\n gives %s\n  docs %s", source, got, want)

@@ -2,6 +2,7 @@ package formula
 
 import (
 	"slices"
+	"strings"
 
 	"github.com/shopspring/decimal"
 )
@@ -110,11 +111,11 @@ func (f *Formula) Fits(unit string) error {
 	if have == "" || have == Count || have == unit {
 		return nil
 	}
-	if dimensions[unit] == "" {
+	if dimensions[unit] == "" && !strings.Contains(unit, "_per_") {
 		return fault(f.root.at, "This gives "+unitWords(have)+" where a number of things is wanted.",
 			"Divide it by what one of them covers, as in steps(x, 600).")
 	}
-	return fault(f.root.at, "This gives "+unitWords(have)+" where "+unit+" is wanted.", conversion(have, unit))
+	return fault(f.root.at, "This gives "+unitWords(have)+" where "+unitWords(unit)+" is wanted.", conversion(have, unit))
 }
 
 // Number works the formula out. The error is an *Error: a division by zero, a

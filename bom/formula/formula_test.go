@@ -48,23 +48,23 @@ func testCatalogue() *catalogue.Catalogue {
 	}
 }
 
-func testScope(t testing.TB) *Scope {
-	t.Helper()
+func testScope(tb testing.TB) *Scope {
+	tb.Helper()
 	s, faults := NewScope(testCatalogue())
 	if len(faults) > 0 {
-		t.Fatal(faults)
+		tb.Fatal(faults)
 	}
 	return s
 }
 
 // testValues has hob, three sockets of which two are fitted, wool, and figures.
-func testValues(t testing.TB, s *Scope) *Values {
-	t.Helper()
+func testValues(tb testing.TB, s *Scope) *Values {
+	tb.Helper()
 	v := s.NewValues()
 	slot := func(name string) Slot {
 		at, ok := s.Slot(name)
 		if !ok {
-			t.Fatalf("no name %q", name)
+			tb.Fatalf("no name %q", name)
 		}
 		return at
 	}
@@ -73,7 +73,7 @@ func testValues(t testing.TB, s *Scope) *Values {
 		switch f.Kind {
 		case catalogue.NumberFact:
 			if err := v.SetNumber(at, f.Number); err != nil {
-				t.Fatal(err)
+				tb.Fatal(err)
 			}
 		case catalogue.TextFact:
 			v.SetText(at, f.Text)
@@ -93,7 +93,7 @@ func testValues(t testing.TB, s *Scope) *Values {
 		SheetMassKG: "412.7", SheetHours: "56", SheetLeftKG: "330.5",
 	} {
 		if err := v.SetNumber(slot(name), decimal.RequireFromString(value)); err != nil {
-			t.Fatal(err)
+			tb.Fatal(err)
 		}
 	}
 	return v // water_l has no value

@@ -86,13 +86,13 @@ func (e expressions) truth(depth int) string {
 }
 
 // guessScope adds a figure without a value in half the draws.
-func guessScope(t testing.TB) *Scope {
-	t.Helper()
+func guessScope(tb testing.TB) *Scope {
+	tb.Helper()
 	c := testCatalogue()
 	c.Figures = append(c.Figures, catalogue.Figure{Code: "guess"})
 	s, faults := NewScope(c)
 	if len(faults) > 0 {
-		t.Fatal(faults)
+		tb.Fatal(faults)
 	}
 	return s
 }

@@ -340,7 +340,7 @@ func textComparison(op operation, at int, a, b *node) (*node, *Error) {
 		return nil, fault(at, "Texts have no order.", "Compare them with == or !=.")
 	}
 	n := a.name
-	if !slices.Contains(n.values, b.text) && !(n.is == finish && b.text == "") {
+	if !slices.Contains(n.values, b.text) && (n.is != finish || b.text != "") {
 		return nil, fault(b.at, fmt.Sprintf("%s is never %q.", n.text, b.text), "Its values are "+quotedList(n.values)+".")
 	}
 	return &node{op: op, kind: Truth, at: at, name: n, text: b.text}, nil

@@ -34,8 +34,7 @@ func TestRefused(t *testing.T) {
 			t.Errorf("%q is accepted", line)
 			continue
 		}
-		var e *Error
-		if !errors.As(answer, &e) {
+		if e, ok := errors.AsType[*Error](answer); !ok {
 			t.Errorf("%q: %T", line, answer)
 		} else if e.Column < 1 || e.Column > len([]rune(source))+1 || e.Reason == "" || e.Remedy == "" {
 			t.Errorf("%q: %#v", line, e)

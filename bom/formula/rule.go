@@ -92,11 +92,11 @@ func (n *node) textCondition() Condition {
 	case n.name.is == fact:
 		c = Condition{Op: IsFact, Fact: Comparison{Fact: bare(n.name), Op: "==", Text: n.text}}
 	case n.text == "": // an open finish: none of its values
-		var any []Condition
+		var chosen []Condition
 		for _, v := range n.name.values {
-			any = append(any, Is(n.name.text, v))
+			chosen = append(chosen, Is(n.name.text, v))
 		}
-		c = Not(Or(any...))
+		c = Not(Or(chosen...))
 	default:
 		c = Is(n.name.text, n.text)
 	}

@@ -217,7 +217,7 @@ var families = []string{"fit", "van", "finish", "sheet"}
 // unwritable says why a code cannot stand in a formula, "" when it can.
 func unwritable(code string) string {
 	for i, r := range code {
-		if !(r == '_' || 'a' <= r && r <= 'z' || 'A' <= r && r <= 'Z' || i > 0 && '0' <= r && r <= '9') {
+		if !isLetter(r) && (i == 0 || !isDigit(r)) {
 			return fmt.Sprintf("names hold no %q there", r)
 		}
 	}

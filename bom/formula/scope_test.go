@@ -108,6 +108,8 @@ func TestFits(t *testing.T) {
 		{"sockets", "each", ""},
 		{"sockets", "h", ""},
 		{"", "h", ""},
+		{"van.load_length_mm", "w_per_m2", "column 1: This gives mm where w per m2 is wanted. Put like with like; where a plain factor lies between them (a litre of water is a kilogram), multiply by it."},
+		{"van.load_length_mm", Count, "column 1: This gives mm where a plain number is wanted. Put like with like; where a plain factor lies between them (a litre of water is a kilogram), multiply by it."},
 		{"van.load_length_mm", "m", "column 1: This gives mm where m is wanted. Bring both to one unit with mm_to_m(x)."},
 		{"lining_m2", "each", "column 1: This gives m2 where a number of things is wanted. Divide it by what one of them covers, as in steps(x, 600)."},
 		{"1 + water_l", "kg", "column 3: This gives l where kg is wanted. Put like with like; where a plain factor lies between them (a litre of water is a kilogram), multiply by it."},

@@ -69,8 +69,8 @@ func wholeFraction(r *big.Rat, direction int) *big.Rat {
 	return new(big.Rat).SetInt(q)
 }
 
-func newWitness(t testing.TB, s *Scope) *witness {
-	t.Helper()
+func newWitness(tb testing.TB, s *Scope) *witness {
+	tb.Helper()
 	num, boolean, text := fractionType, cel.BoolType, cel.StringType
 	two := func(id string, result *cel.Type, f func(a, b *big.Rat) ref.Val) cel.FunctionOpt {
 		return cel.Overload(id, []*cel.Type{num, num}, result, cel.BinaryBinding(func(a, b ref.Val) ref.Val {
@@ -161,7 +161,7 @@ func newWitness(t testing.TB, s *Scope) *witness {
 	}
 	env, err := cel.NewCustomEnv(options...)
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return &witness{s, env}
 }
@@ -237,10 +237,10 @@ func (w *witness) agree(f *Formula, v *Values, vars map[string]any) (string, err
 	out, _, celErr := program.Eval(vars)
 	x, ourErr := f.root.value(v)
 	if (celErr != nil) != (ourErr != nil) {
-		return "", fmt.Errorf("here %v with error %v, CEL %v with error %v", x, ourErr, out, celErr)
+		return "", fmt.Errorf("here %v and %q, in CEL %v and %q", x, fmt.Sprint(ourErr), out, fmt.Sprint(celErr))
 	}
 	if ourErr != nil {
-		return "error", nil
+		return "error", nil //nolint:nilerr // both fail, so they agree
 	}
 	ours := new(big.Rat).SetFrac(x.big(), big.NewInt(scale))
 	switch o := out.(type) {
@@ -264,7 +264,7 @@ func TestWitnessReadsTheSame(t *testing.T) {
 	v := testValues(t, s)
 	w := newWitness(t, s)
 	vars := w.activation(v)
-	for _, source := range strings.Split(strings.TrimSpace(`
+	for source := range strings.SplitSeq(strings.TrimSpace(`
 0.1 * 3 / 0.1
 sockets * 1.5 + van.rib_count - -2
 hob && (oven || sockets > 2) ? mm_to_m(van.load_length_mm) : 0.0
