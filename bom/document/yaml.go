@@ -28,14 +28,6 @@ func (p *parser) fault(code string, line int, reason, remedy string) {
 // aliases, merge keys, tags, keys that are not text, several documents.
 func (p *parser) yaml(data []byte) node {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
-	if root, ok := p.quick(data); ok {
-		return root
-	}
-	return p.full(data)
-}
-
-// full reads any YAML document.
-func (p *parser) full(data []byte) node {
 	decoder := yaml.NewDecoder(bytes.NewReader(data))
 	var first, second yaml.Node
 	if err := decodeNode(decoder, &first); err != nil {
