@@ -17,6 +17,7 @@ const (
 	MaxFittedItems  = 500   // fitted features of a van
 	MaxParticulars  = 100   // particulars of a van
 	MaxMassKG       = 100_000
+	maxSuggestions  = 20 // each looks through all codes: enough for a slip, not for a flood
 	earliestVanYear = 1900
 	latestVanYear   = 2200
 )
@@ -52,9 +53,10 @@ type askedChoice struct {
 }
 
 type asking struct {
-	r      *Release
-	a      asked
-	faults document.Faults
+	r         *Release
+	a         asked
+	faults    document.Faults
+	suggested int
 }
 
 // read checks a van and choices and turns their codes into indices. With any
@@ -91,8 +93,11 @@ func (q *asking) unknown(at, what, code string, known []string) {
 		q.fault("missing_code", at, fmt.Sprintf("No %s is named.", what), "Give its code.")
 		return
 	}
-	q.fault("unknown_code", at, fmt.Sprintf("The catalogue has no %s %s.", what, quoted(code)),
-		document.Suggest(code, known, fmt.Sprintf("Use the code of a %s in the catalogue.", what)))
+	remedy := fmt.Sprintf("Use the code of a %s in the catalogue.", what)
+	if q.suggested++; q.suggested <= maxSuggestions {
+		remedy = document.Suggest(code, known, remedy)
+	}
+	q.fault("unknown_code", at, fmt.Sprintf("The catalogue has no %s %s.", what, quoted(code)), remedy)
 }
 
 // tooMany says whether a list is over its limit, so that nothing of it is read.

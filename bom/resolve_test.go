@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"wainscot/bom/catalogue"
+	"wainscot/bom/document"
 	"wainscot/bom/options"
 )
 
@@ -100,6 +101,18 @@ func TestFaultsOfWhatIsAsked(t *testing.T) {
 				t.Errorf("only %d faults of %d", len(faults), len(test.want))
 			}
 		})
+	}
+}
+
+// A flood of unknown codes is cut, and says how many more there are.
+func TestFloodOfFaults(t *testing.T) {
+	choices := Choices{Features: make([]Choice, MaxChoices)}
+	for i := range choices.Features {
+		choices.Features[i].Want = fmt.Sprintf("unknown%d", i)
+	}
+	_, faults, _ := Resolve(sample(t), Van{BaseVan: "short"}, choices, SettleNothing)
+	if n := len(faults); n != document.MaxFaults+1 || faults[n-1].Code != "more_faults" || !strings.HasPrefix(faults[n-1].Reason, "1800 ") {
+		t.Errorf("%d faults, the last %+v", n, faults[n-1])
 	}
 }
 

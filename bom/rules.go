@@ -147,6 +147,9 @@ func (b *compiler) idle() {
 		} else if rule.Clashes != "" && !ever(formula.Not(l.then)) {
 			b.fault("idle_rule", "rules/"+rule.Code+"/clashes", "What it clashes with can be on no base van, so the rule never does anything.",
 				"Mend the condition, or take the rule out.")
+		} else if rule.Needs != "" && !ever(formula.And(l.ifs, l.then)) {
+			b.fault("never_met", "rules/"+rule.Code+"/needs", "What it needs can be on no base van where the rule does anything, so what it is about can never be had.",
+				"Mend the condition, or take out what can never be had.")
 		}
 	}
 	for i, g := range b.c.Groups {

@@ -59,13 +59,15 @@ type Line struct {
 	Code   string `json:"code,omitempty"`
 	Finish string `json:"finish,omitempty"`
 	Name   string `json:"name"`
-	// Quantity in Unit: parts rounded up to their decimals after merging.
+	// Quantity in Unit: parts rounded up to their decimals after merging,
+	// hours and standing time half up to 0.01, kits and visits as they come.
+	// Standing time is the longest of its reasons, as nobody waits twice.
 	Quantity  decimal.Decimal     `json:"quantity"`
 	Unit      string              `json:"unit"` // part's unit, "each" for kits, "h", "visit"
 	MassKG    decimal.Decimal     `json:"mass_kg"`
 	Provision catalogue.Provision `json:"provision,omitempty"`
 	// Because says what asked for it; the quantities, unrounded, add up to
-	// what Quantity was rounded from.
+	// what Quantity was rounded from (of standing time: the longest is it).
 	Because []Because `json:"because"`
 }
 
