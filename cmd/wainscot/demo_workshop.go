@@ -1,0 +1,183 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"path"
+
+	"wainscot/api"
+	"wainscot/api/auth"
+	"wainscot/api/store"
+	"wainscot/bom"
+	"wainscot/bom/document"
+)
+
+// workshopFormat is the first line of a file that describes a workshop.
+const workshopFormat = "wainscot-workshop/1"
+
+// workshopFile is a workshop with its people, as demo/workshop.yaml has it.
+type workshopFile struct {
+	Code     string       `yaml:"code" json:"code"`
+	Name     string       `yaml:"name" json:"name"`
+	Country  string       `yaml:"country" json:"country"`
+	Currency string       `yaml:"currency" json:"currency"`
+	TimeZone string       `yaml:"time_zone" json:"time_zone"`
+	People   []personFile `yaml:"people" json:"people"`
+}
+
+// personFile is one of its people. Passwords stand in the open: they guard
+// invented data on a database that is made anew each time.
+type personFile struct {
+	Name     string    `yaml:"name" json:"name"`
+	Email    string    `yaml:"email" json:"email"`
+	Role     auth.Role `yaml:"role" json:"role"`
+	Password string    `yaml:"password" json:"password"`
+}
+
+// person is the first one in a role.
+func (w *workshopFile) person(role auth.Role) (personFile, error) {
+	for _, p := range w.People {
+		if p.Role == role {
+			return p, nil
+		}
+	}
+	return personFile{}, fmt.Errorf("nobody in the workshop %s is in the role %s", w.Code, role)
+}
+
+// demoWorkshop reads the workshop that is built in. A fault in it, as in the
+// documents below, is one of this program, not of its user.
+func demoWorkshop() (*workshopFile, error) {
+	folder, err := builtIn(".")
+	if err != nil {
+		return nil, err
+	}
+	f, err := folder.document("workshop.yaml")
+	if err != nil {
+		return nil, err
+	}
+	var w workshopFile
+	_, faults := document.Decode(f, &w, workshopFormat)
+	return &w, faults.Err()
+}
+
+// demoOffer reads the catalogue and price-book that are built in.
+func demoOffer() (*offer, error) {
+	catalogueFolder, err := builtIn("catalogue")
+	if err != nil {
+		return nil, err
+	}
+	bookFolder, err := builtIn("pricebook")
+	if err != nil {
+		return nil, err
+	}
+	o, faults, err := readOffer(catalogueFolder, bookFolder)
+	if err != nil {
+		return nil, err
+	}
+	return o, faults.Err()
+}
+
+// demo is all that is built in.
+type demo struct {
+	workshop *workshopFile
+	offer    *offer
+	samples  []sample
+}
+
+func readDemo() (*demo, error) {
+	var d demo
+	var err error
+	if d.workshop, err = demoWorkshop(); err != nil {
+		return nil, err
+	}
+	if d.offer, err = demoOffer(); err != nil {
+		return nil, err
+	}
+	d.samples, err = demoChoices()
+	return &d, err
+}
+
+// openDemo puts a workshop with its offer into a database.
+func openDemo(ctx context.Context, s *store.Store, w *workshopFile, o *offer) error {
+	passwords, err := auth.NewPasswords(1)
+	if err != nil {
+		return err
+	}
+	var owner store.NewPerson
+	var others []store.NewPerson
+	for _, p := range w.People {
+		hash, err := passwords.Hash(ctx, p.Password)
+		if err != nil {
+			return fmt.Errorf("%s: %w", p.Email, err)
+		}
+		n := store.NewPerson{Name: p.Name, Email: p.Email, Role: p.Role, PasswordHash: hash}
+		if p.Role == auth.Owner && owner.Email == "" {
+			owner = n
+		} else {
+			others = append(others, n)
+		}
+	}
+	workshop, first, err := s.CreateWorkshop(ctx, store.NewWorkshop{Code: w.Code, Name: w.Name, Currency: w.Currency, TimeZone: w.TimeZone}, owner)
+	if err != nil {
+		return err
+	}
+	as := s.As(auth.Principal{Workshop: workshop.ID, Person: first.ID, Role: auth.Owner})
+	err = as.Write(ctx, func(tx store.WriteTx) error {
+		for _, n := range others {
+			if _, err := tx.AddPerson(n); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if _, err := api.PublishRelease(ctx, as, o.release); err != nil {
+		return err
+	}
+	for _, e := range o.book.Editions() {
+		if _, err := api.AddEdition(ctx, as, e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sample is a file of choices that is built in.
+type sample struct {
+	name  string
+	asked choicesFile
+}
+
+// demoChoices reads the files of choices that are built in, by name.
+func demoChoices() ([]sample, error) {
+	folder, err := builtIn("choices")
+	if err != nil {
+		return nil, err
+	}
+	files, err := folder.documents(".")
+	if err != nil {
+		return nil, err
+	}
+	samples := make([]sample, len(files))
+	for i, f := range files {
+		samples[i].name = path.Base(f.Name)
+		if _, faults := document.Decode(f, &samples[i].asked, choicesFormat); len(faults) > 0 {
+			return nil, faults
+		}
+	}
+	return samples, nil
+}
+
+// answerAgain works out a sample by itself, for the printed table.
+func (o *offer) answerAgain(s sample) (*answer, error) {
+	if s.asked.Terms == nil {
+		return nil, fmt.Errorf("%s has no terms, and the demo needs a day", s.name)
+	}
+	a, faults, err := o.answer(&s.asked, bom.SettleByDefaults, s.asked.Terms.Day)
+	if err != nil {
+		return nil, err
+	}
+	return a, faults.Err()
+}

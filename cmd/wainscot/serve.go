@@ -1,0 +1,111 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"strings"
+
+	"wainscot/api"
+	"wainscot/api/auth"
+	"wainscot/api/store"
+)
+
+type serveVerb struct {
+	Database   string `help:"Database file." default:"wainscot.db" env:"WAINSCOT_DATABASE"`
+	Listen     string `help:"Address to listen on; port 0 takes a free one." default:"127.0.0.1:8080" env:"WAINSCOT_LISTEN"`
+	SigningKey string `help:"Keys that sign tokens: base64 of at least 32 random bytes each, commas between; the first signs, all are believed. What stands on a command line others can read: use the variable." env:"WAINSCOT_SIGNING_KEY" placeholder:"KEY,..."`
+	Migrate    bool   `help:"First bring the database up to this program, and make it if it is not there."`
+}
+
+// Help is shown by wainscot serve --help.
+func (serveVerb) Help() string {
+	return `Serves until it is told to stop (Ctrl-C or a TERM signal), then lets the requests under way finish. Its log goes to the error stream, one JSON object a line, without bodies or secrets.
+
+Example:
+
+  export WAINSCOT_SIGNING_KEY="$(openssl rand -base64 32)"
+  wainscot serve --migrate --database wainscot.db`
+}
+
+// Run serves the API on the database.
+func (v serveVerb) Run(ctx context.Context, p *program) error {
+	keys, err := signingKeys(v.SigningKey)
+	if err != nil {
+		return err
+	}
+	if v.Migrate {
+		if err := p.migrate(ctx, v.Database); err != nil {
+			return err
+		}
+	}
+	if _, err := os.Stat(v.Database); err != nil {
+		return fmt.Errorf("there is no database %s: start with --migrate to make one, or try wainscot demo", v.Database)
+	}
+	s, err := store.Open(ctx, v.Database, store.Options{Now: p.Now})
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewJSONHandler(p.Err, nil))
+	return errors.Join(p.serve(ctx, s, keys, v.Listen, log, func(address string) {
+		fmt.Fprintf(p.Out, "Serving on http://%s, the contract is at /v1/openapi.yaml.\n", address)
+	}), s.Close())
+}
+
+// serve runs the API on a store until ctx ends; ready hears the address once
+// the server listens on it.
+func (p *program) serve(ctx context.Context, s *store.Store, keys []auth.Key, listen string, log *slog.Logger, ready func(address string)) error {
+	server, err := api.New(api.Config{Store: s, Keys: keys, Now: p.Now, Logger: log})
+	if err != nil {
+		return err
+	}
+	var network net.ListenConfig
+	listener, err := network.Listen(ctx, "tcp", listen)
+	if err != nil {
+		return fmt.Errorf("cannot listen on %s: %w; give another address with --listen", listen, err)
+	}
+	ready(listener.Addr().String())
+	return server.Run(ctx, listener)
+}
+
+// signingKeys reads the keys as they are given. A key is known by the start of
+// its own hash, so that its name stays the same wherever it stands in the list.
+func signingKeys(text string) ([]auth.Key, error) {
+	const remedy = `set WAINSCOT_SIGNING_KEY to what "openssl rand -base64 32" prints, and keep it`
+	if strings.TrimSpace(text) == "" {
+		return nil, errors.New("there is no signing key: " + remedy)
+	}
+	var keys []auth.Key
+	for i, one := range strings.Split(text, ",") {
+		secret, err := base64.StdEncoding.DecodeString(strings.TrimSpace(one))
+		if err != nil {
+			return nil, fmt.Errorf("signing key %d is not base64: %s", i+1, remedy)
+		}
+		if len(secret) < auth.MinKeyBytes {
+			return nil, fmt.Errorf("signing key %d has %d bytes and needs at least %d: %s", i+1, len(secret), auth.MinKeyBytes, remedy)
+		}
+		keys = append(keys, keyOf(secret))
+	}
+	return keys, nil
+}
+
+func keyOf(secret []byte) auth.Key {
+	sum := sha256.Sum256(secret)
+	return auth.Key{ID: hex.EncodeToString(sum[:4]), Secret: secret}
+}
+
+// freshKey makes a key that lives as long as this run.
+func freshKey(entropy io.Reader) (auth.Key, error) {
+	secret := make([]byte, auth.MinKeyBytes)
+	if _, err := io.ReadFull(entropy, secret); err != nil {
+		return auth.Key{}, fmt.Errorf("no randomness to be had: %w", err)
+	}
+	return keyOf(secret), nil
+}
