@@ -144,6 +144,7 @@ type expectedVAT struct {
 type expectedPay struct {
 	Code   string          `yaml:"code" json:"code"`
 	Amount decimal.Decimal `yaml:"amount" json:"amount"`
+	Cut    bool            `yaml:"cut" json:"cut,omitempty"`
 }
 
 func dec(s string) decimal.Decimal { return decimal.RequireFromString(s) }
@@ -445,7 +446,7 @@ func (e *example) check(t *testing.T) pricing.Priced {
 		t.Errorf("there are %d VAT rows, want %d", len(p.VAT), len(x.VAT))
 	}
 	for i, want := range x.Payments {
-		if got := p.Payments[i]; got.Code != want.Code || !got.Amount.Decimal().Equal(want.Amount) {
+		if got := p.Payments[i]; got.Code != want.Code || !got.Amount.Decimal().Equal(want.Amount) || got.Cut != want.Cut {
 			t.Errorf("payment %d is %s %s, want %+v", i+1, got.Code, got.Amount, want)
 		}
 	}
@@ -525,6 +526,13 @@ func TestExamplesOfTheDocumentation(t *testing.T) {
 			t.Errorf("%v", faults)
 			continue
 		}
+		t.Run(e.Name, func(t *testing.T) { e.check(t) })
+	}
+}
+
+// Cases worked by hand.
+func TestCases(t *testing.T) {
+	for _, e := range examples(t, "testdata/cases.yaml") {
 		t.Run(e.Name, func(t *testing.T) { e.check(t) })
 	}
 }

@@ -2,6 +2,7 @@ package money
 
 import (
 	"bufio"
+	"errors"
 	"os"
 	"strings"
 	"testing"
@@ -152,6 +153,36 @@ func TestTimesIsDecimalMultiplication(t *testing.T) {
 			t.Fatalf("by a factor it is %d, %v, want %d", minor, err, got.Minor())
 		}
 	})
+}
+
+func TestTimesAtTheEnds(t *testing.T) {
+	for _, c := range []struct {
+		quantity, unit string
+		minor          int64 // -1: too large
+	}{
+		{"999999999999999999", "999999999999999999", -1},
+		{"9999999999999.99", "1", 999_999_999_999_999},
+		{"10000000000000", "1", -1},
+		{"0.000000000000000001", "9999999999999", 0},
+		{"0.000000000001", "9999999999999", 1000},
+		{"-0.5", "0.01", -1 << 62}, // stands for −1
+		{"123456789012345678901234567890", "0.00000000000000000001", 123456789012},
+	} {
+		got, err := Times(dec(c.quantity), dec(c.unit), "GBP", HalfUp)
+		want := c.minor
+		switch {
+		case want == -1:
+			if !errors.Is(err, ErrTooLarge) {
+				t.Errorf("%s × %s is %v, %v", c.quantity, c.unit, got, err)
+			}
+			continue
+		case want == -1<<62:
+			want = -1
+		}
+		if err != nil || got.Minor() != want {
+			t.Errorf("%s × %s is %v, %v, want %d", c.quantity, c.unit, got, err, want)
+		}
+	}
 }
 
 func TestRoundDecimalAgainstTheDecimalLibrary(t *testing.T) {
