@@ -146,7 +146,7 @@ func noBody(c *gin.Context) error {
 		return nil
 	}
 	if n, _ := io.ReadFull(c.Request.Body, make([]byte, 1)); n > 0 {
-		return malformed("This request takes no body.")
+		return malformed("Leave it out.", "This request takes no body.")
 	}
 	c.Request.Body = http.NoBody
 	return nil

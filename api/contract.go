@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"github.com/pb33f/jsonschema/v6"
 	"github.com/pb33f/jsonschema/v6/kind"
@@ -221,7 +222,10 @@ func explained(field string, found jsonschema.ErrorKind) []openapi.FieldError {
 	case *kind.Pattern:
 		return one("wrong_form", "The value does not have the form "+k.Want+".", "Write it in that form.")
 	case *kind.Format:
-		return one("wrong_form", "The value is not a "+k.Want+".", "Write it as the contract says.")
+		if words, ok := formats[k.Want]; ok {
+			return one("wrong_form", "The value is not "+words+".", "Write it as that.")
+		}
+		return one("wrong_form", "The value does not have the format "+k.Want+".", "Write it as the contract says.")
 	case *kind.MinLength:
 		return one("too_short", fmt.Sprintf("It has %d characters, and needs %d.", k.Got, k.Want), "Send more.")
 	case *kind.MaxLength:
@@ -240,6 +244,14 @@ func explained(field string, found jsonschema.ErrorKind) []openapi.FieldError {
 		return one("too_large", "The number is more than "+k.Want.RatString()+".", "Send at most that.")
 	}
 	return one("not_allowed", "The contract does not allow the value.", "See the contract for what may stand here.")
+}
+
+// formats are the contract's formats in words.
+var formats = map[string]string{
+	"int32":     "a whole number that fits in 32 bits",
+	"date":      "a day of the calendar, like 2026-04-01",
+	"date-time": "a moment, like 2026-04-01T12:00:00Z",
+	"uuid":      "an id as the server gives them",
 }
 
 func each(names []string, say func(string) openapi.FieldError) []openapi.FieldError {
@@ -283,11 +295,17 @@ func article(types string) string {
 	return "a " + types
 }
 
-// clip keeps what was sent to us short enough to send back.
+// clip keeps what was sent to us short and plain enough to send back.
 func clip(text string) string {
-	const most = 80
-	if len(text) <= most {
-		return text
+	const most = 120
+	cut := text
+	if len(cut) > most {
+		cut = cut[:most] + "…"
 	}
-	return strings.ToValidUTF8(text[:most], "") + "…"
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return unicode.ReplacementChar
+		}
+		return r
+	}, strings.ToValidUTF8(cut, ""))
 }

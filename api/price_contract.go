@@ -52,6 +52,7 @@ func contractPriceLine(l pricing.Line) openapi.PriceLine {
 		Kind: openapi.PriceLineKind(l.Kind), Code: l.Code, Words: l.Words, Quantity: whole(l.Quantity),
 		UnitPrice: contractUnitPrice(l.UnitPrice), Amount: contractAmount(l.Amount),
 		Treatment: openapi.Treatment(l.Treatment), VatPercent: plain(l.Percent), Net: contractAmount(l.Net), Vat: contractAmount(l.VAT),
+		Unpriced: l.Unpriced,
 	}
 }
 

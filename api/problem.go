@@ -88,11 +88,18 @@ func (p *problem) document(requestID string) openapi.Problem {
 	}
 }
 
-func malformed(format string, args ...any) *problem {
+// malformed is a body that is not a JSON document we read at all.
+func malformed(remedy, format string, args ...any) *problem {
+	return &problem{code: openapi.ProblemCodeMalformed, detail: fmt.Sprintf(format, args...), remedy: remedy}
+}
+
+// brokenField is a request that breaks the contract in one field.
+func brokenField(field, code, reason, remedy string) *problem {
 	return &problem{
-		code:   openapi.ProblemCodeMalformed,
-		detail: fmt.Sprintf(format, args...),
-		remedy: "Send one JSON document in UTF-8, with every name at most once in its object.",
+		code:   openapi.ProblemCodeContractBroken,
+		detail: "The request breaks the contract.",
+		remedy: "Mend the fields named in errors; the contract is at /v1/openapi.yaml.",
+		errors: []openapi.FieldError{{Field: field, Code: code, Reason: reason, Remedy: remedy}},
 	}
 }
 

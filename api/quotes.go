@@ -1,6 +1,7 @@
 package api
 
 import (
+	"errors"
 	"net/http"
 	"slices"
 	"strconv"
@@ -139,6 +140,9 @@ func (s *Server) getQuote(c *gin.Context) error {
 		kept, err = tx.Quote(id)
 		return err
 	})
+	if errors.Is(err, store.ErrNotFound) {
+		return notFound("quote")
+	}
 	if err != nil {
 		return err
 	}
@@ -165,19 +169,19 @@ func (s *Server) listQuotes(c *gin.Context) error {
 	if text := c.Query("limit"); text != "" {
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 1 || n > maxQuotesPage {
-			return badQuery("limit", "It is not a whole number from 1 to 100.", "Write it in digits.")
+			return brokenField("query/limit", "not_allowed", "It is not a whole number from 1 to 100.", "Write it in digits.")
 		}
 		filter.Limit = n
 	}
 	// A registration that is all spaces would list every quote.
 	if filter.Registration != "" && store.PlainRegistration(filter.Registration) == "" {
-		return badQuery("registration", "It has no letter and no digit.", "Write it as on the plate.")
+		return brokenField("query/registration", "not_allowed", "It has no letter and no digit.", "Write it as on the plate.")
 	}
 	question := "quotes of " + store.PlainRegistration(filter.Registration)
 	if cursor := c.Query("cursor"); cursor != "" {
 		after, ok := s.quotesAfter(c, question, cursor)
 		if !ok {
-			return badQuery("cursor", "It is not a cursor of this server for this list.", "Begin again without one.")
+			return brokenField("query/cursor", "not_allowed", "It is not a cursor of this server for this list.", "Begin again without one.")
 		}
 		filter.After = after
 	}
@@ -218,11 +222,4 @@ func (s *Server) quotesAfter(c *gin.Context, question, cursor string) (*store.Qu
 		return nil, false
 	}
 	return &store.QuoteCursor{CreatedAt: time.UnixMicro(at).UTC(), ID: last}, true
-}
-
-func badQuery(name, reason, remedy string) error {
-	return &problem{
-		code: openapi.ProblemCodeContractBroken, detail: "The request breaks the contract.", remedy: "Mend the fields named in errors.",
-		errors: []openapi.FieldError{{Field: "query/" + name, Code: "not_allowed", Reason: reason, Remedy: remedy}},
-	}
 }

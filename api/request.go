@@ -31,6 +31,8 @@ const (
 	maxNumberBytes = 60
 )
 
+const sendJSON = "Send one JSON document."
+
 // body of a request, as it came and as a tree of plain values.
 type body struct {
 	text []byte
@@ -61,7 +63,7 @@ func readBody(c *gin.Context) (body, error) {
 			remedy: "Send less; no request the contract allows comes near.",
 		}
 	case err != nil:
-		return body{}, malformed("The body ended early.")
+		return body{}, malformed(sendJSON, "The body ended early.")
 	}
 	tree, err := strictJSON(text)
 	if err != nil {
@@ -78,10 +80,10 @@ func readBody(c *gin.Context) (body, error) {
 // long for any request of ours.
 func strictJSON(text []byte) (any, error) {
 	if !utf8.Valid(text) {
-		return nil, malformed("The body is not UTF-8.")
+		return nil, malformed("Send the body in UTF-8.", "The body is not UTF-8.")
 	}
 	if len(bytes.TrimSpace(text)) == 0 {
-		return nil, malformed("The body is empty.")
+		return nil, malformed(sendJSON, "The body is empty.")
 	}
 	r := reader{d: jsontext.NewDecoder(bytes.NewReader(text))}
 	tree, err := r.value(0)
@@ -89,7 +91,7 @@ func strictJSON(text []byte) (any, error) {
 		return nil, err
 	}
 	if rest := bytes.TrimSpace(text[r.d.InputOffset():]); len(rest) > 0 {
-		return nil, malformed("Something follows the end of the JSON document, at byte %d.", r.d.InputOffset())
+		return nil, malformed("End the body there.", "Something follows the end of the JSON document, at byte %d.", r.d.InputOffset())
 	}
 	return tree, nil
 }
@@ -106,10 +108,10 @@ func (r *reader) value(depth int) (any, error) {
 		return nil, notJSON(err, r.d)
 	}
 	if r.values++; r.values > maxBodyValues {
-		return nil, malformed("The body holds more than %d values; the first too many is at %s.", maxBodyValues, pointer(r.d.StackPointer()))
+		return nil, malformed("Send fewer.", "The body holds more than %d values; the first too many is at %s.", maxBodyValues, pointer(r.d.StackPointer()))
 	}
 	if depth > maxDepth {
-		return nil, malformed("The body nests deeper than %d levels.", maxDepth)
+		return nil, malformed("Nothing the contract allows nests as deep.", "The body nests deeper than %d levels.", maxDepth)
 	}
 	switch token.Kind() {
 	case '{':
@@ -121,7 +123,7 @@ func (r *reader) value(depth int) (any, error) {
 	case '0':
 		number := token.String()
 		if f, err := strconv.ParseFloat(number, 64); err != nil || math.IsInf(f, 0) || len(number) > maxNumberBytes {
-			return nil, malformed("The number at %s is out of all bounds.", pointer(r.d.StackPointer()))
+			return nil, malformed("Send a number the contract allows.", "The number at %s is out of all bounds.", pointer(r.d.StackPointer()))
 		}
 		return stdjson.Number(number), nil
 	case 't', 'f':
@@ -152,7 +154,8 @@ func (r *reader) list(depth int) (any, error) {
 	list := []any{}
 	for r.d.PeekKind() != ']' {
 		if len(list) == maxMembers {
-			return nil, malformed("The list holds more than %d members; the first too many is at %s.", maxMembers, pointer(r.d.StackPointer()))
+			at := strings.TrimSuffix(pointer(r.d.StackPointer()), "/"+strconv.Itoa(maxMembers-1))
+			return nil, brokenField(at, "too_many", fmt.Sprintf("The list holds more than %d members.", maxMembers), "Send fewer.")
 		}
 		v, err := r.value(depth + 1)
 		if err != nil {
@@ -173,7 +176,7 @@ func (r *reader) end() error {
 func (r *reader) text(token jsontext.Token) (string, error) {
 	text := token.String()
 	if strings.ContainsRune(text, 0) {
-		return "", malformed("The text at %s contains a NUL character.", pointer(r.d.StackPointer()))
+		return "", malformed("Take it out.", "The text at %s contains a NUL character.", pointer(r.d.StackPointer()))
 	}
 	return text, nil
 }
@@ -186,13 +189,13 @@ func notJSON(err error, d *jsontext.Decoder) error {
 		if errors.As(err, &syntax) {
 			at = pointer(syntax.JSONPointer)
 		}
-		return malformed("The name at %s is there twice.", at)
+		return malformed("Give every name once in its object.", "The name at %s is there twice.", at)
 	case errors.As(err, &syntax):
-		return malformed("The body is not JSON: at byte %d, in %s.", syntax.ByteOffset, at)
+		return malformed(sendJSON, "The body is not JSON: at byte %d, in %s.", syntax.ByteOffset, at)
 	case errors.Is(err, io.ErrUnexpectedEOF):
-		return malformed("The body ends in the middle of %s.", at)
+		return malformed(sendJSON, "The body ends in the middle of %s.", at)
 	}
-	return malformed("The body is not JSON, from byte %d on.", d.InputOffset())
+	return malformed(sendJSON, "The body is not JSON, from byte %d on.", d.InputOffset())
 }
 
 // pointer is a place in the body for people, short whatever was sent.
@@ -200,12 +203,7 @@ func pointer(p jsontext.Pointer) string {
 	if p == "" {
 		return "the top"
 	}
-	const most = 120
-	text := string(p)
-	if len(text) > most {
-		text = strings.ToValidUTF8(text[:most], "") + "…"
-	}
-	return text
+	return clip(string(p))
 }
 
 // decode reads the body that readBody left into a contract type.
@@ -215,9 +213,9 @@ func decode[T any](c *gin.Context) (T, error) {
 	if err := json.Unmarshal(b.text, &into, json.RejectUnknownMembers(true)); err != nil {
 		var semantic *json.SemanticError
 		if errors.As(err, &semantic) {
-			return into, malformed("The value at %s cannot be read.", pointer(semantic.JSONPointer))
+			return into, malformed("Send the type the contract names.", "The value at %s cannot be read.", pointer(semantic.JSONPointer))
 		}
-		return into, malformed("The body cannot be read.")
+		return into, malformed(sendJSON, "The body cannot be read.")
 	}
 	return into, nil
 }

@@ -248,15 +248,7 @@ func (s *Server) Handler() http.Handler { return s.engine }
 // finish for at most 20 seconds. It returns nil after a stop that was asked
 // for.
 func (s *Server) Run(ctx context.Context, listener net.Listener) error {
-	server := &http.Server{
-		Handler:           s.engine,
-		ReadHeaderTimeout: readHeaderTimeout,
-		ReadTimeout:       readTimeout,
-		WriteTimeout:      writeTimeout,
-		IdleTimeout:       idleTimeout,
-		MaxHeaderBytes:    maxHeaderBytes,
-		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
-	}
+	server := s.server()
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
 	select {
@@ -274,4 +266,17 @@ func (s *Server) Run(ctx context.Context, listener net.Listener) error {
 		return fmt.Errorf("serving: %w", err)
 	}
 	return nil
+}
+
+// server is an http.Server on which nobody can dawdle.
+func (s *Server) server() *http.Server {
+	return &http.Server{
+		Handler:           s.engine,
+		ReadHeaderTimeout: readHeaderTimeout,
+		ReadTimeout:       readTimeout,
+		WriteTimeout:      writeTimeout,
+		IdleTimeout:       idleTimeout,
+		MaxHeaderBytes:    maxHeaderBytes,
+		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
+	}
 }

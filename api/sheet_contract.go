@@ -41,6 +41,7 @@ func contractLine(l bom.Line) openapi.Line {
 		Stage:     l.Stage,
 		Kind:      openapi.LineKind(l.Kind),
 		Code:      l.Code,
+		Finish:    l.Finish,
 		Name:      l.Name,
 		Quantity:  plain(l.Quantity),
 		Unit:      l.Unit,

@@ -23,7 +23,7 @@ func contractSpecification(s bom.Specification) openapi.Specification {
 			return openapi.SpecifiedFinish{Finish: f.Finish, Choice: f.Choice, InPackage: f.InPackage, Settled: f.Settled}
 		}),
 		PackageChanges: mapped(s.PackageChanges, func(c bom.PackageChange) openapi.PackageChange {
-			return openapi.PackageChange{Item: c.Item, Count: whole(c.Count), SwapFor: c.SwapFor}
+			return openapi.PackageChange{Item: c.Item, Count: whole(c.Count), SwapFor: c.SwapFor, AlreadyThere: c.AlreadyThere}
 		}),
 	}
 }

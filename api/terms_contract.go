@@ -1,6 +1,8 @@
 package api
 
 import (
+	"errors"
+
 	"github.com/shopspring/decimal"
 
 	"wainscot/api/auth"
@@ -21,7 +23,7 @@ func domainTerms(t openapi.Terms, o offer, r auth.Role) (pricing.Terms, error) {
 	if t.DiscountPercent != "" {
 		percent, err := decimal.NewFromString(t.DiscountPercent)
 		if err != nil {
-			return terms, malformed("The value at /terms/discount_percent is not a decimal number.")
+			return terms, brokenField("/terms/discount_percent", "wrong_form", "It is not a decimal number.", "Write it in digits, like 2.5.")
 		}
 		terms.DiscountPercent = &percent
 	}
@@ -31,7 +33,7 @@ func domainTerms(t openapi.Terms, o offer, r auth.Role) (pricing.Terms, error) {
 			return terms, &problem{
 				code: openapi.ProblemCodeTermsRefused, detail: "The terms are not for this price-book.", remedy: "Mend the fields named in errors.",
 				errors: []openapi.FieldError{{
-					Field: "/terms/discount_amount", Code: "not_money", Reason: err.Error() + ".",
+					Field: "/terms/discount_amount", Code: "not_money", Reason: notMoney(err),
 					Remedy: "Write an amount of " + string(o.book.Currency()) + " with as many decimals as it has.",
 				}},
 			}
@@ -60,4 +62,16 @@ func contractTerms(t pricing.Terms) openapi.Terms {
 		})
 	}
 	return terms
+}
+
+func notMoney(err error) string {
+	switch {
+	case errors.Is(err, money.ErrCurrency):
+		return "There is no such currency."
+	case errors.Is(err, money.ErrTooFine):
+		return "It has more decimals than the currency."
+	case errors.Is(err, money.ErrTooLarge):
+		return "It is too large to be an amount of money."
+	}
+	return "It is not an amount of money."
 }

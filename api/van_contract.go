@@ -95,7 +95,7 @@ func optionalDecimal(text, field string) (*decimal.Decimal, error) {
 	}
 	d, err := decimal.NewFromString(text)
 	if err != nil {
-		return nil, malformed("The value at %s is not a decimal number.", field)
+		return nil, brokenField(field, "wrong_form", "It is not a decimal number.", "Write it in digits, like 1105.5.")
 	}
 	return &d, nil
 }

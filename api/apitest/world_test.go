@@ -1,271 +1,85 @@
-// Package apitest asks the API as a program outside would: an in-process
-// server on the demo workshop and a second one, over a real database. Every
-// exchange is held against the contract, request and answer, and every answer
-// is searched for words that belong to the other workshop.
 package apitest
 
 import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"fmt"
 	"io"
-	"io/fs"
-	"log/slog"
-	"maps"
 	"net/http"
 	"net/http/httptest"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
 	"github.com/pb33f/libopenapi-validator/config"
 	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
 
-	"wainscot/api"
 	"wainscot/api/auth"
-	"wainscot/api/store"
-	"wainscot/bom"
-	"wainscot/bom/catalogue"
-	"wainscot/bom/document"
 	"wainscot/openapi"
-	"wainscot/pricing/pricebook"
-	"wainscot/testdata"
 )
 
-// The day it is in these tests: the demo's second edition is in force.
-var noon = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
-
-// world is a server with two workshops.
+// world is a World with its contract, for one test.
 type world struct {
-	store    *store.Store
-	server   *api.Server
-	contract validator.Validator
+	*World
 	model    *v3.Document
-	ours     *workshop // the demo workshop
-	theirs   *workshop
-	log      *lockedBuffer
-	clock    *clock
+	contract validator.Validator
 }
 
-// workshop is one of them, with a token for each role.
-type workshop struct {
-	code      string
-	principal map[auth.Role]auth.Principal
-	email     map[auth.Role]string
-	password  map[auth.Role]string
-	token     map[auth.Role]string
-	// words are in its data and in nobody else's.
-	words []string
-	other *workshop
-}
-
-var signingKey = auth.Key{ID: "test", Secret: []byte("0123456789abcdef0123456789abcdef")}
-
-// newWorld opens both workshops and signs everybody in.
 func newWorld(t testing.TB) *world {
 	t.Helper()
-	w := &world{log: &lockedBuffer{}, clock: &clock{now: noon}}
-	path := filepath.Join(t.TempDir(), "test.db")
-	if _, err := store.Migrate(t.Context(), path); err != nil {
-		t.Fatal(err)
-	}
-	var err error
-	if w.store, err = store.Open(t.Context(), path, store.Options{Now: w.clock.Now}); err != nil {
+	opened, err := Open(t.Context(), t.TempDir())
+	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
-		if err := w.store.Close(); err != nil {
+		if err := opened.Store.Close(); err != nil {
 			t.Error(err)
 		}
 	})
-	w.server, err = api.New(api.Config{
-		Store: w.store, Keys: []auth.Key{signingKey}, Now: w.clock.Now,
-		Logger: slog.New(slog.NewJSONHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
-	})
+	read, err := contractOnce()
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.readContract(t)
-	w.ours = w.open(t, "withermere", "Withermere Camper Works", demoOffer(t))
-	w.theirs = w.open(t, "quillfeather", "Quillfeather Vans", otherOffer(t))
-	w.ours.other, w.theirs.other = w.theirs, w.ours
-	for _, of := range []*workshop{w.ours, w.theirs} {
-		for role := range maps.Keys(of.email) {
-			of.token[role] = w.signIn(t, of, role)
-		}
-	}
-	return w
+	return &world{World: opened, model: read.model, contract: read.validator}
 }
 
-func (w *world) readContract(t testing.TB) {
-	t.Helper()
+type readOnce struct {
+	model     *v3.Document
+	validator validator.Validator
+}
+
+// contractOnce reads the contract and compiles its validator, once for all
+// tests.
+var contractOnce = sync.OnceValues(func() (readOnce, error) {
 	document, err := libopenapi.NewDocument(openapi.Contract)
 	if err != nil {
-		t.Fatal(err)
+		return readOnce{}, err
 	}
 	model, err := document.BuildV3Model()
 	if err != nil {
-		t.Fatal(err)
+		return readOnce{}, err
 	}
-	w.model = &model.Model
-	w.contract = validator.NewValidatorFromV3Model(w.model, config.WithFormatAssertions(), config.WithRejectUndeclaredRequestBody())
-}
+	return readOnce{&model.Model, validator.NewValidatorFromV3Model(&model.Model,
+		config.WithFormatAssertions(), config.WithRejectUndeclaredRequestBody())}, nil
+})
 
-// open makes a workshop with one person in every role.
-func (w *world) open(t testing.TB, code, name string, o shopOffer) *workshop {
+// issue is Issue in a test.
+func (w *world) issue(t testing.TB, p auth.Principal, key auth.Key) string {
 	t.Helper()
-	shop := &workshop{
-		code: code, principal: map[auth.Role]auth.Principal{}, email: map[auth.Role]string{},
-		password: map[auth.Role]string{}, token: map[auth.Role]string{}, words: o.words,
-	}
-	passwords, err := auth.NewPasswords(2)
+	token, err := w.Issue(p, key)
 	if err != nil {
 		t.Fatal(err)
 	}
-	people := map[auth.Role]store.NewPerson{}
-	for _, role := range auth.Roles() {
-		shop.email[role] = string(role) + "@" + code + ".example"
-		shop.password[role] = "the " + string(role) + " of " + code
-		hash, err := passwords.Hash(t.Context(), shop.password[role])
-		if err != nil {
-			t.Fatal(err)
-		}
-		people[role] = store.NewPerson{Name: "Person " + string(role) + " " + code, Email: shop.email[role], Role: role, PasswordHash: hash}
-	}
-	made, owner, err := w.store.CreateWorkshop(t.Context(), store.NewWorkshop{Code: code, Name: name, Currency: "GBP", TimeZone: "Europe/London"}, people[auth.Owner])
-	if err != nil {
-		t.Fatal(err)
-	}
-	shop.principal[auth.Owner] = auth.Principal{Workshop: made.ID, Person: owner.ID, Role: auth.Owner}
-	as := w.store.As(shop.principal[auth.Owner])
-	err = as.Write(t.Context(), func(tx store.WriteTx) error {
-		for role, n := range people {
-			if role == auth.Owner {
-				continue
-			}
-			p, err := tx.AddPerson(n)
-			if err != nil {
-				return err
-			}
-			shop.principal[role] = auth.Principal{Workshop: made.ID, Person: p.ID, Role: role}
-		}
-		return nil
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if o.release == nil {
-		return shop
-	}
-	if _, err := api.PublishRelease(t.Context(), as, o.release); err != nil {
-		t.Fatal(err)
-	}
-	for _, k := range o.editions {
-		if _, err := api.AddEdition(t.Context(), as, k); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return shop
-}
-
-// shopOffer is what a workshop sells, and words only it uses.
-type shopOffer struct {
-	release  *bom.Release
-	editions []*pricebook.Compiled
-	words    []string
-}
-
-// demoOffer reads the demo workshop's once for all tests.
-var demoOffer = offerOnce(func(text []byte) []byte { return text }, "withermere")
-
-// otherOffer is the demo's with every name replaced, so that any word of it in
-// an answer to the demo workshop has come over the fence, and the other way.
-var otherOffer = offerOnce(func(text []byte) []byte {
-	n := 0
-	return nameLine.ReplaceAllFunc(text, func(line []byte) []byte {
-		n++
-		return fmt.Appendf(nil, "%sQuillfeather %d", nameLine.FindSubmatch(line)[1], n)
-	})
-}, "quillfeather")
-
-var nameLine = regexp.MustCompile(`(?m)^(\s+(?:- )?(?:name|title): |title: ).*$`)
-
-func offerOnce(change func([]byte) []byte, words ...string) func(testing.TB) shopOffer {
-	var once sync.Once
-	var o shopOffer
-	return func(t testing.TB) shopOffer {
-		t.Helper()
-		once.Do(func() { o = readOffer(t, change, words) })
-		if o.release == nil {
-			t.Fatal("the demo workshop's documents could not be read")
-		}
-		return o
-	}
-}
-
-func readOffer(t testing.TB, change func([]byte) []byte, words []string) shopOffer {
-	t.Helper()
-	read := func(folder string) (files []document.File) {
-		err := fs.WalkDir(testdata.Demo, folder, func(path string, d fs.DirEntry, err error) error {
-			if err != nil || d.IsDir() {
-				return err
-			}
-			text, err := fs.ReadFile(testdata.Demo, path)
-			files = append(files, document.File{Name: path, Data: text})
-			return err
-		})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return files
-	}
-	files := read("demo/catalogue")
-	for i := range files {
-		files[i].Data = change(files[i].Data)
-	}
-	c, _, faults := catalogue.Decode(files)
-	if err := faults.Err(); err != nil {
-		t.Fatal(err)
-	}
-	o := shopOffer{words: words}
-	if o.release, faults = bom.Compile(c); len(faults) > 0 {
-		t.Fatal(faults)
-	}
-	for _, f := range read("demo/pricebook") {
-		e, _, faults := pricebook.Decode([]document.File{f})
-		if err := faults.Err(); err != nil {
-			t.Fatal(err)
-		}
-		k, faults := pricebook.Compile(c, e)
-		if err := faults.Err(); err != nil {
-			t.Fatal(err)
-		}
-		o.editions = append(o.editions, k)
-	}
-	return o
-}
-
-func (w *world) signIn(t testing.TB, of *workshop, role auth.Role) string {
-	t.Helper()
-	got := w.exchange(t, call{
-		method: http.MethodPost, path: "/v1/sign-in", of: of,
-		body: map[string]any{"workshop": of.code, "email": of.email[role], "password": of.password[role]},
-	})
-	var in openapi.SignedIn
-	got.into(t, http.StatusOK, &in)
-	return in.Token
+	return token
 }
 
 // call is one request.
 type call struct {
 	method, path string
-	of           *workshop // whose answers it is; nil: nobody's
+	of           *Workshop // whose answers it is; nil: nobody's
 	role         auth.Role // "" sends no token
 	token        string    // in place of the role's
 	body         any       // []byte goes as it is, all else as JSON
@@ -293,7 +107,7 @@ func (w *world) exchange(t testing.TB, c call) got {
 	}
 	request.Body = io.NopCloser(bytes.NewReader(sent))
 	recorder := httptest.NewRecorder()
-	w.server.Handler().ServeHTTP(recorder, request)
+	w.Server.Handler().ServeHTTP(recorder, request)
 	g := got{call: c, status: recorder.Code, header: recorder.Header(), body: recorder.Body.Bytes()}
 	w.hold(t, c, sent, g)
 	return g
@@ -319,7 +133,7 @@ func (w *world) request(t testing.TB, c call) *http.Request {
 	}
 	token := c.token
 	if token == "" && c.role != "" {
-		token = c.of.token[c.role]
+		token = c.of.Token[c.role]
 	}
 	if token != "" {
 		request.Header.Set("Authorization", "Bearer "+token)
@@ -339,7 +153,7 @@ func (w *world) hold(t testing.TB, c call, sent []byte, g got) {
 		return r
 	}
 	if g.status >= http.StatusInternalServerError && g.status != http.StatusServiceUnavailable {
-		t.Errorf("%s %s answers %d: %s\nlog: %s", c.method, c.path, g.status, g.body, w.log.tail())
+		t.Errorf("%s %s answers %d: %s\nlog: %s", c.method, c.path, g.status, g.body, w.logTail())
 	}
 	if g.status >= http.StatusBadRequest {
 		w.holdProblem(t, g)
@@ -355,13 +169,13 @@ func (w *world) hold(t testing.TB, c call, sent []byte, g got) {
 			}
 		}
 	}
-	if c.of == nil || c.of.other == nil {
+	if c.of == nil || c.of.Other == nil {
 		return
 	}
 	lower := strings.ToLower(string(g.body))
-	for _, word := range c.of.other.words {
+	for _, word := range c.of.Other.Words {
 		if strings.Contains(lower, word) {
-			t.Errorf("%s %s as %s of %s: the answer holds the other workshop's %q", c.method, c.path, c.role, c.of.code, word)
+			t.Errorf("%s %s as %s of %s: the answer holds the other workshop's %q", c.method, c.path, c.role, c.of.Code, word)
 		}
 	}
 }
@@ -432,45 +246,8 @@ func (g got) want(t testing.TB, status int, code openapi.ProblemCode) openapi.Pr
 	return p
 }
 
-// clock is set by hand.
-type clock struct {
-	mu  sync.Mutex
-	now time.Time
-}
-
-// Now ticks a microsecond at each look, so that things come one after another.
-func (c *clock) Now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.now = c.now.Add(time.Microsecond)
-	return c.now
-}
-
-func (c *clock) advance(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.now = c.now.Add(d)
-}
-
-// lockedBuffer is a log that can be read while it is written.
-type lockedBuffer struct {
-	mu sync.Mutex
-	b  bytes.Buffer
-}
-
-func (l *lockedBuffer) Write(p []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.Write(p)
-}
-
-func (l *lockedBuffer) String() string {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.String()
-}
-
-func (l *lockedBuffer) tail() string {
-	text := l.String()
+// logTail is the end of the log, where the cause of a fault stands.
+func (w *world) logTail() string {
+	text := w.Log.String()
 	return text[max(0, len(text)-2000):]
 }

@@ -1,0 +1,306 @@
+package apitest
+
+import (
+	"crypto/hmac"
+	"crypto/sha256"
+	"crypto/sha512"
+	"encoding/base64"
+	"fmt"
+	"hash"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
+
+	"wainscot/api/auth"
+	"wainscot/openapi"
+)
+
+// operation of the contract, with what it takes to ask for it.
+type operation struct {
+	method, template string
+	roles            []auth.Role // none: open to anybody
+	statuses         []int
+	success          int
+	body             any
+}
+
+// operations reads the contract, so that a new one is covered without anybody
+// remembering.
+func (w *world) operations(t testing.TB) []operation {
+	t.Helper()
+	var list []operation
+	for template, item := range w.model.Paths.PathItems.FromOldest() {
+		for method, op := range item.GetOperations().FromOldest() {
+			o := operation{method: strings.ToUpper(method), template: template, roles: rolesOf(t, template, op)}
+			for code := range op.Responses.Codes.FromOldest() {
+				status, err := strconv.Atoi(code)
+				if err != nil {
+					t.Fatal(err)
+				}
+				o.statuses = append(o.statuses, status)
+				if status < 300 {
+					o.success = status
+				}
+			}
+			if op.RequestBody != nil {
+				o.body = w.example(t, o.method, template)
+			}
+			list = append(list, o)
+		}
+	}
+	return list
+}
+
+// rolesOf reads the security requirements: each names one role, any one is
+// enough.
+func rolesOf(t testing.TB, path string, op *v3.Operation) []auth.Role {
+	t.Helper()
+	if op.Security == nil {
+		t.Fatalf("%s says nothing about who may ask", path)
+	}
+	var roles []auth.Role
+	for _, requirement := range op.Security {
+		for scheme, names := range requirement.Requirements.FromOldest() {
+			if scheme != "token" || len(names) != 1 {
+				t.Fatalf("%s: a requirement must be the token with one role", path)
+			}
+			role, err := auth.ParseRole(names[0])
+			if err != nil {
+				t.Fatal(err)
+			}
+			roles = append(roles, role)
+		}
+	}
+	return roles
+}
+
+// TestEveryOperationForEverybody asks for each operation of the contract with
+// no token, with every kind of bad one, in every role, and from the other
+// workshop.
+func TestEveryOperationForEverybody(t *testing.T) {
+	w := newWorld(t)
+	quote := w.createQuote(t, w.Ours)
+	for _, o := range w.operations(t) {
+		path := strings.ReplaceAll(o.template, "{id}", quote.Id)
+		if strings.Contains(path, "{") {
+			t.Fatalf("%s has a parameter this test does not know", o.template)
+		}
+		ask := call{method: o.method, path: path, of: w.Ours, body: o.body}
+		t.Run(o.method+" "+o.template, func(t *testing.T) {
+			if o.template == "/v1/sign-in" {
+				return // TestSignIn
+			}
+			if len(o.roles) == 0 {
+				g := w.exchange(t, ask)
+				if g.status != o.success {
+					t.Errorf("open to anybody, and answers %d: %s", g.status, g.body)
+				}
+				return
+			}
+			for name, token := range w.badTokens(t) {
+				bad := ask
+				bad.token = token
+				g := w.exchange(t, bad)
+				g.want(t, http.StatusUnauthorized, openapi.ProblemCodeNotSignedIn)
+				if !strings.HasPrefix(g.header.Get("WWW-Authenticate"), "Bearer ") {
+					t.Errorf("%s: no WWW-Authenticate", name)
+				}
+			}
+			for _, role := range auth.Roles() {
+				in := ask
+				in.role = role
+				g := w.exchange(t, in)
+				if !slices.Contains(o.roles, role) {
+					g.want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
+				} else if g.status != o.success {
+					t.Errorf("%s may, and gets %d: %s", role, g.status, g.body)
+				}
+				w.holdMoney(t, g, role)
+				from := in
+				from.of = w.Theirs
+				g = w.exchange(t, from)
+				if strings.Contains(o.template, "{id}") && slices.Contains(o.roles, role) {
+					g.want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+				}
+			}
+		})
+	}
+}
+
+// holdMoney: the workshop sees no money, and nobody but owner and books sees
+// what things cost.
+func (w *world) holdMoney(t testing.TB, g got, role auth.Role) {
+	t.Helper()
+	if g.status >= 300 {
+		return
+	}
+	text := string(g.body)
+	if !role.SeesCost() {
+		for _, word := range []string{`"costing"`, `"cost"`, `"margin"`, `"margin_percent"`, `"unit_cost"`, `"supplier"`, `"overhead"`} {
+			if strings.Contains(text, word) {
+				t.Errorf("%s %s shows %s to %s", g.call.method, g.call.path, word, role)
+			}
+		}
+	} else if strings.HasSuffix(g.call.path, "/v1/resolve") && !strings.Contains(text, `"margin_percent"`) {
+		t.Errorf("%s %s does not show %s the margin", g.call.method, g.call.path, role)
+	}
+	if role == auth.Workshop && strings.Contains(text, `"currency"`) {
+		t.Errorf("%s %s shows money to the workshop", g.call.method, g.call.path)
+	}
+}
+
+// badTokens are all the ways a token can be no good.
+func (w *world) badTokens(t testing.TB) map[string]string {
+	t.Helper()
+	p := w.Ours.Principal[auth.Owner]
+	good := w.issue(t, p, SigningKey)
+	head, payload, seal := split(t, good)
+	old := &world{World: &World{Clock: &Clock{now: Noon.Add(-2 * time.Hour)}}}
+	claims := decoded(t, payload)
+	return map[string]string{
+		"none":            "",
+		"expired":         old.issue(t, p, SigningKey),
+		"another key":     w.issue(t, p, auth.Key{ID: SigningKey.ID, Secret: []byte("another secret, and just as long")}),
+		"algorithm none":  encoded(`{"alg":"none","typ":"at+jwt","kid":"test"}`) + "." + payload + ".",
+		"HS512":           signed(sha512.New, `{"alg":"HS512","typ":"at+jwt","kid":"test"}`, claims),
+		"another type":    signed(sha256.New, `{"alg":"HS256","typ":"JWT","kid":"test"}`, claims),
+		"no expiry":       signed(sha256.New, `{"alg":"HS256","typ":"at+jwt","kid":"test"}`, strings.Replace(claims, `"exp"`, `"expires"`, 1)),
+		"for another":     signed(sha256.New, `{"alg":"HS256","typ":"at+jwt","kid":"test"}`, strings.Replace(claims, `"aud":["wainscot"]`, `"aud":["other"]`, 1)),
+		"of another":      signed(sha256.New, `{"alg":"HS256","typ":"at+jwt","kid":"test"}`, strings.Replace(claims, `"iss":"wainscot"`, `"iss":"other"`, 1)),
+		"changed":         head + "." + encoded(strings.Replace(claims, "owner", "books", 1)) + "." + seal,
+		"no seal":         head + "." + payload,
+		"not a token":     "abc",
+		"far too long":    strings.Repeat("a", 5000),
+		"unknown role":    signed(sha256.New, `{"alg":"HS256","typ":"at+jwt","kid":"test"}`, strings.Replace(claims, `"role":"owner"`, `"role":"chief"`, 1)),
+		"nobody's person": signed(sha256.New, `{"alg":"HS256","typ":"at+jwt","kid":"test"}`, strings.Replace(claims, p.Person.String(), "00000000-0000-0000-0000-000000000000", 1)),
+	}
+}
+
+func split(t testing.TB, token string) (head, payload, seal string) {
+	t.Helper()
+	parts := strings.Split(token, ".")
+	if len(parts) != 3 {
+		t.Fatalf("not a token: %s", token)
+	}
+	return parts[0], parts[1], parts[2]
+}
+
+func encoded(text string) string { return base64.RawURLEncoding.EncodeToString([]byte(text)) }
+
+func decoded(t testing.TB, text string) string {
+	t.Helper()
+	plain, err := base64.RawURLEncoding.DecodeString(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(plain)
+}
+
+func signed(with func() hash.Hash, head, claims string) string {
+	text := encoded(head) + "." + encoded(claims)
+	mac := hmac.New(with, SigningKey.Secret)
+	fmt.Fprint(mac, text)
+	return text + "." + base64.RawURLEncoding.EncodeToString(mac.Sum(nil))
+}
+
+func (w *world) createQuote(t testing.TB, of *Workshop) openapi.Quote {
+	t.Helper()
+	var q openapi.Quote
+	w.exchange(t, call{
+		method: http.MethodPost, path: "/v1/quotes", of: of, role: auth.Sales, body: w.example(t, http.MethodPost, "/v1/quotes"),
+	}).into(t, http.StatusCreated, &q)
+	return q
+}
+
+// TestBadTokensAreBad: the good one that the bad ones are made from is good,
+// so that what makes them bad is what they are called after.
+func TestBadTokensAreBad(t *testing.T) {
+	w := newWorld(t)
+	claims := func() string {
+		_, payload, _ := split(t, w.issue(t, w.Ours.Principal[auth.Owner], SigningKey))
+		return decoded(t, payload)
+	}()
+	g := w.exchange(t, call{
+		method: http.MethodGet, path: "/v1/base-vans", of: w.Ours,
+		token: signed(sha256.New, `{"alg":"HS256","typ":"at+jwt","kid":"test"}`, claims),
+	})
+	if g.status != http.StatusOK {
+		t.Errorf("a token signed here by hand gets %d: %s", g.status, g.body)
+	}
+	for _, word := range []string{`"exp"`, `"aud":["wainscot"]`, `"iss":"wainscot"`, `"role":"owner"`} {
+		if !strings.Contains(claims, word) {
+			t.Errorf("claims %s have no %s to change", claims, word)
+		}
+	}
+}
+
+// TestSignIn: one answer for everything that can be wrong.
+func TestSignIn(t *testing.T) {
+	w := newWorld(t)
+	body := func(workshop, email, password string) map[string]any {
+		return map[string]any{"workshop": workshop, "email": email, "password": password}
+	}
+	us, them := w.Ours, w.Theirs
+	ask := call{method: http.MethodPost, path: "/v1/sign-in", of: us}
+	for _, role := range auth.Roles() {
+		ask.body = body(us.Code, strings.ToUpper(us.Email[role]), us.Password[role])
+		var in openapi.SignedIn
+		w.exchange(t, ask).into(t, http.StatusOK, &in)
+		if string(in.Person.Role) != string(role) || in.Workshop.Code != us.Code || !in.ExpiresAt.After(Noon) {
+			t.Errorf("%s: %+v", role, in)
+		}
+		g := w.exchange(t, call{method: http.MethodGet, path: "/v1/base-vans", of: us, token: in.Token})
+		if g.status != http.StatusOK {
+			t.Errorf("%s: the token gets %d", role, g.status)
+		}
+	}
+	var first openapi.Problem
+	for name, wrong := range map[string]map[string]any{
+		"password":         body(us.Code, us.Email[auth.Owner], "Demo-owner-nora"),
+		"person":           body(us.Code, "nobody@withermere.example", us.Password[auth.Owner]),
+		"workshop":         body("no-such", us.Email[auth.Owner], us.Password[auth.Owner]),
+		"other's workshop": body(them.Code, us.Email[auth.Owner], us.Password[auth.Owner]),
+		"other's person":   body(us.Code, them.Email[auth.Owner], them.Password[auth.Owner]),
+		"long password":    body(us.Code, us.Email[auth.Owner], strings.Repeat("ü", 200)),
+	} {
+		ask.body = wrong
+		p := w.exchange(t, ask).want(t, http.StatusUnauthorized, openapi.ProblemCodeSignInRefused)
+		p.RequestId = ""
+		if first.Code == "" {
+			first = p
+		}
+		if p.Detail != first.Detail || p.Remedy != first.Remedy {
+			t.Errorf("wrong %s can be told apart: %+v", name, p)
+		}
+	}
+}
+
+// TestNothingSecretInTheLog: neither passwords nor tokens nor what is asked.
+func TestNothingSecretInTheLog(t *testing.T) {
+	w := newWorld(t)
+	us := w.Ours
+	w.exchange(t, call{method: http.MethodPost, path: "/v1/sign-in", of: us,
+		body: map[string]any{"workshop": us.Code, "email": us.Email[auth.Owner], "password": us.Password[auth.Owner]}})
+	w.createQuote(t, us)
+	w.exchange(t, call{method: http.MethodGet, path: "/v1/quotes?registration=WT24DMO", of: us, role: auth.Owner})
+	w.exchange(t, call{method: http.MethodGet, path: "/nowhere/secret-path", of: us, token: "secret-token"})
+	w.exchange(t, call{method: http.MethodGet, path: "/v1/base-vans", of: us, token: us.Token[auth.Owner] + "x"})
+	log := w.Log.String()
+	for _, secret := range []string{
+		us.Password[auth.Owner], us.Email[auth.Owner], us.Token[auth.Owner], us.Token[auth.Sales], "WT24DMO", "WT24 DMO", "hob_two", "secret-path", "secret-token",
+	} {
+		if strings.Contains(log, secret) {
+			t.Errorf("the log holds %q", secret)
+		}
+	}
+	for _, wanted := range []string{`"route":"/v1/quotes"`, `"role":"sales"`, `"problem":"not_signed_in"`, `"request_id":"`} {
+		if !strings.Contains(log, wanted) {
+			t.Errorf("the log lacks %s", wanted)
+		}
+	}
+}

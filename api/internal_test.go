@@ -1,0 +1,306 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"wainscot/api/auth"
+	"wainscot/api/store"
+	"wainscot/openapi"
+)
+
+// emptyServer is a server on a database without any workshop.
+func emptyServer(t testing.TB, log io.Writer) *Server {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "test.db")
+	if _, err := store.Migrate(t.Context(), path); err != nil {
+		t.Fatal(err)
+	}
+	kept, err := store.Open(t.Context(), path, store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := kept.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	s, err := New(Config{
+		Store: kept, Keys: []auth.Key{{ID: "a", Secret: bytes.Repeat([]byte("a"), 32)}},
+		Logger: slog.New(slog.NewTextHandler(log, nil)),
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// TestRoutesAreTheContract: every operation has a route with the same roles,
+// and there is no route beside.
+func TestRoutesAreTheContract(t *testing.T) {
+	k, err := readContract()
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := map[string]string{}
+	for name, o := range k.operations {
+		method, _, _ := strings.Cut(name, " ")
+		op := o.item.GetOperations().GetOrZero(strings.ToLower(method))
+		for _, requirement := range op.Security {
+			for _, roles := range requirement.Requirements.FromOldest() {
+				said[name] += fmt.Sprint(roles)
+			}
+		}
+		said[name] += "."
+	}
+	done := map[string]string{}
+	for _, r := range routes() {
+		name := r.method + " " + contractPath(r.path)
+		for _, role := range r.roles {
+			done[name] += fmt.Sprint([]auth.Role{role})
+		}
+		done[name] += "."
+	}
+	for name, roles := range said {
+		if done[name] != roles {
+			t.Errorf("%s: the contract says %q, the routes %q", name, roles, done[name])
+		}
+	}
+	if len(said) != len(done) {
+		t.Errorf("%d operations and %d routes", len(said), len(done))
+	}
+}
+
+// TestEveryProblemCodeHasAStatus, so that none is answered with 0.
+func TestEveryProblemCodeHasAStatus(t *testing.T) {
+	for code, status := range statuses {
+		if !code.Valid() || status < 400 || http.StatusText(status) == "" {
+			t.Errorf("%s: %d", code, status)
+		}
+	}
+	listed := 0
+	for line := range bytes.Lines(openapi.Contract) {
+		code := openapi.ProblemCode(strings.TrimPrefix(strings.TrimSpace(string(line)), "- "))
+		if strings.HasPrefix(strings.TrimSpace(string(line)), "- ") && code.Valid() {
+			listed++
+			if _, ok := statuses[code]; !ok {
+				t.Errorf("%s has no status", code)
+			}
+		}
+	}
+	if listed != len(statuses) {
+		t.Errorf("the contract lists %d codes, and %d have a status", listed, len(statuses))
+	}
+}
+
+// TestPanicIsAProblem: the caller gets a request id, the log the cause.
+func TestPanicIsAProblem(t *testing.T) {
+	var log bytes.Buffer
+	s := emptyServer(t, &log)
+	s.engine.GET("/panic", func(*gin.Context) { panic("the secret of the house") })
+	s.engine.GET("/fault", func(c *gin.Context) { s.refuse(c, errors.New("the secret of the cellar")) })
+	for _, path := range []string{"/panic", "/fault"} {
+		recorder := httptest.NewRecorder()
+		s.engine.ServeHTTP(recorder, httptest.NewRequestWithContext(t.Context(), http.MethodGet, path, nil))
+		body := recorder.Body.String()
+		if recorder.Code != http.StatusInternalServerError || !strings.Contains(body, `"fault_of_ours"`) || strings.Contains(body, "secret") ||
+			!strings.Contains(body, recorder.Header().Get("X-Request-Id")) {
+			t.Errorf("%s: %d %s", path, recorder.Code, body)
+		}
+	}
+	for _, secret := range []string{"the secret of the house", "the secret of the cellar"} {
+		if !strings.Contains(log.String(), secret) {
+			t.Errorf("the log does not have %q", secret)
+		}
+	}
+}
+
+// TestTraps: gin's defaults that have bitten, closed.
+func TestTraps(t *testing.T) {
+	s := emptyServer(t, io.Discard)
+	var client string
+	var carried any
+	type key struct{}
+	s.engine.GET("/who", func(c *gin.Context) { client, carried = c.ClientIP(), c.Value(key{}) })
+	r := httptest.NewRequestWithContext(context.WithValue(t.Context(), key{}, "carried"), http.MethodGet, "/who", nil)
+	r.RemoteAddr = "192.0.2.1:999"
+	r.Header.Set("X-Forwarded-For", "203.0.113.7")
+	r.Header.Set("X-Real-Ip", "203.0.113.7")
+	s.engine.ServeHTTP(httptest.NewRecorder(), r)
+	if client != "192.0.2.1" {
+		t.Errorf("a proxy nobody trusts names the client: %s", client)
+	}
+	if carried != "carried" {
+		t.Error("the request's context does not reach through gin's")
+	}
+	for path, status := range map[string]int{"/livez/": http.StatusNotFound, "/LIVEZ": http.StatusNotFound, "//livez": http.StatusNotFound, "/livez": http.StatusOK} {
+		recorder := httptest.NewRecorder()
+		s.engine.ServeHTTP(recorder, httptest.NewRequestWithContext(t.Context(), http.MethodGet, path, nil))
+		if recorder.Code != status {
+			t.Errorf("%s: %d", path, recorder.Code)
+		}
+	}
+	recorder := httptest.NewRecorder()
+	s.engine.ServeHTTP(recorder, httptest.NewRequestWithContext(t.Context(), http.MethodPost, "/v1/quotes/x", nil))
+	if recorder.Code != http.StatusMethodNotAllowed || recorder.Header().Get("Allow") != "GET" {
+		t.Errorf("%d, Allow %q", recorder.Code, recorder.Header().Get("Allow"))
+	}
+	h := s.server()
+	if h.ReadHeaderTimeout == 0 || h.ReadTimeout == 0 || h.WriteTimeout == 0 || h.IdleTimeout == 0 || h.MaxHeaderBytes == 0 {
+		t.Errorf("a connection may dawdle: %+v", h)
+	}
+}
+
+// TestRunStopsGracefully: a request under way is answered, a new connection is
+// refused, and readiness goes first.
+func TestRunStopsGracefully(t *testing.T) {
+	s := emptyServer(t, io.Discard)
+	entered, leave := make(chan struct{}), make(chan struct{})
+	s.engine.GET("/slow", func(c *gin.Context) {
+		close(entered)
+		<-leave
+		c.String(http.StatusOK, "done")
+	})
+	listener, err := net.Listen("tcp", "127.0.0.1:0") //nolint:noctx // a test's own listener
+	if err != nil {
+		t.Fatal(err)
+	}
+	address := "http://" + listener.Addr().String()
+	ctx, stop := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- s.Run(ctx, listener) }()
+	answered := make(chan string, 1)
+	go func() { answered <- fetch(t, address+"/slow") }()
+	<-entered
+	stop()
+	for !s.stopping.Load() {
+		runtime.Gosched() // until Run has seen it
+	}
+	recorder := httptest.NewRecorder()
+	s.engine.ServeHTTP(recorder, httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/readyz", nil))
+	if recorder.Code != http.StatusServiceUnavailable || recorder.Header().Get("Retry-After") == "" {
+		t.Errorf("ready while stopping: %d", recorder.Code)
+	}
+	close(leave)
+	if text := <-answered; text != "done" {
+		t.Errorf("the request under way got %q", text)
+	}
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+	if text := fetch(t, address+"/livez"); !strings.Contains(text, "refused") {
+		t.Errorf("after the stop: %q", text)
+	}
+}
+
+func fetch(t *testing.T, address string) string {
+	t.Helper()
+	request, err := http.NewRequestWithContext(t.Context(), http.MethodGet, address, nil)
+	if err != nil {
+		return err.Error()
+	}
+	response, err := http.DefaultClient.Do(request)
+	if err != nil {
+		return err.Error()
+	}
+	text, err := io.ReadAll(response.Body)
+	if err := errors.Join(err, response.Body.Close()); err != nil {
+		return err.Error()
+	}
+	return string(text)
+}
+
+// TestCompiledHoldsByWeight: the longest unused goes, the newest stays however
+// heavy, and nothing is made twice.
+func TestCompiledHoldsByWeight(t *testing.T) {
+	made := map[string]int{}
+	k := newCompiled[string](10)
+	get := func(hash string, weight int) {
+		t.Helper()
+		thing, err := k.get(t.Context(), hash, func() (string, int, error) {
+			made[hash]++
+			return "thing " + hash, weight, nil
+		})
+		if err != nil || thing != "thing "+hash {
+			t.Errorf("%s: %q, %v", hash, thing, err)
+		}
+	}
+	get("a", 4)
+	get("b", 4)
+	get("a", 4) // now b is the longest unused
+	get("c", 4) // 12: b goes
+	get("a", 4)
+	get("c", 4)
+	get("b", 4) // made again, a goes
+	get("d", 99)
+	if made["a"] != 1 || made["b"] != 2 || made["c"] != 1 || k.used.Len() != 1 || k.weight != 99 {
+		t.Errorf("made %v, %d held weighing %d", made, k.used.Len(), k.weight)
+	}
+	if _, err := k.get(t.Context(), "e", func() (string, int, error) { return "", 0, errors.New("broken") }); err == nil {
+		t.Error("a failure was kept")
+	}
+	get("e", 1) // and is tried again
+	ended, cancel := context.WithCancel(t.Context())
+	cancel()
+	k.making <- struct{}{} // somebody else is making something
+	if _, err := k.get(ended, "f", nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("waiting did not end with its context: %v", err)
+	}
+	<-k.making
+}
+
+// TestCursor: good for its workshop and question only, and not to be changed.
+func TestCursor(t *testing.T) {
+	s := emptyServer(t, io.Discard)
+	us := auth.Principal{Workshop: uuid.UUID{1}, Person: uuid.UUID{2}, Role: auth.Sales}
+	them := auth.Principal{Workshop: uuid.UUID{3}, Person: uuid.UUID{2}, Role: auth.Sales}
+	cursor := s.writeCursor(us, "quotes", "17 b")
+	if position, ok := s.readCursor(us, "quotes", cursor); !ok || position != "17 b" {
+		t.Errorf("%q %v", position, ok)
+	}
+	for name, bad := range map[string]func() (string, bool){
+		"another workshop": func() (string, bool) { return s.readCursor(them, "quotes", cursor) },
+		"another question": func() (string, bool) { return s.readCursor(us, "quotes of AB12", cursor) },
+		"another split":    func() (string, bool) { return s.readCursor(us, "quotes17", s.writeCursor(us, "quotes", "17 b")) },
+		"changed":          func() (string, bool) { return s.readCursor(us, "quotes", "A"+cursor[1:]) },
+		"no seal":          func() (string, bool) { return s.readCursor(us, "quotes", strings.Split(cursor, ".")[0]+".") },
+		"nothing":          func() (string, bool) { return s.readCursor(us, "quotes", "") },
+	} {
+		if position, ok := bad(); ok {
+			t.Errorf("%s: reads %q", name, position)
+		}
+	}
+	// A key that is going out still reads, a new one signs.
+	s.cursorKeys = append([][]byte{bytes.Repeat([]byte("n"), 32)}, s.cursorKeys...)
+	if _, ok := s.readCursor(us, "quotes", cursor); !ok {
+		t.Error("a cursor dies with the change of keys")
+	}
+}
+
+// TestNewRefuses what a server cannot run on.
+func TestNewRefuses(t *testing.T) {
+	s := emptyServer(t, io.Discard)
+	for name, config := range map[string]Config{
+		"no store":    {Keys: []auth.Key{{ID: "a", Secret: bytes.Repeat([]byte("a"), 32)}}},
+		"no key":      {Store: s.store},
+		"a short key": {Store: s.store, Keys: []auth.Key{{ID: "a", Secret: []byte("short")}}},
+	} {
+		if _, err := New(config); err == nil {
+			t.Errorf("%s: made", name)
+		}
+	}
+}
