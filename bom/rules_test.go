@@ -104,6 +104,17 @@ type wholeWitness struct {
 	scope  *formula.Scope
 	values *formula.Values
 	van    *catalogue.BaseVan
+	fitted []FittedItem // and kept
+}
+
+// kept is how many of a feature the van came with.
+func (w *wholeWitness) kept(code string) int {
+	for _, f := range w.fitted {
+		if f.Feature == code {
+			return f.Count
+		}
+	}
+	return 0
 }
 
 func (w *wholeWitness) set(s whole) {
@@ -152,15 +163,18 @@ func (w *wholeWitness) allowed(s whole) bool {
 		return s.counts[slices.IndexFunc(w.c.Features, func(f catalogue.Feature) bool { return f.Code == code })]
 	}
 	for _, g := range w.c.Groups {
-		there := 0
+		there, added := 0, 0
 		for i, f := range w.c.Features {
 			if f.Group == g.Code && s.counts[i] > 0 {
 				there++
 			}
+			if f.Group == g.Code && s.counts[i] > w.kept(f.Code) {
+				added++
+			}
 		}
 		offered := w.holds(g.When)
 		required := offered && (g.Required != "" && w.holds(g.Required) || g.Required == "" && g.Pick == catalogue.ExactlyOne)
-		if there > 0 && !offered || there == 0 && required || there > 1 && g.Pick != catalogue.AnyNumber {
+		if added > 0 && !offered || there == 0 && required || there > 1 && g.Pick != catalogue.AnyNumber {
 			return false
 		}
 	}
@@ -246,7 +260,7 @@ func TestTheEngineGetsWhatTheCatalogueSays(t *testing.T) {
 		if len(faults) > 0 {
 			t.Fatal(faults)
 		}
-		w := &wholeWitness{t: t, c: c, scope: r.scope, values: r.scope.NewValues(), van: van}
+		w := &wholeWitness{t: t, c: c, scope: r.scope, values: r.scope.NewValues(), van: van, fitted: ask.Fitted}
 		var left []whole
 		everyWhole(func(s whole) {
 			if w.allowed(s) {

@@ -154,7 +154,8 @@ type Group struct {
 	Stage string `yaml:"stage" json:"stage"`
 	Pick  Pick   `yaml:"pick" json:"pick"`
 	// When is the condition under which the group is offered at all; empty
-	// means always. Where it does not hold nothing of the group may be on.
+	// means always. Where it does not hold nothing of the group may be on but
+	// what is fitted and kept.
 	When string `yaml:"when" json:"when,omitempty" document:"formula"`
 	// Required is the condition under which at least one must be picked. Empty
 	// means "whenever the group is offered" for exactly one, else never.

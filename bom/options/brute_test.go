@@ -17,6 +17,7 @@ import (
 type state struct {
 	counts   []int
 	settings []int
+	kept     []int // of each feature how many are fitted; nil for none
 }
 
 func (m *Model) holds(s state, c formula.Condition) bool {
@@ -81,7 +82,7 @@ func (m *Model) constraints() []constraint {
 		}
 		add(ByGroup, g, func(m *Model, s state) bool {
 			return (!group.AtMostOne || on(m, s) <= 1) &&
-				(on(m, s) == 0 || m.holds(s, group.When)) &&
+				(m.keptOnly(s, g) || m.holds(s, group.When)) &&
 				(on(m, s) > 0 || !m.holds(s, group.Required))
 		})
 	}
@@ -102,6 +103,29 @@ func (m *Model) constraints() []constraint {
 		})
 	}
 	return out
+}
+
+// most is the van that has as many of everything as there can be.
+func (m *Model) most() []int {
+	out := make([]int, len(m.Features))
+	for i, f := range m.Features {
+		out[i] = f.Most
+	}
+	return out
+}
+
+// keptOnly says whether a state has nothing of a group but what is fitted.
+func (m *Model) keptOnly(s state, g int) bool {
+	for i, f := range m.Features {
+		kept := 0
+		if s.kept != nil {
+			kept = s.kept[i]
+		}
+		if f.Group == g && s.counts[i] > kept {
+			return false
+		}
+	}
+	return true
 }
 
 // states lists every specification, allowed or not.
@@ -127,7 +151,7 @@ func (m *Model) states() []state {
 				from = 0
 			}
 			for v := from; v < len(set.Values); v++ {
-				next = append(next, state{s.counts, append(s.settings[:len(s.settings):len(s.settings)], v)})
+				next = append(next, state{counts: s.counts, settings: append(s.settings[:len(s.settings):len(s.settings)], v)})
 			}
 		}
 		all = next

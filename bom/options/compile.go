@@ -38,10 +38,14 @@ type Rules struct {
 	value     [][]int // by setting and value: the variable
 	byCode    map[string]int
 	byName    map[string]int // settings
-	asked     int            // variables of features and settings; helpers follow
+	asked     int            // variables of features and settings; fitted ones follow
+	helpers   int            // where helper variables begin
 	aux       []definition   // helper variables, each after those it reads
 	// members are the features of each group.
 	members [][]int
+	// fitted is, by variable of a feature in a group that is not always
+	// offered, the variable "that many are fitted and kept"; -1 for others.
+	fitted []int
 
 	start   *sat.Solver
 	solvers sync.Pool
@@ -97,7 +101,7 @@ func (e *encoder) encode() error {
 		}
 	}
 	for i, s := range m.Settings {
-		c := e.cause(BySetting, i, fmt.Sprintf("There is one %s at a time.", s.Label))
+		c := e.cause(BySetting, i, fmt.Sprintf("There can be only one choice of %s.", s.Label))
 		e.r.clauses.AddAtMostOne(c, e.r.value[i]...)
 		if s.Exact {
 			lits := make([]sat.Lit, len(e.r.value[i]))
@@ -146,7 +150,17 @@ func (e *encoder) variables() {
 		}
 	}
 	r.asked = r.clauses.Vars()
+	r.fitted = make([]int, len(r.featureOf))
+	for v, f := range r.featureOf {
+		r.fitted[v] = -1
+		if g := m.Features[f].Group; g >= 0 && offeredSometimes(m.Groups[g]) {
+			r.fitted[v] = r.clauses.NewVar()
+		}
+	}
+	r.helpers = r.clauses.Vars()
 }
+
+func offeredSometimes(g Group) bool { return g.When.Op != 0 && g.When.Op != formula.IsTrue }
 
 func (e *encoder) fail(format string, args ...any) {
 	if e.err == nil {
@@ -178,7 +192,7 @@ func (e *encoder) group(i int) {
 		}
 		e.r.clauses.AddAtMostOne(e.cause(ByGroup, i, fmt.Sprintf("Only one can be had of: %s.", g.Name)), vars...)
 	}
-	if g.When.Op != 0 && g.When.Op != formula.IsTrue {
+	if offeredSometimes(*g) {
 		says := g.WhenSays
 		if says == "" {
 			says = fmt.Sprintf("%s is not offered with this kind of work.", g.Name)
@@ -186,7 +200,11 @@ func (e *encoder) group(i int) {
 		c := e.cause(ByGroup, i, says)
 		when := e.literal(c, g.When)
 		for _, f := range members {
-			e.add(c, append([]sat.Lit{e.on(f, 1).Not()}, when...)...)
+			// What is fitted and kept was not offered, it is there.
+			for k := e.r.model.Features[f].Least; k <= e.r.model.Features[f].Most; k++ {
+				on := e.on(f, k)
+				e.add(c, append([]sat.Lit{on.Not(), sat.Pos(e.r.fitted[on.Var()])}, when...)...)
+			}
 		}
 	}
 	if g.Required.Op != 0 && g.Required.Op != formula.IsFalse {

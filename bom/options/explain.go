@@ -61,6 +61,9 @@ func (e *explanation) why(l sat.Lit, except int) *Reason {
 			if as.lit != step.Assumed {
 				continue
 			}
+			if as.choice < 0 && as.not < 0 {
+				break // that something offered is not fitted needs no telling
+			}
 			if as.choice < 0 {
 				f := e.r.model.Features[as.not]
 				reason.Causes = append(reason.Causes, Cause{

@@ -21,14 +21,15 @@ type question struct {
 
 	// By feature: 1 + the choice that wants it, says it is fitted, refuses it.
 	wanted, fitted, refused []int32
-	helper                  []bool // by helper variable: its value in unsettled
+	kept                    []int32 // how many the van has and keeps
+	helper                  []bool  // by helper variable: its value in unsettled
 }
 
 // assumption is a literal taken for a choice, or for what the van lacks.
 type assumption struct {
 	lit    sat.Lit
-	choice int // -1: not sold, and the van did not come with it
-	not    int // then the feature
+	choice int // -1: it is about what the van did not come with
+	not    int // then the feature that is not sold otherwise, or -1
 	level  int // the level it opened
 }
 
@@ -41,8 +42,8 @@ func (r *Rules) begin(choices []Choice) (*question, error) {
 	q.assumed, q.asides = q.assumed[:0], nil
 	n := len(r.model.Features)
 	if q.wanted == nil {
-		q.wanted, q.fitted, q.refused = make([]int32, n), make([]int32, n), make([]int32, n)
-		q.helper = make([]bool, r.clauses.Vars()-r.asked)
+		q.wanted, q.fitted, q.refused, q.kept = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
+		q.helper = make([]bool, r.clauses.Vars()-r.helpers)
 	}
 	clear(q.wanted)
 	clear(q.fitted)
@@ -63,7 +64,8 @@ func (q *question) end() {
 // fit with those before them are put aside, and the standing is of the rest.
 // The same choices give the same answer and the same reasons every time.
 //
-// Errors: ErrBudget; a choice on something the model does not have, or a
+// Errors: ErrBudget; ErrNothingAllowed where the van as it is leaves nothing
+// allowed; a choice on something the model does not have, or a
 // number out of bounds.
 func (r *Rules) Resolve(choices []Choice) (Answer, error) {
 	q, err := r.begin(choices)
@@ -92,25 +94,57 @@ func (r *Rules) Resolve(choices []Choice) (Answer, error) {
 	return a, nil
 }
 
-// take assumes the choices one after another, putting aside what does not fit.
+// take assumes what the van has and has not, then the choices, one after
+// another, putting aside those that do not fit.
 func (q *question) take() error {
-	rest := 0
-	for rest < len(q.choices) && q.choices[rest].Source <= FromFitted {
-		if err := q.takeOne(rest); err != nil {
+	if err := q.lack(); err != nil {
+		return err
+	}
+	for i := range q.choices {
+		if err := q.takeOne(i); err != nil {
 			return err
 		}
-		rest++
+	}
+	return nil
+}
+
+// lack assumes what the van has and what it has not. These are facts: where
+// they leave nothing allowed there is no choice to put aside.
+func (q *question) lack() error {
+	clear(q.kept)
+	for _, c := range q.choices {
+		if c.Source != FromFitted {
+			continue
+		}
+		if i, ok := q.r.byCode[c.Feature]; ok {
+			q.kept[i] = max(q.kept[i], int32(count(c)))
+		}
+	}
+	fact := func(l sat.Lit, feature int) error {
+		if err := q.assume(l, -1, feature); err == errNo {
+			return ErrNothingAllowed
+		} else {
+			return err
+		}
 	}
 	for i, f := range q.r.model.Features {
-		if f.NotSold && q.fitted[i] == 0 {
-			if err := q.assume(q.r.on(i, 1).Not(), -1, i); err != nil && err != errNo {
+		if f.NotSold && q.kept[i] == 0 {
+			if err := fact(q.r.on(i, 1).Not(), i); err != nil {
 				return err
 			}
 		}
-	}
-	for ; rest < len(q.choices); rest++ {
-		if err := q.takeOne(rest); err != nil {
-			return err
+		for k := f.Least; k <= f.Most; k++ {
+			v := q.r.fitted[q.r.on(i, k).Var()]
+			if v < 0 {
+				break
+			}
+			l := sat.Pos(v)
+			if int(q.kept[i]) < k {
+				l = l.Not()
+			}
+			if err := fact(l, -1); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
@@ -364,7 +398,7 @@ func swappable(o Option) bool { return o.Standing == RuledOut && o.ByChoice < 0 
 func (q *question) unsettled() []Unsettled {
 	// holds is the assignment with everything open off.
 	holds := func(l sat.Lit) bool {
-		if v := l.Var() - q.r.asked; v >= 0 {
+		if v := l.Var() - q.r.helpers; v >= 0 {
 			return q.helper[v] == l.Positive()
 		}
 		if v := q.s.Value(l); v != 0 {
@@ -380,7 +414,7 @@ func (q *question) unsettled() []Unsettled {
 				break
 			}
 		}
-		q.helper[d.variable-q.r.asked] = value
+		q.helper[d.variable-q.r.helpers] = value
 	}
 	var out []Unsettled
 	var said map[causeKey]bool
@@ -431,8 +465,8 @@ func (q *question) couldSettle(clause []sat.Lit, u *Unsettled, depth int) {
 		v := l.Var()
 		switch {
 		case !l.Positive() || depth > 50:
-		case v >= q.r.asked:
-			q.couldSettle(q.r.aux[v-q.r.asked].lits, u, depth+1)
+		case v >= q.r.helpers:
+			q.couldSettle(q.r.aux[v-q.r.helpers].lits, u, depth+1)
 		case q.s.Value(l) == 0 && v < len(q.r.featureOf):
 			if f := q.r.featureOf[v]; !slices.Contains(u.Options, f) {
 				u.Options = append(u.Options, f)

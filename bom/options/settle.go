@@ -28,7 +28,15 @@ func (r *Rules) Settle(choices []Choice) ([]Choice, error) {
 		}
 	}
 	for i, f := range r.model.Features {
-		if f.Group < 0 {
+		if f.Group < 0 && !f.Follower {
+			if err := s.feature(i); err != nil {
+				return nil, err
+			}
+		}
+	}
+	// Followers last: turned off early one would rule out what brings it.
+	for i, f := range r.model.Features {
+		if f.Follower {
 			if err := s.feature(i); err != nil {
 				return nil, err
 			}
@@ -102,6 +110,9 @@ func (s *settling) group(g int) error {
 		}
 	}
 	for _, f := range slices.Backward(r.members[g]) {
+		if r.model.Features[f].Follower {
+			continue
+		}
 		if err := s.feature(f); err != nil {
 			return err
 		}
