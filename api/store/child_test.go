@@ -28,6 +28,8 @@ var children = map[string]func(path string) error{
 	"quotes, hardly kept": childWritesQuotes(carelessSettings()),
 	"disk fails":          childWithFailingDisk,
 	"disk fails, dies":    childThatLooksAndDies,
+	"migrates":            childMigrates,
+	"migrates in haste":   childMigratesInHaste,
 	"quotes without end":  childWritesWithoutEnd,
 }
 
@@ -43,6 +45,9 @@ func runChild(name string) int {
 	}
 	return 0
 }
+
+// say tells the test that started this child something, on a line.
+func say(words ...any) { fmt.Fprintln(os.Stdout, words...) }
 
 // child starts this test binary as a child on a database.
 func child(tb testing.TB, name, path string, environment ...string) *exec.Cmd {

@@ -53,7 +53,7 @@ func childWritesQuotes(settings []setting) func(string) error {
 		if err != nil {
 			return err
 		}
-		fmt.Printf("%d %d\n", after-before, s.Stats().Groups-groups)
+		say(after-before, s.Stats().Groups-groups)
 		return nil
 	}
 }
@@ -102,7 +102,7 @@ func childWithFailingDisk(path string) (err error) {
 	if err != nil {
 		return err
 	}
-	fmt.Println("principal", p.Workshop, p.Person)
+	say("principal", p.Workshop, p.Person)
 	for _, step := range []struct {
 		fail int64
 		vans []string
@@ -116,7 +116,7 @@ func childWithFailingDisk(path string) (err error) {
 			return err
 		}
 		for _, van := range step.vans {
-			fmt.Println("quote", van, kind(quote(s, p, van)))
+			say("quote", van, kind(quote(s, p, van)))
 		}
 	}
 	return nil
@@ -191,7 +191,7 @@ func childThatLooksAndDies(path string) error {
 		return fmt.Errorf("answered %w", err)
 	}
 	seen, err := soundness(s, p)
-	fmt.Println(seen["a"], seen["b"])
+	say(seen["a"], seen["b"])
 	return err
 }
 
@@ -225,7 +225,7 @@ func childWritesWithoutEnd(path string) error {
 	if err != nil {
 		return err
 	}
-	var say sync.Mutex
+	var one sync.Mutex
 	var all sync.WaitGroup
 	for i := range 8 {
 		all.Go(func() {
@@ -235,9 +235,9 @@ func childWritesWithoutEnd(path string) error {
 					fmt.Fprintln(os.Stderr, err)
 					return
 				}
-				say.Lock()
-				fmt.Println(van)
-				say.Unlock()
+				one.Lock()
+				say(van)
+				one.Unlock()
 			}
 		})
 	}

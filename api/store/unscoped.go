@@ -7,6 +7,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"time"
 
@@ -30,17 +31,12 @@ const lockWait = 10 * time.Second
 // nothing to do, and while anybody serves from the file Migrate gives up after
 // ten seconds, or when ctx ends.
 func Migrate(ctx context.Context, path string) (_ migrations.Versions, err error) {
-	// Personal data is in it: nobody else on the machine may read it. SQLite
-	// gives its other files the same permissions.
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
-	if err != nil {
-		return migrations.Versions{}, fmt.Errorf("making the database: %w", err)
-	}
-	if err := f.Close(); err != nil {
-		return migrations.Versions{}, err
-	}
 	where, err := address(path, "rw", []setting{
 		{"_locking_mode", "EXCLUSIVE", "", ""},
+		// No waiting inside SQLite: in the exclusive locking mode a connection
+		// keeps the little it has while it waits, and two would wait for each
+		// other.
+		{"_busy_timeout", "0", "", ""},
 		{"_synchronous", "FULL", "", ""},
 		{"_foreign_keys", "on", "", ""},
 	})
@@ -49,6 +45,15 @@ func Migrate(ctx context.Context, path string) (_ migrations.Versions, err error
 	}
 	ctx, cancel := context.WithTimeout(ctx, lockWait)
 	defer cancel()
+	select {
+	case migrating <- struct{}{}:
+		defer func() { <-migrating }()
+	case <-ctx.Done():
+		return migrations.Versions{}, fmt.Errorf("migrating %s: %w", path, ctx.Err())
+	}
+	if err := makeFile(path); err != nil {
+		return migrations.Versions{}, fmt.Errorf("making the database: %w", err)
+	}
 	db, err := lockWhole(ctx, where)
 	if err != nil {
 		return migrations.Versions{}, fmt.Errorf("migrating %s: %w", path, err)
@@ -57,10 +62,32 @@ func Migrate(ctx context.Context, path string) (_ migrations.Versions, err error
 	return migrations.UpSQLite(context.WithoutCancel(ctx), db)
 }
 
+// migrating lets one Migrate of this program at the files at a time; other
+// programs are kept apart by the lock on the file.
+var migrating = make(chan struct{}, 1)
+
+// makeFile makes an empty file if there is none. Personal data will be in it:
+// nobody else on the machine may read it, and SQLite gives its other files the
+// same permissions.
+//
+// A file that is there is not opened, not even to look: when a program closes
+// a file, Unix drops all locks that the program has on it, SQLite's too.
+func makeFile(path string) error {
+	if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) { //nolint:gosec // the operator names the file; no request does
+		return err
+	}
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL, 0o600) //nolint:gosec // as above
+	if errors.Is(err, os.ErrExist) {
+		return nil // another program was faster
+	}
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
 // lockWhole opens the database on one connection that has the file to itself.
 func lockWhole(ctx context.Context, where string) (*sql.DB, error) {
-	retry := time.NewTicker(20 * time.Millisecond)
-	defer retry.Stop()
 	for {
 		db := sql.OpenDB(connector{where, nil})
 		db.SetMaxOpenConns(1)
@@ -74,9 +101,13 @@ func lockWhole(ctx context.Context, where string) (*sql.DB, error) {
 		if err = errors.Join(err, db.Close()); !busy(err) {
 			return nil, err
 		}
+		// Two that got in each other's way must not come back together.
+		pause := time.Duration(5+rand.IntN(20)) * time.Millisecond //nolint:gosec // nobody gains by guessing it
+		retry := time.NewTimer(pause)
 		select {
 		case <-retry.C:
 		case <-ctx.Done():
+			retry.Stop()
 			return nil, fmt.Errorf("another program has the database open; stop it first: %w", err)
 		}
 	}
@@ -86,7 +117,7 @@ func lockWhole(ctx context.Context, where string) (*sql.DB, error) {
 //
 // Reason: the schema belongs to all workshops.
 func checkSchema(ctx context.Context, path string) (err error) {
-	if _, err := os.Stat(path); err != nil {
+	if _, err := os.Stat(path); err != nil { //nolint:gosec // the operator names the file; no request does
 		return fmt.Errorf("%w: there is no database; make one by migrating: %w", ErrSchema, err)
 	}
 	where, err := address(path, "rw", nil)
