@@ -321,6 +321,9 @@ func (s *specifying) feature(o *options.Option, tell *teller) SpecifiedFeature {
 	} else {
 		why = s.answer.Why(o.Feature)
 	}
+	// What comes along with the package's items alone is in its price.
+	n.InPackage = n.InPackage || why != nil && o.Standing == options.ComesWith && len(why.Choices) > 0 &&
+		find(why.Choices, func(i int) bool { return s.said[i].Source != options.FromPackage }) < 0
 	n.Settled = source == options.FromSettling || why != nil && find(why.Choices, func(i int) bool {
 		return s.said[i].Source == options.FromSettling
 	}) >= 0

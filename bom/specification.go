@@ -109,10 +109,11 @@ const SpecificationFormat = "wainscot-specification/1"
 
 // SpecifiedFeature is one feature that is there.
 type SpecifiedFeature struct {
-	Code      string `json:"code"`
-	Name      string `json:"name"`
-	Standing  string `json:"standing"`          // chosen, comes with it, already there
-	Settled   bool   `json:"settled,omitempty"` // added by settling
+	Code     string `json:"code"`
+	Name     string `json:"name"`
+	Standing string `json:"standing"`          // chosen, comes with it, already there
+	Settled  bool   `json:"settled,omitempty"` // added by settling
+	// InPackage: an item of the package, or brought by its items alone.
 	InPackage bool   `json:"in_package,omitempty"`
 	Count     int    `json:"count"` // all that are there
 	Fit       int    `json:"fit"`   // of which this job fits

@@ -610,6 +610,24 @@ func TestPackages(t *testing.T) {
 	}
 }
 
+// What a package's items bring is in its price; what comes with the customer's
+// own choices besides is not.
+func TestWhatComesWithAPackage(t *testing.T) {
+	w := workshop(t).quote(t, "package-touring")
+	in := map[string]bool{}
+	for _, f := range w.Specification.Features {
+		in[f.Code] = f.InPackage
+	}
+	for code, want := range map[string]bool{
+		"roof_elevating": true, "roof_frame": true, "consumer_unit": true,
+		"oven": false, "oven_housing": false, "solar_rigid": false, "solar_controller": false,
+	} {
+		if got, there := in[code]; !there || got != want {
+			t.Errorf("%s: there %v, in the package %v, want %v", code, there, got, want)
+		}
+	}
+}
+
 func TestPeople(t *testing.T) {
 	var w struct {
 		Code     string `yaml:"code"`
