@@ -32,17 +32,17 @@ type asked struct {
 	Terms   *pricing.Terms `yaml:"terms" json:"terms,omitempty"`
 }
 
-func files(t testing.TB, pattern string) []document.File {
-	t.Helper()
+func files(tb testing.TB, pattern string) []document.File {
+	tb.Helper()
 	names, err := filepath.Glob(pattern)
 	if err != nil || len(names) == 0 {
-		t.Skipf("there is no %s", pattern)
+		tb.Skipf("there is no %s", pattern)
 	}
 	list := make([]document.File, len(names))
 	for i, name := range names {
 		data, err := os.ReadFile(name)
 		if err != nil {
-			t.Fatal(err)
+			tb.Fatal(err)
 		}
 		list[i] = document.File{Name: filepath.Base(name), Data: data}
 	}
@@ -63,34 +63,34 @@ var demoRelease = sync.OnceValues(func() (*bom.Release, document.Faults) {
 	return bom.Compile(c)
 })
 
-func resolve(t testing.TB, release *bom.Release, a asked) bom.Specification {
-	t.Helper()
+func resolve(tb testing.TB, release *bom.Release, a asked) bom.Specification {
+	tb.Helper()
 	resolution, faults, err := bom.Resolve(release, a.Van, a.Choices, bom.SettleByDefaults)
 	if err != nil || len(faults) > 0 {
-		t.Fatal(err, faults)
+		tb.Fatal(err, faults)
 	}
 	return resolution.Specification
 }
 
-func loadDemo(t testing.TB, edition, choices string) demo {
-	t.Helper()
+func loadDemo(tb testing.TB, edition, choices string) demo {
+	tb.Helper()
 	release, faults := demoRelease()
 	if len(faults) > 0 {
-		t.Fatal(faults)
+		tb.Fatal(faults)
 	}
-	e, _, faults := pricebook.Decode(files(t, "../testdata/demo/pricebook/"+edition+".yaml"))
+	e, _, faults := pricebook.Decode(files(tb, "../testdata/demo/pricebook/"+edition+".yaml"))
 	if len(faults) > 0 {
-		t.Fatal(faults)
+		tb.Fatal(faults)
 	}
 	book, faults := pricebook.Compile(release.Catalogue(), e)
 	if len(faults) > 0 {
-		t.Fatal(faults)
+		tb.Fatal(faults)
 	}
 	var a asked
-	if _, faults := document.Decode(files(t, "../testdata/demo/choices/"+choices+".yaml")[0], &a, ""); len(faults) > 0 {
-		t.Fatal(faults)
+	if _, faults := document.Decode(files(tb, "../testdata/demo/choices/"+choices+".yaml")[0], &a, ""); len(faults) > 0 {
+		tb.Fatal(faults)
 	}
-	return demo{release: release, book: book, asked: a, spec: resolve(t, release, a)}
+	return demo{release: release, book: book, asked: a, spec: resolve(tb, release, a)}
 }
 
 // Everything the demo's choices come to is priced: nothing is missing, every sum

@@ -143,9 +143,9 @@ func (w *work) keepsFloor(discount int64, limit pricebook.DiscountLimit) bool {
 	return net.Sign() > 0 && margin.Shift(2).GreaterThanOrEqual(limit.FloorMarginPercent.Mul(net))
 }
 
-// mostKeeping is the largest discount up to most that keeps the floor. Net
-// falls with the discount but for the odd minor unit that allocating moves
-// about, so the last steps are walked.
+// mostKeeping is the largest discount up to most that keeps the floor, give or
+// take the odd minor unit: net falls with the discount but for what allocating
+// and rounding move about. Whatever it gives does keep the floor, or is 0.
 func (w *work) mostKeeping(most int64, limit pricebook.DiscountLimit) int64 {
 	low, high := int64(0), most // the answer is in between
 	for low < high {
@@ -156,14 +156,12 @@ func (w *work) mostKeeping(most int64, limit pricebook.DiscountLimit) int64 {
 			high = middle - 1
 		}
 	}
-	for low > 0 && !w.keepsFloor(low, limit) {
-		low--
-	}
 	return low
 }
 
 // mostPercent is an amount as a percentage of the total with two decimals, one
-// that may be given.
+// that may be given: cut off, it stands for a little less than the amount, and
+// a little less may for once leave less net.
 func (w *work) mostPercent(most, total int64) decimal.Decimal {
 	if most <= 0 || total <= 0 {
 		return decimal.Zero

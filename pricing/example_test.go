@@ -30,7 +30,7 @@ type example struct {
 	Standard        *decimal.Decimal    `yaml:"standard_percent" json:"standard_percent,omitempty"` // 20
 	Reduced         *decimal.Decimal    `yaml:"reduced_percent" json:"reduced_percent,omitempty"`   // 5
 	VAT             []pricebook.VATRate `yaml:"vat" json:"vat,omitempty"`                           // in place of both
-	Markup          decimal.Decimal     `yaml:"materials_markup_percent" json:"materials_markup_percent,omitempty"`
+	Markup          decimal.Decimal     `yaml:"materials_markup_percent" json:"materials_markup_percent,omitzero"`
 	Features        []exampleFeature    `yaml:"features" json:"features,omitempty"`
 	Lines           []exampleLine       `yaml:"sheet" json:"sheet,omitempty"`
 	Package         *examplePackage     `yaml:"package" json:"package,omitempty"`
@@ -61,7 +61,7 @@ type exampleLine struct {
 	Part     string          `yaml:"part" json:"part,omitempty"`
 	Trade    string          `yaml:"trade" json:"trade,omitempty"`
 	Cost     decimal.Decimal `yaml:"cost" json:"cost"`
-	Charge   decimal.Decimal `yaml:"charge" json:"charge,omitempty"`
+	Charge   decimal.Decimal `yaml:"charge" json:"charge,omitzero"`
 	Quantity decimal.Decimal `yaml:"quantity" json:"quantity"`
 	For      []exampleReason `yaml:"for" json:"for,omitempty"`
 	Until    string          `yaml:"until" json:"until,omitempty"`
@@ -149,8 +149,6 @@ type expectedPay struct {
 
 func dec(s string) decimal.Decimal { return decimal.RequireFromString(s) }
 
-func ptr[T any](v T) *T { return &v }
-
 const exampleVan = "short_van"
 
 // build makes catalogue, price-book, specification and sheet of an example.
@@ -159,10 +157,10 @@ func (e *example) build() (*catalogue.Catalogue, *pricebook.Edition, bom.Specifi
 		e.Currency = "GBP"
 	}
 	if e.Standard == nil {
-		e.Standard = ptr(dec("20"))
+		e.Standard = new(dec("20"))
 	}
 	if e.Reduced == nil {
-		e.Reduced = ptr(dec("5"))
+		e.Reduced = new(dec("5"))
 	}
 	if e.Terms.Day == "" {
 		e.Terms.Day = "2026-06-01"
@@ -191,7 +189,7 @@ func (e *example) build() (*catalogue.Catalogue, *pricebook.Edition, bom.Specifi
 	}
 	if len(b.Deposits) == 0 {
 		b.Deposits = []pricebook.Payment{
-			{Code: "deposit", Name: "Deposit", Percent: ptr(dec("20")), When: pricebook.OnAcceptance},
+			{Code: "deposit", Name: "Deposit", Percent: new(dec("20")), When: pricebook.OnAcceptance},
 			{Code: "balance", Name: "Balance", Rest: true, When: pricebook.OnHandover},
 		}
 	}

@@ -63,13 +63,7 @@ func (w *work) covered(s *bom.SpecifiedFeature) int64 {
 	if w.pack == nil {
 		return 0
 	}
-	if n := int64(w.pack.Count(s.Code)); n > 0 {
-		return min(n, int64(s.Fit))
-	}
-	if s.InPackage { // it came with an item
-		return int64(s.Fit)
-	}
-	return 0
+	return min(int64(w.pack.Count(s.Code)), int64(s.Fit))
 }
 
 // swappedFor is how many of a feature stand on swap lines.

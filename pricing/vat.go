@@ -1,6 +1,7 @@
 package pricing
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/shopspring/decimal"
@@ -89,19 +90,10 @@ func (w *work) treatment(code string, own pricebook.Treatment) int {
 		w.gap(Gap{Code: NoVATRate, At: string(treatmentOrder[at]), Says: "There is no " + string(treatmentOrder[at]) + " rate of VAT on " + w.terms.Day + ".",
 			Remedy: "Add the rate to the price-book, or quote for another day."})
 	}
-	if evidence != "" && !contains(w.rows[at].evidence, evidence) {
+	if evidence != "" && !slices.Contains(w.rows[at].evidence, evidence) {
 		w.rows[at].evidence = append(w.rows[at].evidence, evidence)
 	}
 	return at
-}
-
-func contains(list []string, s string) bool {
-	for _, l := range list {
-		if l == s {
-			return true
-		}
-	}
-	return false
 }
 
 func (w *work) change(code string) *TreatmentChange {

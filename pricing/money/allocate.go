@@ -45,7 +45,7 @@ func Allocate(total Amount, weights []decimal.Decimal) ([]Amount, error) {
 	if fits {
 		parts, err = AllocateMinor(nil, total.minor, whole)
 	} else {
-		parts, err = allocateBig(total.minor, weights, common)
+		parts = allocateBig(total.minor, weights, common)
 	}
 	if err != nil {
 		return nil, err
@@ -132,12 +132,11 @@ func allocateWide(into []int64, total int64, weights []int64) ([]int64, error) {
 			return nil, fmt.Errorf("%w: %d is negative", ErrWeights, w)
 		}
 	}
-	parts, err := allocateBig(total, wide, 0)
-	return append(into, parts...), err
+	return append(into, allocateBig(total, wide, 0)...), nil
 }
 
 // allocateBig is the same division in whole numbers of any size.
-func allocateBig(total int64, weights []decimal.Decimal, common int32) ([]int64, error) {
+func allocateBig(total int64, weights []decimal.Decimal, common int32) []int64 {
 	whole := make([]*big.Int, len(weights))
 	sum := new(big.Int)
 	for i, w := range weights {
@@ -163,7 +162,7 @@ func allocateBig(total int64, weights []decimal.Decimal, common int32) ([]int64,
 			parts[i] = -parts[i]
 		}
 	}
-	return parts, nil
+	return parts
 }
 
 // SharesOf rounds the exact shares values[i] × num/den to whole minor units so

@@ -14,11 +14,11 @@ import (
 func dec(s string) decimal.Decimal { return decimal.RequireFromString(s) }
 
 // amount is a test's way to write an amount.
-func amount(t testing.TB, s string) Amount {
-	t.Helper()
+func amount(tb testing.TB, s string) Amount {
+	tb.Helper()
 	a, err := Parse(s, "GBP")
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return a
 }

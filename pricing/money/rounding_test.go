@@ -113,10 +113,10 @@ func TestHalfUpMeansAwayFromZero(t *testing.T) {
 			}
 		}
 	}
-	if _, err := Round(dec("1"), "GBP", 0); err != ErrNoRounding {
+	if _, err := Round(dec("1"), "GBP", 0); !errors.Is(err, ErrNoRounding) {
 		t.Errorf("rounding without a name: %v", err)
 	}
-	if _, err := Times(dec("1"), dec("1"), "GBP", Floor+1); err != ErrNoRounding {
+	if _, err := Times(dec("1"), dec("1"), "GBP", Floor+1); !errors.Is(err, ErrNoRounding) {
 		t.Errorf("rounding past the last: %v", err)
 	}
 }
@@ -156,31 +156,23 @@ func TestTimesIsDecimalMultiplication(t *testing.T) {
 }
 
 func TestTimesAtTheEnds(t *testing.T) {
+	const tooLarge = 1<<63 - 1
 	for _, c := range []struct {
 		quantity, unit string
-		minor          int64 // -1: too large
+		minor          int64
 	}{
-		{"999999999999999999", "999999999999999999", -1},
+		{"999999999999999999", "999999999999999999", tooLarge},
+		{"99999999999999999.9", "99999999999999999.9", tooLarge},
 		{"9999999999999.99", "1", 999_999_999_999_999},
-		{"10000000000000", "1", -1},
+		{"10000000000000", "1", tooLarge},
 		{"0.000000000000000001", "9999999999999", 0},
 		{"0.000000000001", "9999999999999", 1000},
-		{"-0.5", "0.01", -1 << 62}, // stands for −1
+		{"-0.5", "0.01", -1},
 		{"123456789012345678901234567890", "0.00000000000000000001", 123456789012},
 	} {
 		got, err := Times(dec(c.quantity), dec(c.unit), "GBP", HalfUp)
-		want := c.minor
-		switch {
-		case want == -1:
-			if !errors.Is(err, ErrTooLarge) {
-				t.Errorf("%s × %s is %v, %v", c.quantity, c.unit, got, err)
-			}
-			continue
-		case want == -1<<62:
-			want = -1
-		}
-		if err != nil || got.Minor() != want {
-			t.Errorf("%s × %s is %v, %v, want %d", c.quantity, c.unit, got, err, want)
+		if c.minor == tooLarge && !errors.Is(err, ErrTooLarge) || c.minor != tooLarge && (err != nil || got.Minor() != c.minor) {
+			t.Errorf("%s × %s is %v, %v, want %d", c.quantity, c.unit, got, err, c.minor)
 		}
 	}
 }

@@ -31,14 +31,14 @@ func Hash(e *Edition) string {
 // Empty texts, lists and fields that are not there are left out; numbers are
 // always written, without exponent or trailing zeros. Every value carries its
 // length, so that no text can pass for structure.
-func (e *Edition) Canonical() []byte {
+func (e Edition) Canonical() []byte {
 	b := make([]byte, 0, 4096+160*len(e.Costs))
 	b = append(b, hashDomain...)
-	return appendCanonical(b, "", reflect.ValueOf(*e))
+	return appendCanonical(b, "", reflect.ValueOf(e))
 }
 
 func appendCanonical(b []byte, name string, v reflect.Value) []byte {
-	if d, ok := v.Interface().(decimal.Decimal); ok {
+	if d, ok := reflect.TypeAssert[decimal.Decimal](v); ok {
 		return appendText(b, name, d.String())
 	}
 	switch v.Kind() {

@@ -133,7 +133,7 @@ func TestFaults(t *testing.T) {
 		// The head.
 		{"edition: 2026-spring", "edition: 2026 spring", "bad_code edition"},
 		{"in_force_from: 2026-03-01", "in_force_from: 2026-02-30", "day in_force_from"},
-		{"currency: GBP", "currency: Pounds", "currency currency"},
+		{"currency: GBP", "currency: Pounds", "currency_code currency"},
 		{"code: chandler,", "code: 1chandler,", "bad_code suppliers/1/code,unknown_code costs/1/supplier,unknown_code costs/3/supplier"},
 		{"code: tester,", "code: chandler,", "duplicate suppliers/2/code,unknown_code costs/2/supplier,unknown_code outside_work/1/supplier"},
 		{"lead_time_days: 3}", "lead_time_days: 731}", "lead_time suppliers/tester/lead_time_days"},
@@ -365,7 +365,7 @@ func each(v reflect.Value, at string, told func(at string)) {
 		told(at)
 		v.Set(was)
 	}
-	if d, ok := v.Interface().(decimal.Decimal); ok {
+	if d, ok := reflect.TypeAssert[decimal.Decimal](v); ok {
 		change(reflect.ValueOf(d.Add(decimal.New(1, -6))))
 		return
 	}
@@ -397,11 +397,11 @@ func each(v reflect.Value, at string, told func(at string)) {
 func TestCanonicalFormIsUnambiguous(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		texts := rapid.SliceOfN(rapid.StringMatching(`[ab;:={}\[\]0-9]{0,6}`), 4, 4)
-		make := func(s []string) *Edition {
+		edition := func(s []string) *Edition {
 			return &Edition{Code: s[0], Suppliers: []Supplier{{Code: s[1], Name: s[2]}}, Discounts: []DiscountLimit{{Role: s[3]}}}
 		}
 		a, b := texts.Draw(t, "one"), texts.Draw(t, "other")
-		if (Hash(make(a)) == Hash(make(b))) != slices.Equal(a, b) {
+		if (Hash(edition(a)) == Hash(edition(b))) != slices.Equal(a, b) {
 			t.Fatalf("%q and %q", a, b)
 		}
 	})

@@ -24,8 +24,8 @@ const (
 // cost, features, packages and trades without a price, wrong units, limits and
 // payments that make no sense. No faults means that every allowed sheet of the
 // catalogue can be priced, as long as the costs are still held.
-func (e *Edition) Validate(c *catalogue.Catalogue) document.Faults {
-	v := validation{edition: e, catalogue: c}
+func (e Edition) Validate(c *catalogue.Catalogue) document.Faults {
+	v := validation{edition: &e, catalogue: c}
 	v.index()
 	v.head()
 	v.vat()
@@ -152,8 +152,8 @@ func (v *validation) price(at string, d decimal.Decimal) bool {
 	return v.within(at, d, money.Largest, v.digits)
 }
 
-func (v *validation) unit(at string, d decimal.Decimal) bool {
-	return v.within(at, d, money.Largest, money.UnitDecimals)
+func (v *validation) unit(at string, d decimal.Decimal) {
+	v.within(at, d, money.Largest, money.UnitDecimals)
 }
 
 func (v *validation) percent(at string, d decimal.Decimal, most int64) bool {
@@ -177,7 +177,7 @@ func (v *validation) head() {
 	}
 	v.day("in_force_from", e.InForceFrom)
 	if _, ok := v.currency.MinorDigits(); !ok {
-		v.fault("currency", "currency", fmt.Sprintf("The currency %q is not known here.", e.Currency),
+		v.fault("currency_code", "currency", fmt.Sprintf("The currency %q is not known here.", e.Currency),
 			"Write its ISO 4217 code in capitals: GBP.")
 	}
 	for i, s := range e.Suppliers {
