@@ -97,6 +97,9 @@ func readOffer(catalogueFolder, bookFolder place) (*offer, document.Faults, erro
 	if err != nil {
 		return nil, nil, fmt.Errorf("catalogue: %w", err)
 	}
+	if len(files) == 0 {
+		return nil, nil, fmt.Errorf("catalogue: there is no .yaml or .json file in %s", catalogueFolder.name)
+	}
 	editions, err := bookFolder.editions()
 	if err != nil {
 		return nil, nil, fmt.Errorf("price-book: %w", err)

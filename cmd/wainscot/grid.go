@@ -106,7 +106,7 @@ func wrap(text string, width int) []string {
 	var lines []string
 	var line strings.Builder
 	length := 0
-	for _, word := range strings.Fields(text) {
+	for word := range strings.FieldsSeq(text) {
 		n := utf8.RuneCountInString(word)
 		if length > 0 && length+1+n > width {
 			lines = append(lines, line.String())

@@ -41,7 +41,7 @@ type quoteVerb struct {
 }
 
 // Help is shown by wainscot quote --help.
-func (quoteVerb) Help() string {
+func (*quoteVerb) Help() string {
 	return `Needs no server and no database. What cannot be taken among the choices is put aside and named with its reason; that is an answer, not an error. A file with faults is refused, all its faults at once.
 
 Examples:

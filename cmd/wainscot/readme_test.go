@@ -23,9 +23,9 @@ func run(t *testing.T, args ...string) (out, errs string, code int) {
 }
 
 // shown is a marked part of the README: what a command prints, cut to some
-// sections, each in full or to its first lines.
+// sections, each in full, to its first lines, or to its first and last ones.
 //
-//	<!-- output: wainscot quote FILE | price sheet:25 -->
+//	<!-- output: wainscot quote FILE | hours price:20+5 sheet:25 -->
 var shown = regexp.MustCompile("(?s)<!-- output: wainscot (quote [^|>]+)\\|([^>]+)-->\n```text\n(.*?)```\n")
 
 // TestReadmeShowsWhatIsPrinted holds the output in README.md against the
@@ -64,23 +64,34 @@ func excerpt(t *testing.T, command, sections []string) string {
 	t.Helper()
 	var parts []string
 	for _, s := range sections {
-		name, first, cut := strings.Cut(s, ":")
+		name, cut, _ := strings.Cut(s, ":")
 		out, errs, code := run(t, append(slices.Clone(command), "--only", name)...)
 		if code != endWell {
 			t.Fatalf("%s --only %s ends with %d: %s", strings.Join(command, " "), name, code, errs)
 		}
-		if cut {
-			n, err := strconv.Atoi(first)
-			if err != nil {
-				t.Fatalf("README.md: %q is not section:lines", s)
-			}
-			if lines := strings.SplitAfter(out, "\n"); len(lines) > n {
-				out = strings.Join(lines[:n], "") + "  …\n"
-			}
+		if cut != "" {
+			out = firstAndLast(t, out, cut)
 		}
 		parts = append(parts, out)
 	}
 	return strings.Join(parts, "\n")
+}
+
+// firstAndLast cuts a text to "20" first lines, or to "20+5" first and last.
+func firstAndLast(t *testing.T, text, cut string) string {
+	t.Helper()
+	first, last, _ := strings.Cut(cut+"+0", "+")
+	last, _, _ = strings.Cut(last, "+")
+	n, err := strconv.Atoi(first)
+	m, err2 := strconv.Atoi(last)
+	if err != nil || err2 != nil {
+		t.Fatalf("README.md: %q is neither 20 nor 20+5", cut)
+	}
+	lines := strings.SplitAfter(strings.TrimSuffix(text, "\n"), "\n")
+	if len(lines) <= n+m {
+		return text
+	}
+	return strings.Join(lines[:n], "") + "  …\n" + strings.Join(lines[len(lines)-m:], "") + "\n"
 }
 
 // TestReadmeCommandsAreScripts: what the README tells a stranger to type is

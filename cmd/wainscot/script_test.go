@@ -17,11 +17,13 @@ func TestMain(m *testing.M) {
 }
 
 // TestScript runs the command line as text: testdata/script/NAME.txtar, each in
-// a folder of its own beside the real demo workshop.
+// a folder of its own.
 func TestScript(t *testing.T) {
-	demo, err := filepath.Abs(filepath.Join(repository, "testdata", "demo"))
-	if err != nil {
-		t.Fatal(err)
+	// What the scripts find under testdata: the real demo workshop, and the
+	// small catalogue that bom is tested with.
+	links := map[string]string{
+		"demo":   filepath.Join(repository, "testdata", "demo"),
+		"sample": filepath.Join(repository, "bom", "testdata", "sample"),
 	}
 	testscript.Run(t, testscript.Params{
 		Dir:                 filepath.Join("testdata", "script"),
@@ -32,8 +34,14 @@ func TestScript(t *testing.T) {
 			if err := os.Mkdir(filepath.Join(e.WorkDir, "testdata"), 0o755); err != nil {
 				return err
 			}
-			if err := os.Symlink(demo, filepath.Join(e.WorkDir, "testdata", "demo")); err != nil {
-				return err
+			for name, target := range links {
+				target, err := filepath.Abs(target)
+				if err != nil {
+					return err
+				}
+				if err := os.Symlink(target, filepath.Join(e.WorkDir, "testdata", name)); err != nil {
+					return err
+				}
 			}
 			address, err := freeAddress()
 			if err != nil {

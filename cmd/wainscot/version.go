@@ -19,7 +19,7 @@ func (versionVerb) Help() string {
 
 // Run prints the revision the program was built from, where that is known,
 // and the formats it reads, which say more about what fits together.
-func (versionVerb) Run(p *program) error {
+func (versionVerb) Run(p *program) error { //nolint:unparam // every verb has this shape
 	revision := "not known"
 	if info, ok := debug.ReadBuildInfo(); ok {
 		for _, s := range info.Settings {
