@@ -397,9 +397,10 @@ func swappable(o Option) bool { return o.Standing == RuledOut && o.ByChoice < 0 
 // unsettled finds what leaving everything open off would break.
 func (q *question) unsettled() []Unsettled {
 	// holds is the assignment with everything open off.
+	helpers := sat.Pos(q.r.helpers)
 	holds := func(l sat.Lit) bool {
-		if v := l.Var() - q.r.helpers; v >= 0 {
-			return q.helper[v] == l.Positive()
+		if l >= helpers {
+			return q.helper[l.Var()-q.r.helpers] == l.Positive()
 		}
 		if v := q.s.Value(l); v != 0 {
 			return v > 0

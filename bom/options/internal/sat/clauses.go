@@ -50,7 +50,7 @@ type Clauses struct {
 	bin     index[implied] // by literal that becomes true: what a two-literal clause then forces
 	inGroup index[int32]   // by variable: its groups
 	long    []int32        // clauses of three literals or more
-	occurs  index[int32]   // by literal: the long clauses it is in
+	occurs  index[int32]   // by literal: the long clauses it is in, by place in long
 	units   []int32        // clauses of one literal
 	empty   bool           // a clause without literals was added
 	emptyBy Cause
@@ -160,9 +160,9 @@ func (c *Clauses) Freeze() {
 		}
 	})
 	c.occurs = makeIndex(2*c.vars, func(yield func(int, int32)) {
-		for _, i := range c.long {
+		for k, i := range c.long {
 			for _, l := range c.Clause(int(i)) {
-				yield(int(l), i)
+				yield(int(l), int32(k))
 			}
 		}
 	})

@@ -84,6 +84,26 @@ func (s *Solver) Forget() {
 	for i := range s.shown {
 		s.shown[i] = s.model[i] > 0
 	}
+	if s.supported || s.support == nil {
+		return
+	}
+	for k, i := range s.c.long {
+		var pair [2]Lit
+		found := 0
+		for _, l := range s.c.Clause(int(i)) {
+			if s.model[l] > 0 {
+				if found == 0 {
+					pair[1] = l
+				}
+				pair[found] = l
+				if found++; found == 2 {
+					break
+				}
+			}
+		}
+		s.support[k] = pair
+	}
+	s.supported = true
 }
 
 // probe tries l above the assumptions. With keep the model found replaces the
@@ -188,8 +208,14 @@ func (s *Solver) broken(all bool) Lit {
 		if s.model[lost] < 0 {
 			continue
 		}
-		for _, i := range s.c.occurs.of(int(lost)) {
-			if l := s.mend(s.c.Clause(int(i))); l != none {
+		for _, k := range s.c.occurs.of(int(lost)) {
+			if s.supported {
+				pair := &s.support[k]
+				if s.val[pair[0]] >= 0 || s.val[pair[1]] >= 0 {
+					continue
+				}
+			}
+			if l := s.mend(s.c.Clause(int(s.c.long[k]))); l != none {
 				return l
 			}
 		}
@@ -218,6 +244,7 @@ func (s *Solver) witness(from int, keep bool) {
 		s.shown[l] = true
 		if keep {
 			s.model[l], s.model[l^1] = 1, -1
+			s.supported = false
 		}
 	}
 }

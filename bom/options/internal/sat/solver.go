@@ -47,6 +47,12 @@ type Solver struct {
 	// shown has, by literal, whether some model of the assumptions has it.
 	shown []bool
 
+	// support has, by long clause in the order of c.long, two of its literals
+	// that are true in the model (twice the same where there is only one), so
+	// that most clauses need one look. It is for the model as Forget found it.
+	support   [][2]Lit
+	supported bool
+
 	// scan is how far the trail has been looked over for clauses that lost
 	// their last true literal; scans keeps it by level.
 	scan  int
@@ -121,6 +127,7 @@ func (s *Solver) Begin() *Solver {
 		model:   make([]int8, len(s.model)),
 		shown:   make([]bool, len(s.shown)),
 	}
+	n.support = make([][2]Lit, len(s.c.long))
 	n.scratch.seen = make([]bool, s.c.vars)
 	for i, ws := range s.watches {
 		n.watches[i] = make([]watch, 0, len(ws)+2)
@@ -149,6 +156,7 @@ func (s *Solver) Reset() {
 		s.learned = append(s.learned, learnedClause{append([]Lit(nil), k.lits...), k.from})
 	}
 	copy(s.model, o.model)
+	s.supported = false
 }
 
 func (s *Solver) watch(clause int32, a, b Lit) {
