@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -83,7 +84,7 @@ func load(b *testing.B, handler http.Handler, token, body string) {
 	defer server.Close()
 	client := server.Client()
 	client.Transport.(*http.Transport).MaxIdleConnsPerHost = 64 //nolint:errcheck,forcetypeassert // httptest's own
-	bytesBack := 0
+	var bytesBack atomic.Int64
 	ask := func() error {
 		request, err := http.NewRequestWithContext(context.Background(), http.MethodPost, server.URL+"/v1/resolve", strings.NewReader(body))
 		if err != nil {
@@ -99,13 +100,13 @@ func load(b *testing.B, handler http.Handler, token, body string) {
 		if err == nil && response.StatusCode != http.StatusOK {
 			b.Errorf("%d: %s", response.StatusCode, text)
 		}
-		bytesBack = len(text)
+		bytesBack.Store(int64(len(text)))
 		return response.Body.Close()
 	}
 	if err := ask(); err != nil { // compiles the release
 		b.Fatal(err)
 	}
-	b.ReportMetric(float64(bytesBack), "bytes/answer")
+	size := float64(bytesBack.Load())
 	b.ResetTimer()
 	b.RunParallel(func(pb *testing.PB) {
 		for pb.Next() {
@@ -115,4 +116,5 @@ func load(b *testing.B, handler http.Handler, token, body string) {
 			}
 		}
 	})
+	b.ReportMetric(size, "bytes/answer")
 }
