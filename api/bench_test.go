@@ -83,7 +83,7 @@ func load(b *testing.B, handler http.Handler, token, body string) {
 	server := httptest.NewServer(handler)
 	defer server.Close()
 	client := server.Client()
-	client.Transport.(*http.Transport).MaxIdleConnsPerHost = 64 //nolint:errcheck,forcetypeassert // httptest's own
+	client.Transport.(*http.Transport).MaxIdleConnsPerHost = 64
 	var bytesBack atomic.Int64
 	ask := func() error {
 		request, err := http.NewRequestWithContext(context.Background(), http.MethodPost, server.URL+"/v1/resolve", strings.NewReader(body))

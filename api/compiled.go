@@ -31,9 +31,9 @@ func newCompiled[T any](limit int) *compiled[T] {
 	return &compiled[T]{limit: limit, making: make(chan struct{}, 1), held: map[string]*list.Element{}}
 }
 
-// get gives what belongs to the hash, from make if it is not held; make also
-// says its weight. Waiting for another's making ends with ctx.
-func (k *compiled[T]) get(ctx context.Context, hash string, make func() (T, int, error)) (T, error) {
+// get gives what belongs to the hash, from compile if it is not held; compile
+// also says its weight. Waiting for another's making ends with ctx.
+func (k *compiled[T]) get(ctx context.Context, hash string, compile func() (T, int, error)) (T, error) {
 	if thing, ok := k.look(hash); ok {
 		return thing, nil
 	}
@@ -47,7 +47,7 @@ func (k *compiled[T]) get(ctx context.Context, hash string, make func() (T, int,
 	if thing, ok := k.look(hash); ok { // made while we waited
 		return thing, nil
 	}
-	thing, weight, err := make()
+	thing, weight, err := compile()
 	if err != nil {
 		return none, err
 	}

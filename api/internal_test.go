@@ -175,7 +175,7 @@ func TestRunStopsGracefully(t *testing.T) {
 		<-leave
 		c.String(http.StatusOK, "done")
 	})
-	listener, err := net.Listen("tcp", "127.0.0.1:0") //nolint:noctx // a test's own listener
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}

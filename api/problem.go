@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -64,11 +65,12 @@ type problem struct {
 
 // Error is for the log.
 func (p *problem) Error() string {
-	text := string(p.code) + ": " + p.detail
+	var text strings.Builder
+	text.WriteString(string(p.code) + ": " + p.detail)
 	for _, e := range p.errors {
-		text += "; " + e.Field + ": " + e.Code
+		text.WriteString("; " + e.Field + ": " + e.Code)
 	}
-	return text
+	return text.String()
 }
 
 // document is the problem as the contract has it.
@@ -78,13 +80,13 @@ func (p *problem) document(requestID string) openapi.Problem {
 	return openapi.Problem{
 		Type:      "about:blank",
 		Title:     http.StatusText(status),
-		Status:    int32(status), //nolint:gosec // an HTTP status
+		Status:    int32(status),
 		Code:      p.code,
 		Detail:    p.detail,
 		Remedy:    p.remedy,
 		RequestId: requestID,
 		Errors:    shown,
-		ErrorsCut: int32(min(p.cut+len(p.errors)-len(shown), 10_000_000)), //nolint:gosec // bounded
+		ErrorsCut: int32(min(p.cut+len(p.errors)-len(shown), 10_000_000)),
 	}
 }
 

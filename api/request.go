@@ -211,8 +211,7 @@ func decode[T any](c *gin.Context) (T, error) {
 	var into T
 	b, _ := c.Value(bodyKey).(body)
 	if err := json.Unmarshal(b.text, &into, json.RejectUnknownMembers(true)); err != nil {
-		var semantic *json.SemanticError
-		if errors.As(err, &semantic) {
+		if semantic, ok := errors.AsType[*json.SemanticError](err); ok {
 			return into, malformed("Send the type the contract names.", "The value at %s cannot be read.", pointer(semantic.JSONPointer))
 		}
 		return into, malformed(sendJSON, "The body cannot be read.")

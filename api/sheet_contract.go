@@ -84,4 +84,4 @@ func mapped[A, B any](list []A, one func(A) B) []B {
 func plain(d decimal.Decimal) string { return d.String() }
 
 // whole narrows a count, which the limits of a catalogue keep far below.
-func whole(n int) int32 { return int32(min(max(n, -1<<31), 1<<31-1)) } //nolint:gosec // clamped
+func whole(n int) int32 { return int32(min(max(n, -1<<31), 1<<31-1)) }

@@ -250,6 +250,11 @@ func (w *world) rows(t testing.TB) map[string]int {
 	if err != nil {
 		t.Fatal(err)
 	}
+	defer func() {
+		if err := list.Close(); err != nil {
+			t.Error(err)
+		}
+	}()
 	for list.Next() {
 		var name string
 		if err := list.Scan(&name); err != nil {

@@ -136,7 +136,7 @@ func otherPeople() shopPeople {
 }
 
 // open makes a workshop with one person in every role.
-func (w *World) open(ctx context.Context, p shopPeople, o shopOffer) (*Workshop, error) { //nolint:funlen // one story, told in order
+func (w *World) open(ctx context.Context, p shopPeople, o shopOffer) (*Workshop, error) {
 	shop := &Workshop{
 		Code: p.Code, Principal: map[auth.Role]auth.Principal{}, Email: map[auth.Role]string{},
 		Password: map[auth.Role]string{}, Token: map[auth.Role]string{}, Words: []string{p.Code},

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"io"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"regexp"
@@ -138,9 +139,7 @@ func (w *world) request(t testing.TB, c call) *http.Request {
 	if token != "" {
 		request.Header.Set("Authorization", "Bearer "+token)
 	}
-	for name, values := range c.header {
-		request.Header[name] = values
-	}
+	maps.Copy(request.Header, c.header)
 	return request
 }
 
