@@ -20,6 +20,7 @@ import (
 
 	"wainscot/api/auth"
 	"wainscot/api/store"
+	"wainscot/bom/options"
 	"wainscot/openapi"
 )
 
@@ -301,6 +302,97 @@ func TestNewRefuses(t *testing.T) {
 	} {
 		if _, err := New(config); err == nil {
 			t.Errorf("%s: made", name)
+		}
+	}
+}
+
+// TestNarrowDoor: when too many sign in at once the rest are told to wait.
+func TestNarrowDoor(t *testing.T) {
+	s := emptyServer(t, io.Discard)
+	for range cap(s.signIns) {
+		s.signIns <- struct{}{}
+	}
+	ask := func() *httptest.ResponseRecorder {
+		r := httptest.NewRequestWithContext(t.Context(), http.MethodPost, "/v1/sign-in",
+			strings.NewReader(`{"workshop":"a","email":"b@c.example","password":"d"}`))
+		r.Header.Set("Content-Type", "application/json")
+		recorder := httptest.NewRecorder()
+		s.engine.ServeHTTP(recorder, r)
+		return recorder
+	}
+	if got := ask(); got.Code != http.StatusTooManyRequests || got.Header().Get("Retry-After") != "1" {
+		t.Errorf("%d, Retry-After %q", got.Code, got.Header().Get("Retry-After"))
+	}
+	<-s.signIns
+	if got := ask(); got.Code != http.StatusUnauthorized {
+		t.Errorf("with a place free: %d", got.Code)
+	}
+}
+
+// TestNothingPublished: a new workshop is told what it lacks.
+func TestNothingPublished(t *testing.T) {
+	s := emptyServer(t, io.Discard)
+	workshop, owner, err := s.store.CreateWorkshop(t.Context(),
+		store.NewWorkshop{Code: "new", Name: "New", Currency: "GBP", TimeZone: "Europe/London"},
+		store.NewPerson{Name: "First", Email: "first@new.example", Role: auth.Owner, PasswordHash: "none"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	token, _, err := s.tokens.Issue(auth.Principal{Workshop: workshop.ID, Person: owner.ID, Role: auth.Owner})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const body = `{"van":{"base_van":"any"},"choices":{"features":[]}}`
+	for path, text := range map[string]string{"/v1/base-vans": "", "/v1/features": "", "/v1/resolve": body, "/v1/quotes": body} {
+		method := http.MethodGet
+		if text != "" {
+			method = http.MethodPost
+		}
+		r := httptest.NewRequestWithContext(t.Context(), method, path, strings.NewReader(text))
+		r.Header.Set("Content-Type", "application/json")
+		r.Header.Set("Authorization", "Bearer "+token)
+		recorder := httptest.NewRecorder()
+		s.engine.ServeHTTP(recorder, r)
+		if recorder.Code != http.StatusConflict || !strings.Contains(recorder.Body.String(), `"nothing_published"`) {
+			t.Errorf("%s: %d %s", path, recorder.Code, recorder.Body)
+		}
+	}
+}
+
+// TestErrorsBecomeProblems: what the store and the engine can come to, and
+// that what is not known here is a fault of ours and told to nobody.
+func TestErrorsBecomeProblems(t *testing.T) {
+	s := emptyServer(t, io.Discard)
+	for _, c := range []struct {
+		err    error
+		status int
+		code   openapi.ProblemCode
+	}{
+		{store.ErrNotFound, http.StatusNotFound, openapi.ProblemCodeNotFound},
+		{store.ErrStale, http.StatusConflict, openapi.ProblemCodeStateConflict},
+		{store.ErrTaken, http.StatusConflict, openapi.ProblemCodeStateConflict},
+		{store.ErrBusy, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
+		{store.ErrNotStarted, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
+		{store.ErrNotStored, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
+		{store.ErrUnknown, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
+		{store.ErrClosed, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
+		{store.ErrNobody, http.StatusUnauthorized, openapi.ProblemCodeNotSignedIn},
+		{store.ErrDocument, http.StatusInternalServerError, openapi.ProblemCodeFaultOfOurs},
+		{context.DeadlineExceeded, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
+		{engineProblem(options.ErrBudget), http.StatusUnprocessableEntity, openapi.ProblemCodeTooHard},
+		{engineProblem(options.ErrNothingAllowed), http.StatusUnprocessableEntity, openapi.ProblemCodeChoicesRefused},
+		{errors.New("anything"), http.StatusInternalServerError, openapi.ProblemCodeFaultOfOurs},
+	} {
+		recorder := httptest.NewRecorder()
+		g, _ := gin.CreateTestContext(recorder)
+		g.Request = httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/", nil)
+		s.refuse(g, fmt.Errorf("deep inside: %w", c.err))
+		body := recorder.Body.String()
+		if recorder.Code != c.status || !strings.Contains(body, `"`+string(c.code)+`"`) || strings.Contains(body, "deep inside") {
+			t.Errorf("%v: %d %s", c.err, recorder.Code, body)
+		}
+		if c.status == http.StatusServiceUnavailable && recorder.Header().Get("Retry-After") == "" {
+			t.Errorf("%v: no Retry-After", c.err)
 		}
 	}
 }

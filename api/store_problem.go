@@ -2,6 +2,7 @@ package api
 
 import (
 	"errors"
+	"time"
 
 	"wainscot/api/store"
 	"wainscot/openapi"
@@ -30,7 +31,7 @@ func storeProblem(err error) *problem {
 			code:   openapi.ProblemCodeNotNow,
 			detail: "The database failed while storing: whether it is stored is not known.",
 			remedy: "Look whether it is there before asking again.",
-			retry:  1,
+			retry:  time.Second,
 		}
 	case errors.Is(err, store.ErrClosed):
 		return notNow("The server is stopping.")
