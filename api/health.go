@@ -17,7 +17,7 @@ func (s *Server) isReady(c *gin.Context) error {
 	if s.stopping.Load() {
 		return notNow("The server is stopping.")
 	}
-	if _, err := s.store.Workshops(c); err != nil {
+	if _, err := s.store.Workshops(c.Request.Context()); err != nil {
 		return notNow("The database does not answer.")
 	}
 	return answer(c, http.StatusOK, openapi.Health{Status: openapi.HealthStatusOk})

@@ -37,7 +37,7 @@ type offer struct {
 func (s *Server) catalogueOffer(c *gin.Context) (offer, error) {
 	var o offer
 	var entry store.ReleaseEntry
-	err := s.store.As(principal(c)).Read(c, func(tx store.ReadTx) (err error) {
+	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
 		entry, err = latestRelease(tx)
 		return err
 	})
@@ -55,7 +55,7 @@ func (s *Server) pricedOffer(c *gin.Context, day string) (offer, error) {
 	o := offer{day: day}
 	var release store.ReleaseEntry
 	var edition store.EditionEntry
-	err := s.store.As(principal(c)).Read(c, func(tx store.ReadTx) (err error) {
+	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
 		if o.workshop, err = tx.Workshop(); err != nil {
 			return err
 		}
@@ -124,9 +124,9 @@ func nothingPublished(detail, remedy string) error {
 
 // release gives a release compiled.
 func (s *Server) release(c *gin.Context, entry store.ReleaseEntry) (*bom.Release, error) {
-	return s.releases.get(c, entry.Hash, func() (*bom.Release, int, error) {
+	return s.releases.get(c.Request.Context(), entry.Hash, func() (*bom.Release, int, error) {
 		var found store.Release
-		err := s.store.As(principal(c)).Read(c, func(tx store.ReadTx) (err error) {
+		err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
 			found, err = tx.Release(entry.Number)
 			return err
 		})
@@ -154,9 +154,9 @@ func (s *Server) release(c *gin.Context, entry store.ReleaseEntry) (*bom.Release
 
 // edition gives an edition made ready to price a release from.
 func (s *Server) edition(c *gin.Context, r *bom.Release, entry store.EditionEntry) (*pricebook.Compiled, error) {
-	return s.editions.get(c, r.Hash()+"/"+entry.Hash, func() (*pricebook.Compiled, int, error) {
+	return s.editions.get(c.Request.Context(), r.Hash()+"/"+entry.Hash, func() (*pricebook.Compiled, int, error) {
 		var found store.Edition
-		err := s.store.As(principal(c)).Read(c, func(tx store.ReadTx) (err error) {
+		err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
 			found, err = tx.Edition(entry.Code)
 			return err
 		})

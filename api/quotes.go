@@ -54,7 +54,7 @@ func (s *Server) createQuote(c *gin.Context) error {
 		Document: store.Pack(text), // outside the transaction: others wait for it
 	}
 	var kept store.Quote
-	err = s.store.As(principal(c)).Write(c, func(tx store.WriteTx) (err error) {
+	err = s.store.As(principal(c)).Write(c.Request.Context(), func(tx store.WriteTx) (err error) {
 		kept, err = tx.CreateQuote(content)
 		return err
 	})
@@ -136,7 +136,7 @@ func (s *Server) getQuote(c *gin.Context) error {
 		return notFound("quote")
 	}
 	var kept store.Quote
-	err = s.store.As(principal(c)).Read(c, func(tx store.ReadTx) (err error) {
+	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
 		kept, err = tx.Quote(id)
 		return err
 	})
@@ -187,7 +187,7 @@ func (s *Server) listQuotes(c *gin.Context) error {
 	}
 	var list []store.QuoteEntry
 	var next *store.QuoteCursor
-	err := s.store.As(principal(c)).Read(c, func(tx store.ReadTx) (err error) {
+	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
 		list, next, err = tx.Quotes(filter)
 		return err
 	})

@@ -132,6 +132,9 @@ func (s *Server) route() error {
 	if err := e.SetTrustedProxies(nil); err != nil { // nobody's X-Forwarded-For is believed
 		return fmt.Errorf("gin: %w", err)
 	}
+	// For the log only. What may outlive the handler (a query, a wait) gets
+	// c.Request.Context(): gin hands this very context to the next request,
+	// while database/sql may still be looking whether the last one has ended.
 	e.ContextWithFallback = true
 	e.HandleMethodNotAllowed = true
 	e.RedirectTrailingSlash = false

@@ -41,7 +41,7 @@ func (s *Server) signIn(c *gin.Context) error {
 			retry:  time.Second,
 		}
 	}
-	ctx, cancel := context.WithTimeout(c, signInTimeout)
+	ctx, cancel := context.WithTimeout(c.Request.Context(), signInTimeout)
 	defer cancel()
 	found, err := s.store.FindSignIn(ctx, asked.Workshop, asked.Email)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
@@ -65,7 +65,7 @@ func (s *Server) signIn(c *gin.Context) error {
 func (s *Server) welcome(c *gin.Context, p auth.Principal) error {
 	var workshop store.Workshop
 	var person store.Person
-	err := s.store.As(p).Read(c, func(tx store.ReadTx) (err error) {
+	err := s.store.As(p).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
 		if workshop, err = tx.Workshop(); err != nil {
 			return err
 		}
