@@ -55,7 +55,7 @@ func (m *Model) constraints() []constraint {
 	}
 	for i, f := range m.Features {
 		if f.Refused != "" {
-			add(ByVan, i, func(m *Model, s state) bool { return s.counts[i] == 0 })
+			add(ByVan, i, func(_ *Model, s state) bool { return s.counts[i] == 0 })
 		}
 		if f.Follower {
 			add(ByFollower, i, func(m *Model, s state) bool {

@@ -1,6 +1,7 @@
 package options
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -35,7 +36,7 @@ type assumption struct {
 
 // begin makes the room ready for choices.
 func (r *Rules) begin(choices []Choice) (*question, error) {
-	q := r.solvers.Get().(*question)
+	q := r.solvers.Get().(*question) //nolint:errcheck,forcetypeassert // the pool holds nothing else
 	q.s.Reset()
 	q.s.SetBudget(resolveBudget)
 	q.choices = choices
@@ -121,11 +122,11 @@ func (q *question) lack() error {
 		}
 	}
 	fact := func(l sat.Lit, feature int) error {
-		if err := q.assume(l, -1, feature); err == errNo {
+		err := q.assume(l, -1, feature)
+		if errors.Is(err, errNo) {
 			return ErrNothingAllowed
-		} else {
-			return err
 		}
+		return err
 	}
 	for i, f := range q.r.model.Features {
 		if f.NotSold && q.kept[i] == 0 {
@@ -151,7 +152,7 @@ func (q *question) lack() error {
 }
 
 // errNo says inside this package that a literal cannot be taken.
-var errNo = fmt.Errorf("options: no")
+var errNo = errors.New("options: no")
 
 func (q *question) assume(l sat.Lit, choice, not int) error {
 	depth := q.s.Depth()
@@ -173,17 +174,18 @@ func (q *question) takeOne(i int) error {
 	}
 	depth, kept := q.s.Depth(), len(q.assumed)
 	for _, l := range q.lits {
-		switch err := q.assume(l, i, -1); err {
-		case nil:
-		case errNo:
-			e := explanation{r: q.r, choices: q.choices, assumed: q.assumed, trace: q.s.Trace()}
-			q.asides = append(q.asides, PutAside{Choice: i, Why: e.why(l.Not(), i)})
-			q.s.Back(depth)
-			q.assumed = q.assumed[:kept]
-			return nil
-		default:
+		err := q.assume(l, i, -1)
+		if err == nil {
+			continue
+		}
+		if !errors.Is(err, errNo) {
 			return err
 		}
+		e := explanation{r: q.r, choices: q.choices, assumed: q.assumed, trace: q.s.Trace()}
+		q.asides = append(q.asides, PutAside{Choice: i, Why: e.why(l.Not(), i)})
+		q.s.Back(depth)
+		q.assumed = q.assumed[:kept]
+		return nil
 	}
 	q.note(i)
 	return nil
@@ -335,8 +337,7 @@ func (q *question) settings() []SettingValue {
 // keeps out: without that pick they could be had. It undoes assumptions.
 func (q *question) swaps(options []Option) error {
 	assumed := slices.Clone(q.assumed)
-	for at := len(assumed) - 1; at >= 0; at-- {
-		pick := assumed[at]
+	for _, pick := range slices.Backward(assumed) {
 		if pick.choice < 0 || !pick.lit.Positive() {
 			continue
 		}

@@ -1,6 +1,7 @@
 package options
 
 import (
+	"errors"
 	"slices"
 
 	"wainscot/bom/options/internal/sat"
@@ -73,12 +74,12 @@ func (s *settling) try(c Choice) (bool, error) {
 	}
 	depth := s.q.s.Depth()
 	for _, l := range s.q.lits {
-		switch err := s.q.assume(l, -1, -1); err {
-		case nil:
-		case errNo:
+		err := s.q.assume(l, -1, -1)
+		if errors.Is(err, errNo) {
 			s.q.s.Back(depth)
 			return false, nil
-		default:
+		}
+		if err != nil {
 			return false, err
 		}
 	}

@@ -252,8 +252,7 @@ func (s *Solver) visit(lost Lit) bool {
 	ws := s.watches[lost]
 	s.budget -= int64(len(ws))
 	keep := 0
-	for i := 0; i < len(ws); i++ {
-		w := ws[i]
+	for i, w := range ws {
 		if s.val[w.blocker] > 0 {
 			ws[keep] = w
 			keep++
