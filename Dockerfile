@@ -5,7 +5,7 @@
 #       -e WAINSCOT_SIGNING_KEY="$(openssl rand -base64 32)" wainscot
 #
 # The database is SQLite inside the program, so the volume is all there is to
-# keep; docs/operating.md says how to copy it.
+# keep; docs/operating.md says how.
 
 FROM golang:1.26-bookworm AS build
 WORKDIR /src
@@ -33,4 +33,4 @@ USER 10001:10001
 HEALTHCHECK --interval=30s --timeout=3s --start-period=10s --retries=3 \
     CMD ["/usr/local/bin/wainscot", "health"]
 ENTRYPOINT ["/usr/local/bin/wainscot"]
-CMD ["serve"]
+CMD ["serve", "--migrate"]

@@ -9,9 +9,9 @@ import (
 	"wainscot/bom/options/internal/sat"
 )
 
-// Work budgets, in the solver's units of some tens of nanoseconds at worst: a second or
-// two. A question of an ordinary catalogue takes thousands; the budgets only
-// stop what would never end.
+// Work budgets, in the solver's units of some tens of nanoseconds at worst: a
+// second or two. A question of an ordinary catalogue takes thousands; the
+// budgets only stop what would never end.
 const (
 	compileBudget = 60_000_000
 	resolveBudget = 30_000_000
@@ -233,7 +233,7 @@ func (e *encoder) rule(i int) {
 // followers says that a follower is there only while something brings it, and
 // no more of it than something brings.
 func (e *encoder) followers() {
-	bringers := make(map[int][]formula.Condition) // by first variable plus count
+	bringers := make(map[int][]formula.Condition) // by the follower's variable
 	for _, rule := range e.r.model.Rules {
 		for _, b := range rule.Brings {
 			f := e.r.model.Features[b.Feature]
