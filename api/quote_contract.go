@@ -12,28 +12,29 @@ import (
 // Quotes as the contract has them.
 
 func contractQuote(e store.QuoteEntry, d *quote.Document, r auth.Role) openapi.Quote {
+	v := d.Vans[0]
 	q := openapi.Quote{
 		Id:            e.ID.String(),
 		Number:        whole(int(e.Number)),
 		State:         openapi.QuoteState(e.State),
 		CreatedAt:     e.CreatedAt,
 		CreatedBy:     e.CreatedBy.String(),
-		Van:           contractVan(d.Specification.Van),
-		Choices:       contractChoices(d.Choices),
+		Van:           contractVan(v.Specification.Van),
+		Choices:       contractChoices(d.Asked.Vans[0].Choices),
 		Release:       openapi.Release{Number: whole(int(d.Release.Number)), Hash: d.Release.Hash, Title: d.Release.Title},
 		Edition:       d.Edition.Code,
 		Engine:        d.Engine,
-		ReadyToIssue:  len(d.NotReady) == 0 && len(d.Priced.Gaps) == 0,
-		NotReady:      contractNotReady(d.NotReady, d.Priced, r),
-		Checks:        contractChecks(d.Sheet.Checks),
-		Totals:        contractTotals(d.Sheet, d.Priced, r),
-		Specification: contractSpecification(d.Specification),
-		Sheet:         contractSheet(d.Sheet),
-		Price:         contractPrice(d.Priced, r),
-		Costing:       contractCosting(d.Priced, r),
+		ReadyToIssue:  len(v.NotReady) == 0 && len(v.Priced.Gaps) == 0,
+		NotReady:      contractNotReady(v.NotReady, v.Priced, r),
+		Checks:        contractChecks(v.Sheet.Checks),
+		Totals:        contractTotals(v.Sheet, v.Priced, r),
+		Specification: contractSpecification(v.Specification),
+		Sheet:         contractSheet(v.Sheet),
+		Price:         contractPrice(v.Priced, r),
+		Costing:       contractCosting(v.Priced, r),
 	}
 	if seesPrices(r) {
-		q.Terms = contractTerms(d.Terms)
+		q.Terms = contractTerms(d.Asked.Terms)
 	}
 	return q
 }

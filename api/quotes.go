@@ -116,16 +116,12 @@ func saidField(w *worked, said options.Choice) string {
 // document is what is kept of a quote.
 func (w *worked) document() *quote.Document {
 	return &quote.Document{
-		Release:       quote.Release{Number: w.offer.number, Hash: w.offer.release.Hash(), Title: w.offer.release.Catalogue().Title},
-		Edition:       quote.Edition{Code: w.offer.book.Edition().Code, Hash: w.offer.book.Hash()},
-		Engine:        options.Engine,
-		Choices:       w.choices,
-		Settle:        w.settle,
-		Terms:         w.terms,
-		Specification: w.resolution.Specification,
-		Sheet:         w.sheet,
-		Priced:        w.priced,
-		NotReady:      w.notReady,
+		Release: quote.Release{Number: w.offer.number, Hash: w.offer.release.Hash(), Title: w.offer.release.Catalogue().Title},
+		Edition: quote.Edition{Code: w.offer.book.Edition().Code, Hash: w.offer.book.Hash()},
+		Engine:  options.Engine,
+		Asked: quote.Asked{Format: quote.AskedFormat, Terms: w.terms,
+			Vans: []quote.AskedVan{{Facts: w.van, Choices: w.choices, Settle: w.settle}}},
+		Vans: []quote.Van{{Specification: w.resolution.Specification, Sheet: w.sheet, Priced: w.priced, NotReady: w.notReady}},
 	}
 }
 

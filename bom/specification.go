@@ -58,6 +58,8 @@ type Choices struct {
 	Package  string         `json:"package,omitempty" yaml:"package"`
 	Features []Choice       `json:"features" yaml:"features"`
 	Finishes []FinishChoice `json:"finishes,omitempty" yaml:"finishes"`
+	// Additions are work and parts that no feature stands for.
+	Additions []Addition `json:"additions,omitempty" yaml:"additions"`
 }
 
 // Choice on one feature: exactly one of Want, Refuse, and with Want of a

@@ -36,8 +36,34 @@ type Terms struct {
 	// (with VAT on the gross basis, without on the net one): at most one.
 	DiscountPercent *decimal.Decimal `json:"discount_percent,omitempty" yaml:"discount_percent"`
 	DiscountAmount  *money.Amount    `json:"discount_amount,omitempty" yaml:"-"`
+	// PriceList of the price-book, for the trade; "" is the prices everybody
+	// pays.
+	PriceList string `json:"price_list,omitempty" yaml:"price_list"`
+	// CreditDays, when given, put the whole total on account, due so many
+	// days after handover, in place of the price-book's payments.
+	CreditDays *int `json:"credit_days,omitempty" yaml:"credit_days"`
+	// Additions price the additions of the choices.
+	Additions []AdditionPrice `json:"additions,omitempty" yaml:"additions"`
+	// ValidUntil and SlotWanted (YYYY-MM-DD, "" when not known) are days that
+	// a supplier's price should outlast; Inside says where one does not.
+	ValidUntil string `json:"valid_until,omitempty" yaml:"valid_until"`
+	SlotWanted string `json:"slot_wanted,omitempty" yaml:"slot_wanted"`
 	// Treatments change the VAT treatment of single things.
 	Treatments []TreatmentChange `json:"treatments,omitempty" yaml:"treatments"`
+}
+
+// AdditionPrice is what an addition of the choices sells for and costs.
+type AdditionPrice struct {
+	// Code of the bom.Addition.
+	Code string `json:"code" yaml:"code"`
+	// Price of all of it, with VAT on the gross basis and without on the net
+	// one; below nothing it is a credit. A customer's own part has the price
+	// of fitting it.
+	Price decimal.Decimal `json:"price" yaml:"price"`
+	// Cost of its material or outside work, without VAT; its hours cost what
+	// their trades do. A customer's own part has none.
+	Cost      *decimal.Decimal    `json:"cost,omitempty" yaml:"cost"`
+	Treatment pricebook.Treatment `json:"treatment,omitempty" yaml:"treatment"` // "" is standard
 }
 
 // TreatmentChange gives a feature, package or finish another VAT treatment

@@ -39,6 +39,20 @@ type Edition struct {
 	Finishes  []Surcharge     `yaml:"finishes" json:"finishes,omitempty"`
 	Discounts []DiscountLimit `yaml:"discounts" json:"discounts,omitempty"`
 	Deposits  []Payment       `yaml:"payments" json:"payments"`
+	// PriceLists are for the trade.
+	PriceLists []PriceList `yaml:"price_lists" json:"price_lists,omitempty"`
+}
+
+// PriceList is a list of prices for the trade. What it does not name costs what
+// everybody pays, less PercentOff.
+type PriceList struct {
+	Code       string          `yaml:"code" json:"code"`
+	Name       string          `yaml:"name" json:"name"`
+	PercentOff decimal.Decimal `yaml:"percent_off" json:"percent_off,omitzero"`
+	// Prices and Packages go before the edition's own, at their full amount;
+	// with VAT or without as the edition says of all its list prices.
+	Prices   []Price        `yaml:"prices" json:"prices,omitempty"`
+	Packages []PackagePrice `yaml:"packages" json:"packages,omitempty"`
 }
 
 // Treatment is how VAT applies to a line; a rate alone does not say it.

@@ -1,6 +1,9 @@
-// Package quote is what is kept of a priced build sheet that is offered to a
-// customer: everything it was made from and the whole result, so that it can
-// be read years later without making it anew.
+// Package quote is a priced build sheet offered to a customer: what is asked
+// for (a draft), what is frozen when it is issued, and what follows from that
+// (a comparison of two revisions, an acceptance, the right to cancel, the
+// payment reference). No I/O, no clock, no randomness.
+//
+//	Asked ──Make──▶ Document ──Encode──▶ bytes that never change
 package quote
 
 import (
@@ -12,32 +15,91 @@ import (
 
 	"wainscot/bom"
 	"wainscot/pricing"
+	"wainscot/pricing/money"
 )
 
 // Format names the shape of a Document.
-const Format = "wainscot-quote/1"
+const Format = "wainscot-quote/2"
 
-// Document is a quote as it is kept. It holds no maps and no floats, and the
-// same content gives the same bytes. Names and addresses of people do not
-// belong in it.
+// MaxVans is how many vans one quote may be for.
+const MaxVans = 40
+
+// Document is an issued revision as it is kept. It holds no maps and no
+// floats, and the same inputs give the same bytes. Names and addresses of
+// people, registrations and vehicle identification numbers do not belong in
+// it: customer and vans are referred to by id.
 type Document struct {
 	Format string `json:"format"` // Format
+	// Quote's id and number, and the revision from 1.
+	Quote    string `json:"quote"`
+	Number   int64  `json:"number"`
+	Revision int    `json:"revision"`
+	// IssuedOn is the day of issue; the offer stands until the end of
+	// ValidUntil. Days are YYYY-MM-DD in the workshop's time zone.
+	IssuedOn   string `json:"issued_on"`
+	ValidUntil string `json:"valid_until"`
+	// Customer's id; EndCustomer's is of a dealer's own customer.
+	Customer    string `json:"customer,omitempty"`
+	EndCustomer string `json:"end_customer,omitempty"`
 	// Release and Edition it was worked out with, and the number of the
-	// engine's meaning (options.Engine).
-	Release Release `json:"release"`
-	Edition Edition `json:"edition"`
-	Engine  int     `json:"engine"`
-	// Choices, Settle and Terms are what was asked; the van is in the
-	// specification.
-	Choices bom.Choices   `json:"choices"`
-	Settle  bom.Settle    `json:"settle,omitempty"`
-	Terms   pricing.Terms `json:"terms"`
-	// Specification, Sheet and Priced are what it came to.
+	// engine's meaning (options.Engine). Held is the edition whose prices
+	// still hold for what an earlier revision offered already.
+	Release Release  `json:"release"`
+	Edition Edition  `json:"edition"`
+	Held    *Edition `json:"held,omitempty"`
+	// HeldRevision is the revision whose prices hold.
+	HeldRevision int `json:"held_revision,omitempty"`
+	Engine       int `json:"engine"`
+	// Asked is what was asked for.
+	Asked Asked `json:"asked"`
+	// Vans is what it came to, one for each of Asked.Vans.
+	Vans []Van `json:"vans"`
+	// Totals are the sums over the vans; Payments too, step by step.
+	Totals   pricing.Totals    `json:"totals"`
+	Payments []pricing.Payment `json:"payments"`
+	// Paper is what is printed with it.
+	Paper Paper `json:"paper"`
+}
+
+// Van is what one van's choices came to.
+type Van struct {
 	Specification bom.Specification `json:"specification"`
 	Sheet         bom.Sheet         `json:"sheet"`
 	Priced        pricing.Priced    `json:"priced"`
-	// NotReady is what stood in the way of issuing it.
+	// Extras are offered beside the total, to be ticked when accepting.
+	Extras []Extra `json:"extras,omitempty"`
+	// OpenFinishes may still be chosen after acceptance.
+	OpenFinishes []OpenFinish `json:"open_finishes,omitempty"`
+	// NotReady is what stands in the way of issuing; empty once issued.
 	NotReady []bom.NotReady `json:"not_ready,omitempty"`
+}
+
+// Extra is something offered beside the total at its own price.
+type Extra struct {
+	Code  string `json:"code"` // the feature's
+	Count int    `json:"count,omitempty"`
+	Words string `json:"words"`
+	// Gross, Net and VAT are what ticking it alone adds.
+	Net   money.Amount `json:"net"`
+	VAT   money.Amount `json:"vat"`
+	Gross money.Amount `json:"gross"`
+	Hours string       `json:"hours"`   // decimal
+	Mass  string       `json:"mass_kg"` // decimal
+	// Brings are the names of the features that come with it, TakesOff of
+	// those that fall away.
+	Brings   []string `json:"brings,omitempty"`
+	TakesOff []string `json:"takes_off,omitempty"`
+}
+
+// OpenFinish is a finish to be chosen later.
+type OpenFinish struct {
+	Finish string `json:"finish"`
+	Name   string `json:"name"`
+	// LeadDays is the longest lead time of the parts it may pick, in working
+	// days. ChooseBy is the last day to choose: so many working days before
+	// the slot; "" while no slot is wanted.
+	LeadDays int    `json:"lead_days"`
+	ChooseBy string `json:"choose_by,omitempty"`
 }
 
 // Release of the catalogue.
@@ -53,6 +115,33 @@ type Edition struct {
 	Hash string `json:"hash"`
 }
 
+// Paper is what the workshop prints with a quote: its own letterhead and
+// terms, frozen with it.
+type Paper struct {
+	Letterhead Letterhead `json:"letterhead"`
+	// Terms of sale as the customer accepts them; TermsSHA256 of their bytes,
+	// in hexadecimal.
+	Terms       string `json:"terms"`
+	TermsSHA256 string `json:"terms_sha256"`
+	// NotIncluded are sentences on what no quote of the workshop includes.
+	NotIncluded []string `json:"not_included,omitempty"`
+	// Reference to pay under: ISO 11649, without spaces.
+	Reference string `json:"reference"`
+}
+
+// Letterhead is the workshop as it signs: no customer's data.
+type Letterhead struct {
+	Name          string   `json:"name" yaml:"name"`
+	Lines         []string `json:"lines,omitempty" yaml:"lines"` // of the address
+	Telephone     string   `json:"telephone,omitempty" yaml:"telephone"`
+	Email         string   `json:"email,omitempty" yaml:"email"`
+	Web           string   `json:"web,omitempty" yaml:"web"`
+	CompanyNumber string   `json:"company_number,omitempty" yaml:"company_number"`
+	VATNumber     string   `json:"vat_number,omitempty" yaml:"vat_number"`
+	// Bank says where to pay, as it is printed.
+	Bank []string `json:"bank,omitempty" yaml:"bank"`
+}
+
 // Encode writes the document as JSON.
 func (d *Document) Encode() ([]byte, error) {
 	d.Format = Format
@@ -63,16 +152,23 @@ func (d *Document) Encode() ([]byte, error) {
 // after the end is an error.
 func Decode(text []byte) (*Document, error) {
 	var d Document
-	r := json.NewDecoder(bytes.NewReader(text))
-	r.DisallowUnknownFields()
-	if err := r.Decode(&d); err != nil {
+	if err := strictly(text, &d); err != nil {
 		return nil, fmt.Errorf("quote document: %w", err)
-	}
-	if _, err := r.Token(); !errors.Is(err, io.EOF) {
-		return nil, errors.New("quote document: something follows its end")
 	}
 	if d.Format != Format {
 		return nil, fmt.Errorf("quote document: format is %q, not %q", d.Format, Format)
 	}
 	return &d, nil
+}
+
+func strictly(text []byte, into any) error {
+	r := json.NewDecoder(bytes.NewReader(text))
+	r.DisallowUnknownFields()
+	if err := r.Decode(into); err != nil {
+		return err
+	}
+	if _, err := r.Token(); !errors.Is(err, io.EOF) {
+		return errors.New("something follows its end")
+	}
+	return nil
 }
