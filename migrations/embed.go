@@ -14,12 +14,18 @@ import (
 	"github.com/pressly/goose/v3"
 )
 
-//go:embed sqlite/*.sql
+//go:embed sqlite/*.sql postgres/*.sql
 var files embed.FS
 
 // SQLite holds the SQL files for SQLite.
-func SQLite() fs.FS {
-	sub, err := fs.Sub(files, "sqlite")
+func SQLite() fs.FS { return folder("sqlite") }
+
+// Postgres holds the SQL files for PostgreSQL: the same numbers, and the same
+// tables and columns after each.
+func Postgres() fs.FS { return folder("postgres") }
+
+func folder(name string) fs.FS {
+	sub, err := fs.Sub(files, name)
 	if err != nil {
 		panic(err) // the folder is embedded above: only a typing mistake gets here
 	}
@@ -34,7 +40,13 @@ type Versions struct{ From, To int64 }
 // in a transaction of its own. It takes no lock: the caller sees to it that
 // nobody else is at the database.
 func UpSQLite(ctx context.Context, db *sql.DB) (Versions, error) {
-	return up(ctx, db, SQLite())
+	return up(ctx, db, goose.DialectSQLite3, SQLite())
+}
+
+// UpPostgres does the same to PostgreSQL, as the role that db is connected as;
+// it will own the tables. It takes no lock either.
+func UpPostgres(ctx context.Context, db *sql.DB) (Versions, error) {
+	return up(ctx, db, goose.DialectPostgres, Postgres())
 }
 
 // Latest is the number of the newest migration.
@@ -51,8 +63,8 @@ func Latest() int64 {
 	return newest
 }
 
-func up(ctx context.Context, db *sql.DB, from fs.FS) (Versions, error) {
-	p, err := goose.NewProvider(goose.DialectSQLite3, db, from, goose.WithDisableGlobalRegistry(true))
+func up(ctx context.Context, db *sql.DB, dialect goose.Dialect, from fs.FS) (Versions, error) {
+	p, err := goose.NewProvider(dialect, db, from, goose.WithDisableGlobalRegistry(true))
 	if err != nil {
 		return Versions{}, fmt.Errorf("reading the migrations: %w", err)
 	}

@@ -3,13 +3,14 @@ package migrations
 import (
 	"io/fs"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 )
 
-// The numbering must be one series without gaps or twins, and every file must
-// be named as goose and Latest read it.
+// The numbering must be one series without gaps or twins, every file must be
+// named as goose and Latest read it, and each is there for both databases.
 func TestNumbersRunOn(t *testing.T) {
 	t.Parallel()
 	names, err := fs.Glob(SQLite(), "*")
@@ -29,5 +30,12 @@ func TestNumbersRunOn(t *testing.T) {
 	}
 	if got, want := Latest(), int64(len(names)); got != want {
 		t.Errorf("Latest() = %d with %d files", got, want)
+	}
+	mirrored, err := fs.Glob(Postgres(), "*")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(names, mirrored) {
+		t.Errorf("sqlite has %v\npostgres %v: every migration is written for both, under one name", names, mirrored)
 	}
 }
