@@ -39,26 +39,7 @@ func (w *work) discount() {
 		w.out.Refusal = refusal
 		return
 	}
-	w.off = asked
-	w.out.Totals.Discount = w.amount(asked)
-	several := 0
-	shares := w.shares(asked)
-	for _, s := range shares {
-		if s > 0 {
-			several++
-		}
-	}
-	for t, s := range shares {
-		if s <= 0 {
-			continue
-		}
-		l := line{kind: DiscountLine, words: words, quantity: 1, treatment: t, unit: -s * fine}
-		if several > 1 {
-			l.words += fmt.Sprintf(" (%s)", treatmentOrder[t])
-		}
-		w.write(l)
-		w.rows[t].lines++
-	}
+	w.takeOff(DiscountLine, words, asked)
 }
 
 // shares divides a discount over the treatments by their printed amounts.

@@ -18,6 +18,11 @@ type Priced struct {
 	Currency money.Currency `json:"currency"`
 	Basis    Basis          `json:"basis"`
 	Day      string         `json:"day"`
+	// PriceList of the trade it is at; "" is what everybody pays.
+	PriceList string `json:"price_list,omitempty"`
+	// Holding says which prices hold from an earlier revision; nil when none
+	// was to.
+	Holding *Holding `json:"holding,omitempty"`
 	// Lines in the customer's words, in the order they are printed.
 	Lines []Line `json:"lines"`
 	// VAT has one row for every treatment and rate that occurs.
@@ -58,20 +63,30 @@ const (
 	IncludedLine  LineKind = "included" // at nothing: comes with something else
 	FinishLine    LineKind = "finish"
 	RemovalLine   LineKind = "removal"
-	DiscountLine  LineKind = "discount" // one for each treatment and rate
+	OneOffLine    LineKind = "one-off"        // an addition of the choices
+	OwnPartLine   LineKind = "customer's own" // fitting what the customer brings
+	DiscountLine  LineKind = "discount"       // one for each treatment and rate
+	PromiseLine   LineKind = "promise"        // likewise; see Promise
 )
 
 // Line is one thing the customer is told about.
 type Line struct {
 	Kind LineKind `json:"kind"`
-	// Code of the package, feature, or finish and choice ("fabric/oatmeal").
-	Code     string `json:"code,omitempty"`
-	Words    string `json:"words"`
-	Quantity int    `json:"quantity"`
+	// Code of the package, feature, addition, or finish and choice
+	// ("fabric/oatmeal").
+	Code string `json:"code,omitempty"`
+	// InsteadOf is, on a swap, the package item that was given up for Code.
+	InsteadOf string `json:"instead_of,omitempty"`
+	Words     string `json:"words"`
+	Quantity  int    `json:"quantity"`
 	// UnitPrice × Quantity is Amount, both with VAT on the gross basis and
 	// without on the net one.
-	UnitPrice money.UnitPrice     `json:"unit_price"`
-	Amount    money.Amount        `json:"amount"`
+	UnitPrice money.UnitPrice `json:"unit_price"`
+	Amount    money.Amount    `json:"amount"`
+	// Edition the unit price holds from, where it is not Priced.Edition; Today
+	// is what one would be at without that, where it would be anything else.
+	Edition   string              `json:"edition,omitempty"`
+	Today     *money.UnitPrice    `json:"today,omitempty"`
 	Treatment pricebook.Treatment `json:"treatment"`
 	Percent   decimal.Decimal     `json:"vat_percent"`
 	// Net + VAT are what the line comes to with VAT; over all lines they add
@@ -98,7 +113,8 @@ type VATRow struct {
 // Totals of a priced sheet.
 type Totals struct {
 	// BeforeDiscount is the sum of the printed amounts above the discount;
-	// Discount what is taken off, not negative. Both in the basis's terms.
+	// Discount what is taken off, by a discount or to keep a promise, not
+	// negative. Both in the basis's terms.
 	BeforeDiscount money.Amount `json:"before_discount"`
 	Discount       money.Amount `json:"discount"`
 	// Net + VAT = Gross, always.

@@ -20,10 +20,19 @@ import (
 // that the inputs are broken. What a customer's choices or a price-book can
 // cause is in the result: gaps, and the refusal of a discount.
 func Price(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled, terms Terms) (Priced, error) {
+	return PriceHeld(sheet, spec, book, terms, nil)
+}
+
+// PriceHeld is Price where an earlier revision's prices still hold: a line it
+// had (of the same kind and code) keeps its unit price for as many as it had;
+// more are a line of their own at today's. Costs inside and rates of VAT are
+// today's in any case. A nil held holds nothing.
+func PriceHeld(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled, terms Terms, held *Held) (Priced, error) {
 	if err := terms.Validate(book).Err(); err != nil {
 		return Priced{}, err
 	}
 	w := newWork(&sheet, &spec, book, &terms)
+	w.hold(held)
 	w.findPrices()
 	w.costSheet()
 	w.writePackage()
@@ -32,6 +41,7 @@ func Price(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled, te
 	w.writeRemovals()
 	w.spreadOverhead()
 	w.discount()
+	w.promise()
 	w.sumVAT()
 	w.schedule()
 	w.finish()
@@ -73,7 +83,6 @@ type work struct {
 	missing  bool // a cost is not known
 
 	rows [len(treatmentOrder)]row
-	off  int64 // the discount given
 	out  Priced
 }
 

@@ -50,6 +50,9 @@ type Terms struct {
 	SlotWanted string `json:"slot_wanted,omitempty" yaml:"slot_wanted"`
 	// Treatments change the VAT treatment of single things.
 	Treatments []TreatmentChange `json:"treatments,omitempty" yaml:"treatments"`
+	// Promise is what the whole may come to at most; nil for none. It is
+	// worked out from what was offered, so it is no part of the terms as kept.
+	Promise *Promise `json:"-" yaml:"-"`
 }
 
 // AdditionPrice is what an addition of the choices sells for and costs.
@@ -108,6 +111,15 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 				fmt.Sprintf("Give it in %s.", book.Currency()))
 		case a.Sign() < 0:
 			fault("discount", "discount_amount/amount", "A discount below nothing would raise the price.", "Write nothing less than 0.")
+		}
+	}
+	if p := t.Promise; p != nil {
+		switch {
+		case p.GrossAtMost.Currency() != book.Currency():
+			fault("currency", "promise/gross_at_most/currency", fmt.Sprintf("What was promised is in %s, the price-book in %s.", p.GrossAtMost.Currency(), book.Currency()),
+				fmt.Sprintf("Give it in %s.", book.Currency()))
+		case p.GrossAtMost.Sign() < 0:
+			fault("promise", "promise/gross_at_most/amount", "A whole below nothing cannot be promised.", "Write nothing less than 0.")
 		}
 	}
 	if len(t.Treatments) > MaxTreatments {

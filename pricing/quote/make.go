@@ -2,6 +2,7 @@ package quote
 
 import (
 	"wainscot/bom"
+	"wainscot/bom/calendar"
 	"wainscot/pricing"
 	"wainscot/pricing/pricebook"
 )
@@ -15,11 +16,16 @@ type Offer struct {
 	// they are from (made ready against Release); nil for none.
 	Held     *Document
 	HeldBook *pricebook.Compiled
+	// Days are the days the workshop works. The zero Calendar knows no
+	// holidays, so what is counted with it is an estimate and says so.
+	Days calendar.Calendar
 }
 
-// Worked is a quote worked out: per van its resolution beside what a Document
-// keeps, and the sums.
+// Worked is a quote worked out: what it was worked from, per van its
+// resolution beside what a Document keeps, and the sums.
 type Worked struct {
+	Offer    Offer
+	Asked    Asked
 	Vans     []WorkedVan
 	Totals   pricing.Totals
 	Payments []pricing.Payment
@@ -29,4 +35,14 @@ type Worked struct {
 type WorkedVan struct {
 	Resolution bom.Resolution
 	Van
+}
+
+// Ready says whether nothing stands in the way of issuing.
+func (w *Worked) Ready() bool {
+	for i := range w.Vans {
+		if len(w.Vans[i].NotReady) > 0 {
+			return false
+		}
+	}
+	return true
 }

@@ -100,6 +100,8 @@ type OpenFinish struct {
 	// the slot; "" while no slot is wanted.
 	LeadDays int    `json:"lead_days"`
 	ChooseBy string `json:"choose_by,omitempty"`
+	// Says is the day as a sentence, and that it is an estimate where it is.
+	Says string `json:"says,omitempty"`
 }
 
 // Release of the catalogue.
