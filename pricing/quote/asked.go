@@ -39,8 +39,12 @@ type AskedVan struct {
 	// Extras are features offered beside the total.
 	Extras []AskedExtra `json:"extras,omitempty"`
 	// Ticked are extras taken when the quote was accepted, each at the price
-	// it was offered at; they are among Choices.
-	Ticked []TickedExtra `json:"ticked,omitempty"`
+	// it was offered at; they are among Choices. AtMost is then what the van
+	// may come to with VAT, and DiscountShare its part of a discount in money
+	// on the whole quote, both as they were offered.
+	Ticked        []TickedExtra `json:"ticked,omitempty"`
+	AtMost        *money.Amount `json:"at_most,omitempty"`
+	DiscountShare *money.Amount `json:"discount_share,omitempty"`
 }
 
 // AskedExtra is a feature to be offered beside the total.

@@ -12,10 +12,11 @@ type Offer struct {
 	Number  int64 // of the release
 	Release *bom.Release
 	Book    *pricebook.Compiled
-	// Held is the issued revision whose prices still hold, and the edition
-	// they are from (made ready against Release); nil for none.
-	Held     *Document
-	HeldBook *pricebook.Compiled
+	// Held is the issued revision whose prices still hold, nil for none, and
+	// HeldBooks the editions its lines are from, made ready against Release. It
+	// holds until its last day; after that it is as if it were not there.
+	Held      *Document
+	HeldBooks []*pricebook.Compiled
 	// Days are the days the workshop works. The zero Calendar knows no
 	// holidays, so what is counted with it is an estimate and says so.
 	Days calendar.Calendar

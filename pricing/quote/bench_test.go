@@ -1,0 +1,46 @@
+package quote_test
+
+import (
+	"testing"
+
+	"wainscot/pricing/quote"
+)
+
+// BenchmarkWork is one van of the demo, a whole conversion, from what is asked
+// to the totals.
+func BenchmarkWork(b *testing.B) {
+	o, a := offer(b, "2026-10"), asked(b, "full-conversion-short-van")
+	lines := 0
+	b.ReportAllocs()
+	for b.Loop() {
+		w, faults, err := quote.Work(o, a)
+		if err != nil || len(faults) > 0 {
+			b.Fatal(err, faults)
+		}
+		lines = len(w.Vans[0].Sheet.Lines)
+	}
+	b.ReportMetric(float64(lines), "lines")
+}
+
+// BenchmarkIssue freezes that, encodes it and hashes it.
+func BenchmarkIssue(b *testing.B) {
+	w := work(b, offer(b, "2026-10"), asked(b, "full-conversion-short-van"))
+	size := 0
+	b.ReportAllocs()
+	for b.Loop() {
+		d, err := quote.Issue(w, head(1))
+		if err != nil {
+			b.Fatal(err)
+		}
+		text, err := d.Encode()
+		if err != nil {
+			b.Fatal(err)
+		}
+		if quote.SHA256(text) == "" {
+			b.Fatal("no hash")
+		}
+		size = len(text)
+	}
+	b.ReportMetric(float64(len(w.Vans[0].Sheet.Lines)), "lines")
+	b.ReportMetric(float64(size), "bytes")
+}

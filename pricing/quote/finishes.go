@@ -1,0 +1,75 @@
+package quote
+
+import (
+	"fmt"
+
+	"wainscot/bom/calendar"
+	"wainscot/bom/catalogue"
+)
+
+// openFinishes lists the finishes still to choose, each with the last day to
+// choose it. It costs nothing while all are chosen.
+func (w *working) openFinishes() {
+	for i := range w.out.Vans {
+		v := &w.out.Vans[i]
+		for _, f := range v.Specification.Finishes {
+			if f.Choice == "" {
+				v.OpenFinishes = append(v.OpenFinishes, w.openFinish(f.Finish))
+			}
+		}
+	}
+}
+
+func (w *working) openFinish(code string) OpenFinish {
+	open := OpenFinish{Finish: code, Name: code}
+	var finish *catalogue.Finish
+	list := w.offer.Release.Catalogue().Finishes
+	for i := range list {
+		if list[i].Code == code {
+			finish = &list[i]
+		}
+	}
+	if finish == nil {
+		return open
+	}
+	open.Name = finish.Name
+	for _, c := range finish.Choices {
+		open.LeadDays = max(open.LeadDays, w.leadDays(c.Part))
+	}
+	if w.asked.SlotWanted == "" {
+		return open
+	}
+	if day, err := w.offer.Days.Back(w.asked.SlotWanted, open.LeadDays); err == nil {
+		open.ChooseBy = day
+		open.Says = fmt.Sprintf("To be chosen by %s.", calendar.Said(day))
+		if w.offer.Days.Estimate() {
+			open.Says = fmt.Sprintf("To be chosen by about %s: an estimate, as holidays are not counted.", calendar.Said(day))
+		}
+	}
+	return open
+}
+
+// leadDays is how many working days the usual supplier of a part takes; 0
+// where nobody says.
+func (w *working) leadDays(part string) int {
+	if w.leads == nil {
+		e := w.offer.Book.Edition()
+		ofSupplier := make(map[string]int, len(e.Suppliers))
+		for _, s := range e.Suppliers {
+			ofSupplier[s.Code] = s.LeadTimeDays
+		}
+		w.leads = make(map[string]int, len(e.Costs))
+		for i := range e.Costs {
+			c := &e.Costs[i]
+			if _, known := w.leads[c.Part]; known {
+				continue // the first cost is the usual one
+			}
+			lead := c.LeadTimeDays
+			if lead == 0 {
+				lead = ofSupplier[c.Supplier]
+			}
+			w.leads[c.Part] = lead
+		}
+	}
+	return w.leads[part]
+}
