@@ -19,11 +19,11 @@ import (
 
 // createQuote works a quote out and keeps it as a draft.
 func (s *Server) createQuote(c *gin.Context) error {
-	asked, err := decode[openapi.QuoteRequest](c)
+	asked, err := decode[openapi.QuoteContent](c)
 	if err != nil {
 		return err
 	}
-	w, err := s.workOut(c, question{asked.Van, asked.Choices, asked.Terms, asked.Settle})
+	w, err := s.workOut(c, question{asked.Vans[0].Van, asked.Vans[0].Choices, asked.Terms, asked.Vans[0].Settle})
 	if err != nil {
 		return err
 	}
@@ -62,7 +62,7 @@ func (s *Server) createQuote(c *gin.Context) error {
 		return err
 	}
 	c.Header("Location", "/v1/quotes/"+kept.ID.String())
-	return answer(c, http.StatusCreated, contractQuote(kept.QuoteEntry, document, principal(c).Role))
+	return answer(c, http.StatusCreated, contractQuoteKept(kept.QuoteEntry, document, principal(c).Role))
 }
 
 // fitTogether refuses choices of which some had to be put aside: what is kept

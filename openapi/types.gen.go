@@ -7,6 +7,63 @@ import (
 	"time"
 )
 
+// Defines values for AcceptanceHow.
+const (
+	AcceptanceHowCounter AcceptanceHow = "counter"
+	AcceptanceHowLink    AcceptanceHow = "link"
+	AcceptanceHowPaper   AcceptanceHow = "paper"
+)
+
+// Valid indicates whether the value is a known member of the AcceptanceHow enum.
+func (e AcceptanceHow) Valid() bool {
+	switch e {
+	case AcceptanceHowCounter:
+		return true
+	case AcceptanceHowLink:
+		return true
+	case AcceptanceHowPaper:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AcceptanceContentHow.
+const (
+	AcceptanceContentHowCounter AcceptanceContentHow = "counter"
+	AcceptanceContentHowPaper   AcceptanceContentHow = "paper"
+)
+
+// Valid indicates whether the value is a known member of the AcceptanceContentHow enum.
+func (e AcceptanceContentHow) Valid() bool {
+	switch e {
+	case AcceptanceContentHowCounter:
+		return true
+	case AcceptanceContentHowPaper:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AdditionKind.
+const (
+	AdditionKindCustomersOwn AdditionKind = "customer's own"
+	AdditionKindOneOff       AdditionKind = "one-off"
+)
+
+// Valid indicates whether the value is a known member of the AdditionKind enum.
+func (e AdditionKind) Valid() bool {
+	switch e {
+	case AdditionKindCustomersOwn:
+		return true
+	case AdditionKindOneOff:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Basis.
 const (
 	BasisGross Basis = "gross"
@@ -115,6 +172,99 @@ func (e CheckSense) Valid() bool {
 	}
 }
 
+// Defines values for ComparisonSentenceAbout.
+const (
+	ComparisonSentenceAboutAdded    ComparisonSentenceAbout = "added"
+	ComparisonSentenceAboutAddition ComparisonSentenceAbout = "addition"
+	ComparisonSentenceAboutDeposit  ComparisonSentenceAbout = "deposit"
+	ComparisonSentenceAboutFinish   ComparisonSentenceAbout = "finish"
+	ComparisonSentenceAboutHours    ComparisonSentenceAbout = "hours"
+	ComparisonSentenceAboutMass     ComparisonSentenceAbout = "mass"
+	ComparisonSentenceAboutNothing  ComparisonSentenceAbout = "nothing"
+	ComparisonSentenceAboutNumber   ComparisonSentenceAbout = "number"
+	ComparisonSentenceAboutPackage  ComparisonSentenceAbout = "package"
+	ComparisonSentenceAboutPrice    ComparisonSentenceAbout = "price"
+	ComparisonSentenceAboutSwapped  ComparisonSentenceAbout = "swapped"
+	ComparisonSentenceAboutTakenOut ComparisonSentenceAbout = "taken out"
+	ComparisonSentenceAboutTerms    ComparisonSentenceAbout = "terms"
+	ComparisonSentenceAboutTotal    ComparisonSentenceAbout = "total"
+	ComparisonSentenceAboutVan      ComparisonSentenceAbout = "van"
+)
+
+// Valid indicates whether the value is a known member of the ComparisonSentenceAbout enum.
+func (e ComparisonSentenceAbout) Valid() bool {
+	switch e {
+	case ComparisonSentenceAboutAdded:
+		return true
+	case ComparisonSentenceAboutAddition:
+		return true
+	case ComparisonSentenceAboutDeposit:
+		return true
+	case ComparisonSentenceAboutFinish:
+		return true
+	case ComparisonSentenceAboutHours:
+		return true
+	case ComparisonSentenceAboutMass:
+		return true
+	case ComparisonSentenceAboutNothing:
+		return true
+	case ComparisonSentenceAboutNumber:
+		return true
+	case ComparisonSentenceAboutPackage:
+		return true
+	case ComparisonSentenceAboutPrice:
+		return true
+	case ComparisonSentenceAboutSwapped:
+		return true
+	case ComparisonSentenceAboutTakenOut:
+		return true
+	case ComparisonSentenceAboutTerms:
+		return true
+	case ComparisonSentenceAboutTotal:
+		return true
+	case ComparisonSentenceAboutVan:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CostWarningCode.
+const (
+	CostWarningCodeBeforeSlot     CostWarningCode = "before_slot"
+	CostWarningCodeBeforeValidity CostWarningCode = "before_validity"
+)
+
+// Valid indicates whether the value is a known member of the CostWarningCode enum.
+func (e CostWarningCode) Valid() bool {
+	switch e {
+	case CostWarningCodeBeforeSlot:
+		return true
+	case CostWarningCodeBeforeValidity:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CustomerKind.
+const (
+	CustomerKindPrivate CustomerKind = "private"
+	CustomerKindTrade   CustomerKind = "trade"
+)
+
+// Valid indicates whether the value is a known member of the CustomerKind enum.
+func (e CustomerKind) Valid() bool {
+	switch e {
+	case CustomerKindPrivate:
+		return true
+	case CustomerKindTrade:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DiscountRefusalCode.
 const (
 	DiscountRefusalCodeCostNotKnown  DiscountRefusalCode = "cost_not_known"
@@ -139,6 +289,51 @@ func (e DiscountRefusalCode) Valid() bool {
 	case DiscountRefusalCodeRoleMayNot:
 		return true
 	case DiscountRefusalCodeUnderFloor:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EnquiryState.
+const (
+	EnquiryStateClosed EnquiryState = "closed"
+	EnquiryStateOpen   EnquiryState = "open"
+	EnquiryStateQuoted EnquiryState = "quoted"
+)
+
+// Valid indicates whether the value is a known member of the EnquiryState enum.
+func (e EnquiryState) Valid() bool {
+	switch e {
+	case EnquiryStateClosed:
+		return true
+	case EnquiryStateOpen:
+		return true
+	case EnquiryStateQuoted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EvidenceMediaType.
+const (
+	EvidenceMediaTypeApplicationpdf EvidenceMediaType = "application/pdf"
+	EvidenceMediaTypeImagejpeg      EvidenceMediaType = "image/jpeg"
+	EvidenceMediaTypeImagepng       EvidenceMediaType = "image/png"
+	EvidenceMediaTypeTextplain      EvidenceMediaType = "text/plain"
+)
+
+// Valid indicates whether the value is a known member of the EvidenceMediaType enum.
+func (e EvidenceMediaType) Valid() bool {
+	switch e {
+	case EvidenceMediaTypeApplicationpdf:
+		return true
+	case EvidenceMediaTypeImagejpeg:
+		return true
+	case EvidenceMediaTypeImagepng:
+		return true
+	case EvidenceMediaTypeTextplain:
 		return true
 	default:
 		return false
@@ -207,19 +402,25 @@ func (e HealthStatus) Valid() bool {
 
 // Defines values for LineKind.
 const (
-	LineKindHours    LineKind = "hours"
-	LineKindKit      LineKind = "kit"
-	LineKindOutside  LineKind = "outside"
-	LineKindPart     LineKind = "part"
-	LineKindStanding LineKind = "standing"
+	LineKindCustomersOwn LineKind = "customer's own"
+	LineKindHours        LineKind = "hours"
+	LineKindKit          LineKind = "kit"
+	LineKindOneOff       LineKind = "one-off"
+	LineKindOutside      LineKind = "outside"
+	LineKindPart         LineKind = "part"
+	LineKindStanding     LineKind = "standing"
 )
 
 // Valid indicates whether the value is a known member of the LineKind enum.
 func (e LineKind) Valid() bool {
 	switch e {
+	case LineKindCustomersOwn:
+		return true
 	case LineKindHours:
 		return true
 	case LineKindKit:
+		return true
+	case LineKindOneOff:
 		return true
 	case LineKindOutside:
 		return true
@@ -262,6 +463,7 @@ const (
 	NotReadyCodeNotAllowed      NotReadyCode = "not_allowed"
 	NotReadyCodeNotSettled      NotReadyCode = "not_settled"
 	NotReadyCodePriceGap        NotReadyCode = "price_gap"
+	NotReadyCodeWaitsForForeman NotReadyCode = "waits_for_foreman"
 )
 
 // Valid indicates whether the value is a known member of the NotReadyCode enum.
@@ -280,6 +482,8 @@ func (e NotReadyCode) Valid() bool {
 	case NotReadyCodeNotSettled:
 		return true
 	case NotReadyCodePriceGap:
+		return true
+	case NotReadyCodeWaitsForForeman:
 		return true
 	default:
 		return false
@@ -351,12 +555,15 @@ func (e PriceGapCode) Valid() bool {
 
 // Defines values for PriceLineKind.
 const (
+	PriceLineKindCustomersOwn PriceLineKind = "customer's own"
 	PriceLineKindDiscount     PriceLineKind = "discount"
+	PriceLineKindExtras       PriceLineKind = "extras"
 	PriceLineKindFeature      PriceLineKind = "feature"
 	PriceLineKindFinish       PriceLineKind = "finish"
 	PriceLineKindInThePackage PriceLineKind = "in the package"
 	PriceLineKindIncluded     PriceLineKind = "included"
 	PriceLineKindLeftOut      PriceLineKind = "left out"
+	PriceLineKindOneOff       PriceLineKind = "one-off"
 	PriceLineKindPackage      PriceLineKind = "package"
 	PriceLineKindRemoval      PriceLineKind = "removal"
 	PriceLineKindSwap         PriceLineKind = "swap"
@@ -365,7 +572,11 @@ const (
 // Valid indicates whether the value is a known member of the PriceLineKind enum.
 func (e PriceLineKind) Valid() bool {
 	switch e {
+	case PriceLineKindCustomersOwn:
+		return true
 	case PriceLineKindDiscount:
+		return true
+	case PriceLineKindExtras:
 		return true
 	case PriceLineKindFeature:
 		return true
@@ -376,6 +587,8 @@ func (e PriceLineKind) Valid() bool {
 	case PriceLineKindIncluded:
 		return true
 	case PriceLineKindLeftOut:
+		return true
+	case PriceLineKindOneOff:
 		return true
 	case PriceLineKindPackage:
 		return true
@@ -391,14 +604,21 @@ func (e PriceLineKind) Valid() bool {
 // Defines values for ProblemCode.
 const (
 	ProblemCodeBodyTooLarge     ProblemCode = "body_too_large"
+	ProblemCodeChangedMeanwhile ProblemCode = "changed_meanwhile"
 	ProblemCodeChoicesRefused   ProblemCode = "choices_refused"
 	ProblemCodeContractBroken   ProblemCode = "contract_broken"
+	ProblemCodeDocumentRefused  ProblemCode = "document_refused"
 	ProblemCodeFaultOfOurs      ProblemCode = "fault_of_ours"
+	ProblemCodeIfMatchMissing   ProblemCode = "if_match_missing"
+	ProblemCodeKeyInUse         ProblemCode = "key_in_use"
+	ProblemCodeKeyMissing       ProblemCode = "key_missing"
+	ProblemCodeKeyReused        ProblemCode = "key_reused"
 	ProblemCodeMalformed        ProblemCode = "malformed"
 	ProblemCodeMethodNotAllowed ProblemCode = "method_not_allowed"
 	ProblemCodeNoSuchPath       ProblemCode = "no_such_path"
 	ProblemCodeNotFound         ProblemCode = "not_found"
 	ProblemCodeNotNow           ProblemCode = "not_now"
+	ProblemCodeNotReady         ProblemCode = "not_ready"
 	ProblemCodeNotSignedIn      ProblemCode = "not_signed_in"
 	ProblemCodeNothingPublished ProblemCode = "nothing_published"
 	ProblemCodeRoleNotAllowed   ProblemCode = "role_not_allowed"
@@ -415,11 +635,23 @@ func (e ProblemCode) Valid() bool {
 	switch e {
 	case ProblemCodeBodyTooLarge:
 		return true
+	case ProblemCodeChangedMeanwhile:
+		return true
 	case ProblemCodeChoicesRefused:
 		return true
 	case ProblemCodeContractBroken:
 		return true
+	case ProblemCodeDocumentRefused:
+		return true
 	case ProblemCodeFaultOfOurs:
+		return true
+	case ProblemCodeIfMatchMissing:
+		return true
+	case ProblemCodeKeyInUse:
+		return true
+	case ProblemCodeKeyMissing:
+		return true
+	case ProblemCodeKeyReused:
 		return true
 	case ProblemCodeMalformed:
 		return true
@@ -430,6 +662,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodeNotFound:
 		return true
 	case ProblemCodeNotNow:
+		return true
+	case ProblemCodeNotReady:
 		return true
 	case ProblemCodeNotSignedIn:
 		return true
@@ -456,13 +690,49 @@ func (e ProblemCode) Valid() bool {
 
 // Defines values for QuoteState.
 const (
-	QuoteStateDraft QuoteState = "draft"
+	QuoteStateAccepted   QuoteState = "accepted"
+	QuoteStateDeclined   QuoteState = "declined"
+	QuoteStateDraft      QuoteState = "draft"
+	QuoteStateIssued     QuoteState = "issued"
+	QuoteStateLapsed     QuoteState = "lapsed"
+	QuoteStateSuperseded QuoteState = "superseded"
 )
 
 // Valid indicates whether the value is a known member of the QuoteState enum.
 func (e QuoteState) Valid() bool {
 	switch e {
+	case QuoteStateAccepted:
+		return true
+	case QuoteStateDeclined:
+		return true
 	case QuoteStateDraft:
+		return true
+	case QuoteStateIssued:
+		return true
+	case QuoteStateLapsed:
+		return true
+	case QuoteStateSuperseded:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReservationState.
+const (
+	ReservationStateHeld     ReservationState = "held"
+	ReservationStateReleased ReservationState = "released"
+	ReservationStateTakenUp  ReservationState = "taken up"
+)
+
+// Valid indicates whether the value is a known member of the ReservationState enum.
+func (e ReservationState) Valid() bool {
+	switch e {
+	case ReservationStateHeld:
+		return true
+	case ReservationStateReleased:
+		return true
+	case ReservationStateTakenUp:
 		return true
 	default:
 		return false
@@ -571,6 +841,27 @@ func (e SaidVerb) Valid() bool {
 	}
 }
 
+// Defines values for SalePlace.
+const (
+	SalePlaceAtADistance         SalePlace = "at a distance"
+	SalePlaceAwayFromThePremises SalePlace = "away from the premises"
+	SalePlaceOnThePremises       SalePlace = "on the premises"
+)
+
+// Valid indicates whether the value is a known member of the SalePlace enum.
+func (e SalePlace) Valid() bool {
+	switch e {
+	case SalePlaceAtADistance:
+		return true
+	case SalePlaceAwayFromThePremises:
+		return true
+	case SalePlaceOnThePremises:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Settle.
 const (
 	SettleByDefaults Settle = "by defaults"
@@ -616,6 +907,27 @@ func (e Standing) Valid() bool {
 	}
 }
 
+// Defines values for ToChaseItemBecause.
+const (
+	ToChaseItemBecauseEnquiry    ToChaseItemBecause = "enquiry"
+	ToChaseItemBecauseFollowUp   ToChaseItemBecause = "follow up"
+	ToChaseItemBecauseLapsesSoon ToChaseItemBecause = "lapses soon"
+)
+
+// Valid indicates whether the value is a known member of the ToChaseItemBecause enum.
+func (e ToChaseItemBecause) Valid() bool {
+	switch e {
+	case ToChaseItemBecauseEnquiry:
+		return true
+	case ToChaseItemBecauseFollowUp:
+		return true
+	case ToChaseItemBecauseLapsesSoon:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Treatment.
 const (
 	TreatmentExempt   Treatment = "exempt"
@@ -646,6 +958,214 @@ func (e Treatment) Valid() bool {
 	}
 }
 
+// Defines values for GetQuoteParamsInclude.
+const (
+	GetQuoteParamsIncludeNone          GetQuoteParamsInclude = "none"
+	GetQuoteParamsIncludePrice         GetQuoteParamsInclude = "price"
+	GetQuoteParamsIncludeSheet         GetQuoteParamsInclude = "sheet"
+	GetQuoteParamsIncludeSpecification GetQuoteParamsInclude = "specification"
+)
+
+// Valid indicates whether the value is a known member of the GetQuoteParamsInclude enum.
+func (e GetQuoteParamsInclude) Valid() bool {
+	switch e {
+	case GetQuoteParamsIncludeNone:
+		return true
+	case GetQuoteParamsIncludePrice:
+		return true
+	case GetQuoteParamsIncludeSheet:
+		return true
+	case GetQuoteParamsIncludeSpecification:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetRevisionParamsInclude.
+const (
+	GetRevisionParamsIncludeNone          GetRevisionParamsInclude = "none"
+	GetRevisionParamsIncludePrice         GetRevisionParamsInclude = "price"
+	GetRevisionParamsIncludeSheet         GetRevisionParamsInclude = "sheet"
+	GetRevisionParamsIncludeSpecification GetRevisionParamsInclude = "specification"
+)
+
+// Valid indicates whether the value is a known member of the GetRevisionParamsInclude enum.
+func (e GetRevisionParamsInclude) Valid() bool {
+	switch e {
+	case GetRevisionParamsIncludeNone:
+		return true
+	case GetRevisionParamsIncludePrice:
+		return true
+	case GetRevisionParamsIncludeSheet:
+		return true
+	case GetRevisionParamsIncludeSpecification:
+		return true
+	default:
+		return false
+	}
+}
+
+// Acceptance defines model for Acceptance.
+type Acceptance struct {
+	// At A moment, in UTC.
+	At Instant `json:"at"`
+
+	// By A name for people.
+	By Name `json:"by,omitempty,omitzero"`
+
+	// Cancellation Whether and until when the customer may cancel. An estimate from the workshop's settings; take legal advice.
+	Cancellation Cancellation `json:"cancellation"`
+	Evidence     []Evidence   `json:"evidence"`
+
+	// ExpressRequest A name for people.
+	ExpressRequest Name          `json:"express_request,omitempty,omitzero"`
+	Extras         []Tick        `json:"extras"`
+	How            AcceptanceHow `json:"how"`
+
+	// JobReferences The reference of each van's own job.
+	JobReferences   []PaymentReference `json:"job_references,omitempty,omitzero"`
+	Number          int32              `json:"number"`
+	OfferedRevision int32              `json:"offered_revision,omitempty,omitzero"`
+
+	// On A date in the workshop's time zone.
+	On       Day       `json:"on"`
+	Payments []Payment `json:"payments,omitempty,omitzero"`
+
+	// Place Where the contract was made.
+	Place SalePlace `json:"place"`
+
+	// Quote An id the server gave.
+	Quote      Id     `json:"quote"`
+	QuoteTerms string `json:"quote_terms,omitempty,omitzero"`
+
+	// RecordedBy An id the server gave.
+	RecordedBy Id `json:"recorded_by,omitempty,omitzero"`
+
+	// Reference What to pay under (ISO 11649), without spaces.
+	Reference PaymentReference `json:"reference,omitempty,omitzero"`
+
+	// Revision The revision that was accepted; with extras ticked
+	Revision int32 `json:"revision"`
+
+	// TermsSha256 SHA-256, in hexadecimal.
+	TermsSha256 SHA256 `json:"terms_sha256"`
+
+	// Totals Sums over the vans; money only for those who are shown it.
+	Totals QuoteTotals `json:"totals,omitempty,omitzero"`
+}
+
+// AcceptanceHow defines model for Acceptance.How.
+type AcceptanceHow string
+
+// AcceptanceContent defines model for AcceptanceContent.
+type AcceptanceContent struct {
+	// By One line for people.
+	By       Line100    `json:"by"`
+	Evidence []Evidence `json:"evidence,omitempty,omitzero"`
+
+	// ExpressRequest One line for people.
+	ExpressRequest Line400              `json:"express_request,omitempty,omitzero"`
+	Extras         []Tick               `json:"extras,omitempty,omitzero"`
+	How            AcceptanceContentHow `json:"how"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Place Where the contract was made.
+	Place SalePlace `json:"place"`
+
+	// TermsSha256 SHA-256, in hexadecimal.
+	TermsSha256 SHA256 `json:"terms_sha256"`
+}
+
+// AcceptanceContentHow defines model for AcceptanceContent.How.
+type AcceptanceContentHow string
+
+// Addition Work or a part that no feature stands for: a one-off line, or a part
+// the customer brings (no material price, no parts warranty). Nothing has
+// proved it; what touches gas, mains, seats or structure waits for the
+// foreman's yes.
+type Addition struct {
+	// Approved The foreman has said yes to it as it stands. Only in answers.
+	Approved bool `json:"approved,omitempty,omitzero"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Cost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Cost Money `json:"cost,omitempty,omitzero"`
+
+	// DueBy A date in the workshop's time zone.
+	DueBy Day `json:"due_by,omitempty,omitzero"`
+
+	// Hours Hands-on hours of all of it, by trade.
+	Hours []AdditionHours `json:"hours,omitempty,omitzero"`
+
+	// InPlaceOf A code of the workshop's catalogue or price-book.
+	InPlaceOf Code         `json:"in_place_of,omitempty,omitzero"`
+	Kind      AdditionKind `json:"kind"`
+
+	// MassKg Of all of it.
+	MassKg string `json:"mass_kg"`
+
+	// Price An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Price    Money `json:"price"`
+	Quantity int32 `json:"quantity,omitempty,omitzero"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage   Code      `json:"stage"`
+	Touches []Caution `json:"touches,omitempty,omitzero"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment,omitempty,omitzero"`
+
+	// Words One line for people.
+	Words Line400 `json:"words"`
+}
+
+// AdditionKind defines model for Addition.Kind.
+type AdditionKind string
+
+// AdditionHours defines model for AdditionHours.
+type AdditionHours struct {
+	// Hours Decimal hours.
+	Hours string `json:"hours"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+}
+
+// Address defines model for Address.
+type Address struct {
+	// Country A country (ISO 3166-1 alpha-2).
+	Country Country   `json:"country,omitempty,omitzero"`
+	Lines   []Line100 `json:"lines"`
+
+	// Postcode A postcode.
+	Postcode string `json:"postcode,omitempty,omitzero"`
+}
+
+// AnyDocument A document whose own schema is served beside this contract.
+type AnyDocument = any
+
+// Approval defines model for Approval.
+type Approval struct {
+	// Addition A code of the workshop's catalogue or price-book.
+	Addition Code `json:"addition"`
+
+	// Van The van of the quote, from 1.
+	Van int32 `json:"van"`
+}
+
+// AskedExtra defines model for AskedExtra.
+type AskedExtra struct {
+	Count int32 `json:"count,omitempty,omitzero"`
+
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature"`
+}
+
 // BaseVan defines model for BaseVan.
 type BaseVan struct {
 	// Code A code of the workshop's catalogue or price-book.
@@ -673,6 +1193,9 @@ type Basis string
 
 // Because One reason of a line; unrounded, the quantities add up to what the line's was rounded from.
 type Because struct {
+	// Addition A code of the workshop's catalogue or price-book.
+	Addition Code `json:"addition,omitempty,omitzero"`
+
 	// Feature A code of the workshop's catalogue or price-book.
 	Feature Code `json:"feature,omitempty,omitzero"`
 
@@ -704,6 +1227,38 @@ type BrokenFormula struct {
 	Reason Words `json:"reason"`
 }
 
+// Cancellation Whether and until when the customer may cancel. An estimate from the workshop's settings; take legal advice.
+type Cancellation struct {
+	Applies bool `json:"applies"`
+
+	// Cites One or more sentences for people.
+	Cites Words `json:"cites,omitempty,omitzero"`
+
+	// LastDay A date in the workshop's time zone.
+	LastDay Day `json:"last_day,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// WorkBeforeLastDay The customer has expressly asked for work to begin inside the period.
+	WorkBeforeLastDay bool `json:"work_before_last_day,omitempty,omitzero"`
+}
+
+// CancellationRule defines model for CancellationRule.
+type CancellationRule struct {
+	// Cites One line for people.
+	Cites Line400 `json:"cites,omitempty,omitzero"`
+
+	// Country A country (ISO 3166-1 alpha-2).
+	Country Country `json:"country"`
+
+	// Days Days after the day the contract is made.
+	Days int32 `json:"days"`
+
+	// From A date in the workshop's time zone.
+	From Day `json:"from"`
+}
+
 // Cause defines model for Cause.
 type Cause struct {
 	// Code The code of the rule, group or feature, or the name of the setting.
@@ -722,6 +1277,8 @@ type Caution string
 
 // CautionNote defines model for CautionNote.
 type CautionNote struct {
+	Additions []Code `json:"additions,omitempty,omitzero"`
+
 	// Caution A thing that can hurt people.
 	Caution  Caution `json:"caution"`
 	Features []Code  `json:"features"`
@@ -809,6 +1366,57 @@ type Coded struct {
 	Name Name `json:"name"`
 }
 
+// Comparison defines model for Comparison.
+type Comparison struct {
+	From      int32                `json:"from"`
+	Sentences []ComparisonSentence `json:"sentences"`
+	To        int32                `json:"to"`
+}
+
+// ComparisonSentence One thing that is different, as one would tell it, with its figures.
+type ComparisonSentence struct {
+	About ComparisonSentenceAbout `json:"about"`
+
+	// After An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	After Money `json:"after,omitempty,omitzero"`
+
+	// Before An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Before Money  `json:"before,omitempty,omitzero"`
+	Code   string `json:"code,omitempty,omitzero"`
+
+	// Difference An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Difference Money `json:"difference,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Van The van of the quote, from 1; absent for the whole quote.
+	Van int32 `json:"van,omitempty,omitzero"`
+}
+
+// ComparisonSentenceAbout defines model for ComparisonSentence.About.
+type ComparisonSentenceAbout string
+
+// CostWarning defines model for CostWarning.
+type CostWarning struct {
+	Code CostWarningCode `json:"code"`
+
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Supplier A code of the workshop's catalogue or price-book.
+	Supplier Code `json:"supplier"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
+}
+
+// CostWarningCode defines model for CostWarning.Code.
+type CostWarningCode string
+
 // Costed defines model for Costed.
 type Costed struct {
 	// Code A code of the workshop's catalogue or price-book.
@@ -858,6 +1466,9 @@ type Costing struct {
 
 	// Overhead An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Overhead Money `json:"overhead"`
+
+	// Warnings Suppliers whose prices end before the quote's validity or the slot.
+	Warnings []CostWarning `json:"warnings,omitempty,omitzero"`
 }
 
 // Counted A feature, and how many of it.
@@ -868,14 +1479,184 @@ type Counted struct {
 	Feature Code `json:"feature"`
 }
 
+// Country A country (ISO 3166-1 alpha-2).
+type Country = string
+
 // Cursor Where a list goes on; signed by the server and not to be taken apart.
 type Cursor = string
+
+// Customer defines model for Customer.
+type Customer struct {
+	Address Address `json:"address,omitempty,omitzero"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// Contact A name for people.
+	Contact Name `json:"contact,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt  Instant `json:"created_at"`
+	CreditDays *int32  `json:"credit_days,omitempty"`
+
+	// Email An e-mail address.
+	Email Email `json:"email,omitempty,omitzero"`
+
+	// ErasedAt A moment, in UTC.
+	ErasedAt Instant `json:"erased_at,omitempty,omitzero"`
+
+	// GivenNames A name for people.
+	GivenNames Name `json:"given_names,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// KeepUntil A date in the workshop's time zone.
+	KeepUntil Day `json:"keep_until"`
+
+	// Kind Private, with prices including VAT and a deposit; or trade, with a price list of its own, prices without VAT, and credit.
+	Kind CustomerKind `json:"kind"`
+
+	// Name A name for people.
+	Name Name `json:"name,omitempty,omitzero"`
+
+	// Notes Notes for the workshop.
+	Notes Notes `json:"notes,omitempty,omitzero"`
+
+	// OtherTelephone A telephone number as people write it.
+	OtherTelephone Telephone `json:"other_telephone,omitempty,omitzero"`
+
+	// PriceList A code of the workshop's catalogue or price-book.
+	PriceList Code `json:"price_list,omitempty,omitzero"`
+
+	// Telephone A telephone number as people write it.
+	Telephone Telephone `json:"telephone,omitempty,omitzero"`
+
+	// Vans The ids of the vans they keep.
+	Vans []Id `json:"vans"`
+
+	// VatNumber A name for people.
+	VatNumber Name `json:"vat_number,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// CustomerContent Who buys. Nothing of it is in a hashed document.
+type CustomerContent struct {
+	Address Address `json:"address,omitempty,omitzero"`
+
+	// Contact One line for people.
+	Contact Line100 `json:"contact,omitempty,omitzero"`
+
+	// CreditDays For the trade: on account, due so many days after handover, in place of a deposit.
+	CreditDays *int32 `json:"credit_days,omitempty"`
+
+	// Email An e-mail address.
+	Email Email `json:"email,omitempty,omitzero"`
+
+	// GivenNames One line for people.
+	GivenNames Line100 `json:"given_names,omitempty,omitzero"`
+
+	// KeepUntil A date in the workshop's time zone.
+	KeepUntil Day `json:"keep_until,omitempty,omitzero"`
+
+	// Kind Private, with prices including VAT and a deposit; or trade, with a price list of its own, prices without VAT, and credit.
+	Kind CustomerKind `json:"kind"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Notes Notes for the workshop.
+	Notes Notes `json:"notes,omitempty,omitzero"`
+
+	// OtherTelephone A telephone number as people write it.
+	OtherTelephone Telephone `json:"other_telephone,omitempty,omitzero"`
+
+	// PriceList A code of the workshop's catalogue or price-book.
+	PriceList Code `json:"price_list,omitempty,omitzero"`
+
+	// Telephone A telephone number as people write it.
+	Telephone Telephone `json:"telephone,omitempty,omitzero"`
+
+	// VatNumber One line for people.
+	VatNumber Line100 `json:"vat_number,omitempty,omitzero"`
+}
+
+// CustomerExport defines model for CustomerExport.
+type CustomerExport struct {
+	Acceptances  []Acceptance   `json:"acceptances"`
+	Customer     Customer       `json:"customer"`
+	Enquiries    []Enquiry      `json:"enquiries"`
+	Quotes       []QuoteSummary `json:"quotes"`
+	Reservations []Reservation  `json:"reservations"`
+	Vans         []KeptVan      `json:"vans"`
+}
+
+// CustomerKind Private, with prices including VAT and a deposit; or trade, with a price list of its own, prices without VAT, and credit.
+type CustomerKind string
+
+// CustomerSummary defines model for CustomerSummary.
+type CustomerSummary struct {
+	// Email An e-mail address.
+	Email Email `json:"email,omitempty,omitzero"`
+
+	// GivenNames A name for people.
+	GivenNames Name `json:"given_names,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Kind Private, with prices including VAT and a deposit; or trade, with a price list of its own, prices without VAT, and credit.
+	Kind CustomerKind `json:"kind"`
+
+	// Name A name for people.
+	Name Name `json:"name,omitempty,omitzero"`
+
+	// Postcode A name for people.
+	Postcode Name `json:"postcode,omitempty,omitzero"`
+
+	// Registrations Of the vans they keep.
+	Registrations []Registration `json:"registrations,omitempty,omitzero"`
+
+	// Telephone A telephone number as people write it.
+	Telephone Telephone `json:"telephone,omitempty,omitzero"`
+}
+
+// Customers defines model for Customers.
+type Customers struct {
+	Customers []CustomerSummary `json:"customers"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
+}
 
 // Day A date in the workshop's time zone.
 type Day = string
 
 // Decimal A decimal number, written as text so that no digit is lost.
 type Decimal = string
+
+// Decline defines model for Decline.
+type Decline struct {
+	// Because One line for people.
+	Because Line400 `json:"because,omitempty,omitzero"`
+}
+
+// Difference defines model for Difference.
+type Difference struct {
+	// After One or more sentences for people.
+	After Words `json:"after,omitempty,omitzero"`
+
+	// At The place in the document.
+	At string `json:"at"`
+
+	// Before One or more sentences for people.
+	Before Words `json:"before,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
 
 // DiscountRefusal Why the discount asked for was not given; it is not in the price then.
 type DiscountRefusal struct {
@@ -894,8 +1675,162 @@ type DiscountRefusal struct {
 // DiscountRefusalCode defines model for DiscountRefusal.Code.
 type DiscountRefusalCode string
 
+// ETag The version of a thing, in quotation marks.
+type ETag = string
+
+// EditionEntry defines model for EditionEntry.
+type EditionEntry struct {
+	// AddedAt A moment, in UTC.
+	AddedAt Instant `json:"added_at,omitempty,omitzero"`
+
+	// AddedBy An id the server gave.
+	AddedBy Id `json:"added_by,omitempty,omitzero"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code     Code   `json:"code"`
+	Currency string `json:"currency"`
+
+	// Hash A content hash, in hexadecimal.
+	Hash Hash `json:"hash"`
+
+	// InForceFrom A date in the workshop's time zone.
+	InForceFrom Day `json:"in_force_from"`
+}
+
+// Editions defines model for Editions.
+type Editions struct {
+	Editions []EditionEntry `json:"editions"`
+}
+
+// Email An e-mail address.
+type Email = string
+
 // Engine The number of the engine's meaning.
 type Engine = int
+
+// Enquiries defines model for Enquiries.
+type Enquiries struct {
+	Enquiries []Enquiry `json:"enquiries"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
+}
+
+// Enquiry defines model for Enquiry.
+type Enquiry struct {
+	// ClosedBecause A name for people.
+	ClosedBecause Name `json:"closed_because,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// FollowUpOn A date in the workshop's time zone.
+	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Notes Notes for the workshop.
+	Notes Notes `json:"notes,omitempty,omitzero"`
+
+	// ReceivedOn A date in the workshop's time zone.
+	ReceivedOn Day `json:"received_on"`
+
+	// Source A name for people.
+	Source Name `json:"source"`
+
+	// State Where an enquiry is.
+	State EnquiryState `json:"state"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+
+	// Wants Notes for the workshop.
+	Wants Notes `json:"wants"`
+}
+
+// EnquiryContent defines model for EnquiryContent.
+type EnquiryContent struct {
+	// ClosedBecause One line for people.
+	ClosedBecause Line400 `json:"closed_because,omitempty,omitzero"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// FollowUpOn A date in the workshop's time zone.
+	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
+
+	// Notes Notes for the workshop.
+	Notes Notes `json:"notes,omitempty,omitzero"`
+
+	// ReceivedOn A date in the workshop's time zone.
+	ReceivedOn Day `json:"received_on,omitempty,omitzero"`
+
+	// Source One line for people.
+	Source Line100 `json:"source"`
+
+	// State Where an enquiry is.
+	State EnquiryState `json:"state,omitempty,omitzero"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+
+	// Wants Notes for the workshop.
+	Wants Notes `json:"wants"`
+}
+
+// EnquiryState Where an enquiry is.
+type EnquiryState string
+
+// Evidence What shows that it was accepted, such as the signed page.
+type Evidence struct {
+	// Content The bytes, in base64.
+	Content   string            `json:"content,omitempty,omitzero"`
+	MediaType EvidenceMediaType `json:"media_type,omitempty,omitzero"`
+
+	// Says One line for people.
+	Says Line400 `json:"says"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256,omitempty,omitzero"`
+}
+
+// EvidenceMediaType defines model for Evidence.MediaType.
+type EvidenceMediaType string
+
+// Extra Offered beside the total; what ticking it alone adds.
+type Extra struct {
+	Brings []Name `json:"brings"`
+	Count  int32  `json:"count,omitempty,omitzero"`
+
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross,omitempty,omitzero"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// MassKg A decimal number, written as text so that no digit is lost.
+	MassKg Decimal `json:"mass_kg"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net      Money  `json:"net,omitempty,omitzero"`
+	TakesOff []Name `json:"takes_off"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat,omitempty,omitzero"`
+
+	// Words One or more sentences for people.
+	Words Words `json:"words"`
+}
 
 // Fact One measured fact: a number whose unit ends its name, a text, or a yes or no.
 type Fact struct {
@@ -1022,6 +1957,15 @@ type FittedItem struct {
 // FittedItemAction Absent says that this van does not have what its base van usually comes with.
 type FittedItemAction string
 
+// FollowUp defines model for FollowUp.
+type FollowUp struct {
+	// FollowUpOn A date in the workshop's time zone.
+	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
+
+	// Note Notes for the workshop.
+	Note Notes `json:"note,omitempty,omitzero"`
+}
+
 // Group defines model for Group.
 type Group struct {
 	// Code A code of the workshop's catalogue or price-book.
@@ -1064,8 +2008,107 @@ type Id = string
 // Instant A moment, in UTC.
 type Instant = time.Time
 
+// Issue defines model for Issue.
+type Issue struct {
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day `json:"valid_until,omitempty,omitzero"`
+}
+
+// Journal defines model for Journal.
+type Journal struct {
+	Lines []JournalLine `json:"lines"`
+}
+
+// JournalLine defines model for JournalLine.
+type JournalLine struct {
+	// At A moment, in UTC.
+	At Instant `json:"at"`
+
+	// Hash A content hash, in hexadecimal.
+	Hash Hash `json:"hash"`
+
+	// Id A name for people.
+	Id   Name  `json:"id"`
+	Line int64 `json:"line"`
+
+	// Noun A name for people.
+	Noun Name `json:"noun"`
+
+	// Person An id the server gave.
+	Person Id `json:"person"`
+
+	// Verb A name for people.
+	Verb Name `json:"verb"`
+}
+
+// KeptVan defines model for KeptVan.
+type KeptVan struct {
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Notes Notes for the workshop.
+	Notes Notes `json:"notes,omitempty,omitzero"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+
+	// Words A name for people.
+	Words Name `json:"words,omitempty,omitzero"`
+}
+
+// KeptVanContent defines model for KeptVanContent.
+type KeptVanContent struct {
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// Notes Notes for the workshop.
+	Notes Notes `json:"notes,omitempty,omitzero"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
+
+	// Words One line for people.
+	Words Line100 `json:"words,omitempty,omitzero"`
+}
+
 // Kilograms A mass from a weighbridge ticket, in kg.
 type Kilograms = string
+
+// Letterhead The workshop as it signs.
+type Letterhead struct {
+	// Bank Where to pay, as it is printed.
+	Bank []Line100 `json:"bank,omitempty,omitzero"`
+
+	// CompanyNumber One line for people.
+	CompanyNumber Line100 `json:"company_number,omitempty,omitzero"`
+
+	// Email An e-mail address.
+	Email Email     `json:"email,omitempty,omitzero"`
+	Lines []Line100 `json:"lines,omitempty,omitzero"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Telephone A telephone number as people write it.
+	Telephone Telephone `json:"telephone,omitempty,omitzero"`
+
+	// VatNumber One line for people.
+	VatNumber Line100 `json:"vat_number,omitempty,omitzero"`
+
+	// Web One line for people.
+	Web Line100 `json:"web,omitempty,omitzero"`
+}
 
 // Line One thing wanted at one stage.
 type Line struct {
@@ -1073,6 +2116,9 @@ type Line struct {
 
 	// Code A code of the workshop's catalogue or price-book.
 	Code Code `json:"code,omitempty,omitzero"`
+
+	// DueBy A date in the workshop's time zone.
+	DueBy Day `json:"due_by,omitempty,omitzero"`
 
 	// Finish A code of the workshop's catalogue or price-book.
 	Finish Code     `json:"finish,omitempty,omitzero"`
@@ -1095,6 +2141,9 @@ type Line struct {
 
 	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
 	Unit Unit `json:"unit"`
+
+	// Unproved No rule of the catalogue has proved it.
+	Unproved bool `json:"unproved,omitempty,omitzero"`
 }
 
 // LineKind defines model for Line.Kind.
@@ -1102,6 +2151,12 @@ type LineKind string
 
 // LineProvision How a part is had.
 type LineProvision string
+
+// Line100 One line for people.
+type Line100 = string
+
+// Line400 One line for people.
+type Line400 = string
 
 // LineCost defines model for LineCost.
 type LineCost struct {
@@ -1114,6 +2169,19 @@ type LineCost struct {
 	// Overhead An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Overhead Money `json:"overhead"`
 }
+
+// Link defines model for Link.
+type Link struct {
+	// Link The secret of a link.
+	Link LinkSecret `json:"link"`
+	Path string     `json:"path"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day `json:"valid_until"`
+}
+
+// LinkSecret The secret of a link.
+type LinkSecret = string
 
 // Mass What the van weighs and can still carry, in kg.
 type Mass struct {
@@ -1148,6 +2216,30 @@ type Money struct {
 // Name A name for people.
 type Name = string
 
+// NewPassword defines model for NewPassword.
+type NewPassword struct {
+	// Password A new password.
+	Password NewSecret `json:"password"`
+}
+
+// NewPerson defines model for NewPerson.
+type NewPerson struct {
+	// Email An e-mail address.
+	Email Email `json:"email"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Password A new password.
+	Password NewSecret `json:"password"`
+
+	// Role What a person may do. Cost and margin are shown to owner and books only; workshop sees no money.
+	Role Role `json:"role"`
+}
+
+// NewSecret A new password.
+type NewSecret = string
+
 // NotReady One thing that stands in the way of issuing.
 type NotReady struct {
 	// About The code of the check or of what lacks a price, or the place of the formula.
@@ -1162,6 +2254,113 @@ type NotReady struct {
 
 // NotReadyCode Stable, for programs.
 type NotReadyCode string
+
+// Notes Notes for the workshop.
+type Notes = string
+
+// Offered defines model for Offered.
+type Offered struct {
+	// Cancellation Whether and until when the customer may cancel. An estimate from the workshop's settings; take legal advice.
+	Cancellation Cancellation `json:"cancellation"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn Day `json:"issued_on"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net        Money     `json:"net,omitempty,omitzero"`
+	Number     int32     `json:"number"`
+	Payments   []Payment `json:"payments"`
+	QuoteTerms string    `json:"quote_terms"`
+
+	// Reference What to pay under (ISO 11649), without spaces.
+	Reference PaymentReference `json:"reference"`
+	Revision  int32            `json:"revision"`
+
+	// State A draft may still change; nothing has been promised. Issued stands
+	// until its last day and is lapsed after it. Accepted and declined are
+	// the customer's word. Superseded is only a revision: there is a later one.
+	State QuoteState `json:"state"`
+
+	// TermsSha256 SHA-256, in hexadecimal.
+	TermsSha256 SHA256 `json:"terms_sha256"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day          `json:"valid_until"`
+	Vans       []OfferedVan `json:"vans"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat,omitempty,omitzero"`
+
+	// Workshop The workshop as it signs.
+	Workshop Letterhead `json:"workshop"`
+}
+
+// OfferedAcceptance defines model for OfferedAcceptance.
+type OfferedAcceptance struct {
+	// Cancellation Whether and until when the customer may cancel. An estimate from the workshop's settings; take legal advice.
+	Cancellation Cancellation `json:"cancellation"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross  Money `json:"gross"`
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On       Day       `json:"on"`
+	Payments []Payment `json:"payments"`
+
+	// Reference What to pay under (ISO 11649), without spaces.
+	Reference PaymentReference `json:"reference"`
+	Revision  int32            `json:"revision"`
+}
+
+// OfferedVan defines model for OfferedVan.
+type OfferedVan struct {
+	// BaseVan A name for people.
+	BaseVan      Name         `json:"base_van"`
+	Cautions     []Words      `json:"cautions"`
+	Extras       []Extra      `json:"extras"`
+	OpenFinishes []OpenFinish `json:"open_finishes"`
+
+	// Price What the customer pays. Nothing in it says what it costs the workshop.
+	Price Price `json:"price"`
+
+	// Registration The registration mark of a van, as written on its plate.
+	Registration Registration `json:"registration,omitempty,omitzero"`
+}
+
+// OfferedYes defines model for OfferedYes.
+type OfferedYes struct {
+	// Agree Must be true.
+	Agree bool `json:"agree"`
+
+	// By One line for people.
+	By Line100 `json:"by"`
+
+	// ExpressRequest One line for people.
+	ExpressRequest Line400 `json:"express_request,omitempty,omitzero"`
+	Extras         []Tick  `json:"extras,omitempty,omitzero"`
+
+	// TermsSha256 SHA-256, in hexadecimal.
+	TermsSha256 SHA256 `json:"terms_sha256"`
+}
+
+// OpenFinish A finish that may be chosen later.
+type OpenFinish struct {
+	// ChooseBy A date in the workshop's time zone.
+	ChooseBy Day `json:"choose_by,omitempty,omitzero"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code `json:"finish"`
+
+	// LeadDays The longest lead time of the parts it may pick
+	LeadDays int32 `json:"lead_days"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+}
 
 // Option The standing of one feature.
 type Option struct {
@@ -1259,13 +2458,39 @@ type Payment struct {
 // PaymentWhen defines model for Payment.When.
 type PaymentWhen string
 
+// PaymentReference What to pay under (ISO 11649), without spaces.
+type PaymentReference = string
+
+// People defines model for People.
+type People struct {
+	People []Person `json:"people"`
+}
+
 // Person defines model for Person.
 type Person struct {
+	// Email An e-mail address.
+	Email Email `json:"email,omitempty,omitzero"`
+
 	// Id An id the server gave.
 	Id Id `json:"id"`
 
+	// LeftAt A moment, in UTC.
+	LeftAt Instant `json:"left_at,omitempty,omitzero"`
+
 	// Name A name for people.
 	Name Name `json:"name"`
+
+	// Role What a person may do. Cost and margin are shown to owner and books only; workshop sees no money.
+	Role Role `json:"role"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// PersonChange defines model for PersonChange.
+type PersonChange struct {
+	// Name One line for people.
+	Name Line100 `json:"name"`
 
 	// Role What a person may do. Cost and margin are shown to owner and books only; workshop sees no money.
 	Role Role `json:"role"`
@@ -1328,12 +2553,18 @@ type PriceLine struct {
 	Amount Money `json:"amount"`
 
 	// Code The code of the package or feature, or of finish and choice with a stroke between.
-	Code string        `json:"code,omitempty,omitzero"`
-	Kind PriceLineKind `json:"kind"`
+	Code string `json:"code,omitempty,omitzero"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code          `json:"edition,omitempty,omitzero"`
+	Kind    PriceLineKind `json:"kind"`
 
 	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Net      Money `json:"net"`
 	Quantity int32 `json:"quantity"`
+
+	// Today An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Today Money `json:"today,omitempty,omitzero"`
 
 	// Treatment How VAT applies.
 	Treatment Treatment `json:"treatment"`
@@ -1417,15 +2648,13 @@ type PutAside struct {
 	Why Reason `json:"why"`
 }
 
-// Quote defines model for Quote.
+// Quote A revision of a quote.
 type Quote struct {
-	Checks []Check `json:"checks"`
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
 
-	// Choices What the customer picked, in order; the kind of work comes first.
-	Choices Choices `json:"choices"`
-
-	// Costing What it costs the workshop, and what is left. For owner and books only.
-	Costing Costing `json:"costing,omitempty,omitzero"`
+	// ChangedBy An id the server gave.
+	ChangedBy Id `json:"changed_by,omitempty,omitzero"`
 
 	// CreatedAt A moment, in UTC.
 	CreatedAt Instant `json:"created_at"`
@@ -1433,70 +2662,191 @@ type Quote struct {
 	// CreatedBy An id the server gave.
 	CreatedBy Id `json:"created_by,omitempty,omitzero"`
 
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// DeclinedBecause A name for people.
+	DeclinedBecause Name `json:"declined_because,omitempty,omitzero"`
+
 	// Edition A code of the workshop's catalogue or price-book.
 	Edition Code `json:"edition"`
+
+	// EndCustomer An id the server gave.
+	EndCustomer Id `json:"end_customer,omitempty,omitzero"`
 
 	// Engine The number of the engine's meaning.
 	Engine Engine `json:"engine"`
 
-	// Id An id the server gave.
-	Id       Id         `json:"id"`
-	NotReady []NotReady `json:"not_ready"`
-	Number   int32      `json:"number"`
+	// Enquiry An id the server gave.
+	Enquiry Id `json:"enquiry,omitempty,omitzero"`
 
-	// Price What the customer pays. Nothing in it says what it costs the workshop.
-	Price        Price `json:"price,omitempty,omitzero"`
-	ReadyToIssue bool  `json:"ready_to_issue"`
+	// FollowUpOn A date in the workshop's time zone.
+	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
+
+	// HeldEdition A code of the workshop's catalogue or price-book.
+	HeldEdition  Code  `json:"held_edition,omitempty,omitzero"`
+	HeldRevision int32 `json:"held_revision,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn    Day        `json:"issued_on,omitempty,omitzero"`
+	NotIncluded []Words    `json:"not_included,omitempty,omitzero"`
+	NotReady    []NotReady `json:"not_ready"`
+
+	// Note Notes for the workshop.
+	Note   Notes `json:"note,omitempty,omitzero"`
+	Number int32 `json:"number"`
+
+	// Payments The payment schedule of all vans together.
+	Payments     []Payment `json:"payments,omitempty,omitzero"`
+	QuoteTerms   string    `json:"quote_terms,omitempty,omitzero"`
+	ReadyToIssue bool      `json:"ready_to_issue"`
+
+	// Reference What to pay under (ISO 11649), without spaces.
+	Reference PaymentReference `json:"reference,omitempty,omitzero"`
 
 	// Release The published catalogue an answer was made from.
-	Release Release `json:"release"`
+	Release  Release `json:"release"`
+	Revision int32   `json:"revision"`
 
-	// Sheet The build sheet: the full bill of materials and labour hours, by stage, each line with its reasons.
-	Sheet Sheet `json:"sheet"`
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256,omitempty,omitzero"`
 
-	// Specification The features that are there, with every reason.
-	Specification Specification `json:"specification"`
+	// SlotWantedOn A date in the workshop's time zone.
+	SlotWantedOn Day `json:"slot_wanted_on,omitempty,omitzero"`
 
-	// State A draft may still change; nothing has been promised.
+	// State A draft may still change; nothing has been promised. Issued stands
+	// until its last day and is lapsed after it. Accepted and declined are
+	// the customer's word. Superseded is only a revision: there is a later one.
 	State QuoteState `json:"state"`
 
 	// Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
 	Terms Terms `json:"terms,omitempty,omitzero"`
 
-	// Totals The build sheet and the price in a few numbers.
-	Totals Totals `json:"totals"`
+	// TermsSha256 SHA-256, in hexadecimal.
+	TermsSha256 SHA256 `json:"terms_sha256,omitempty,omitzero"`
 
-	// Van The van in question. What its base van comes with is kept unless
-	// `fitted` says otherwise; particulars not named are the usual ones.
-	Van Van `json:"van"`
+	// Totals Sums over the vans; money only for those who are shown it.
+	Totals QuoteTotals `json:"totals"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day        `json:"valid_until,omitempty,omitzero"`
+	Vans       []QuoteVan `json:"vans"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
 }
 
-// QuoteRequest defines model for QuoteRequest.
-type QuoteRequest struct {
-	// Choices What the customer picked, in order; the kind of work comes first.
-	Choices Choices `json:"choices"`
+// QuoteContent defines model for QuoteContent.
+type QuoteContent struct {
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
 
-	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
-	Settle Settle `json:"settle,omitempty,omitzero"`
+	// EndCustomer An id the server gave.
+	EndCustomer Id `json:"end_customer,omitempty,omitzero"`
+
+	// Enquiry An id the server gave.
+	Enquiry Id `json:"enquiry,omitempty,omitzero"`
+
+	// FollowUpOn A date in the workshop's time zone.
+	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
+
+	// Note Notes for the workshop.
+	Note Notes `json:"note,omitempty,omitzero"`
+
+	// SlotWantedOn A date in the workshop's time zone.
+	SlotWantedOn Day `json:"slot_wanted_on,omitempty,omitzero"`
 
 	// Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
 	Terms Terms `json:"terms,omitempty,omitzero"`
 
-	// Van The van in question. What its base van comes with is kept unless
-	// `fitted` says otherwise; particulars not named are the usual ones.
-	Van Van `json:"van"`
+	// Vans Each becomes a job of its own.
+	Vans []QuoteVanContent `json:"vans"`
 }
 
-// QuoteState A draft may still change; nothing has been promised.
+// QuoteKept A quote as it was just kept, without its longer parts.
+type QuoteKept struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition"`
+
+	// FollowUpOn A date in the workshop's time zone.
+	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
+
+	// HeldEdition A code of the workshop's catalogue or price-book.
+	HeldEdition Code `json:"held_edition,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn     Day        `json:"issued_on,omitempty,omitzero"`
+	NotReady     []NotReady `json:"not_ready"`
+	Number       int32      `json:"number"`
+	ReadyToIssue bool       `json:"ready_to_issue"`
+
+	// Release The published catalogue an answer was made from.
+	Release  Release `json:"release"`
+	Revision int32   `json:"revision"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256,omitempty,omitzero"`
+
+	// State A draft may still change; nothing has been promised. Issued stands
+	// until its last day and is lapsed after it. Accepted and declined are
+	// the customer's word. Superseded is only a revision: there is a later one.
+	State QuoteState `json:"state"`
+
+	// Totals Sums over the vans; money only for those who are shown it.
+	Totals QuoteTotals `json:"totals"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day `json:"valid_until,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// QuoteState A draft may still change; nothing has been promised. Issued stands
+// until its last day and is lapsed after it. Accepted and declined are
+// the customer's word. Superseded is only a revision: there is a later one.
 type QuoteState string
 
 // QuoteSummary defines model for QuoteSummary.
 type QuoteSummary struct {
-	// BaseVan A code of the workshop's catalogue or price-book.
-	BaseVan Code `json:"base_van"`
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// ChangedBy An id the server gave.
+	ChangedBy Id `json:"changed_by,omitempty,omitzero"`
 
 	// CreatedAt A moment, in UTC.
 	CreatedAt Instant `json:"created_at"`
+
+	// CreatedBy An id the server gave.
+	CreatedBy Id `json:"created_by,omitempty,omitzero"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// CustomerName A name for people.
+	CustomerName Name `json:"customer_name,omitempty,omitzero"`
+
+	// EndCustomer An id the server gave.
+	EndCustomer Id `json:"end_customer,omitempty,omitzero"`
+
+	// Enquiry An id the server gave.
+	Enquiry Id `json:"enquiry,omitempty,omitzero"`
+
+	// FollowUpOn A date in the workshop's time zone.
+	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
 
 	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Gross Money `json:"gross,omitempty,omitzero"`
@@ -1505,14 +2855,121 @@ type QuoteSummary struct {
 	Hours Decimal `json:"hours"`
 
 	// Id An id the server gave.
-	Id     Id    `json:"id"`
-	Number int32 `json:"number"`
+	Id Id `json:"id"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn Day `json:"issued_on,omitempty,omitzero"`
+
+	// Note Notes for the workshop.
+	Note     Notes `json:"note,omitempty,omitzero"`
+	Number   int32 `json:"number"`
+	Revision int32 `json:"revision"`
+
+	// SlotWantedOn A date in the workshop's time zone.
+	SlotWantedOn Day `json:"slot_wanted_on,omitempty,omitzero"`
+
+	// State A draft may still change; nothing has been promised. Issued stands
+	// until its last day and is lapsed after it. Accepted and declined are
+	// the customer's word. Superseded is only a revision: there is a later one.
+	State QuoteState `json:"state"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day               `json:"valid_until,omitempty,omitzero"`
+	Vans       []QuoteVanSummary `json:"vans"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// QuoteTotals Sums over the vans; money only for those who are shown it.
+type QuoteTotals struct {
+	// AddedKg A decimal number, written as text so that no digit is lost.
+	AddedKg Decimal `json:"added_kg"`
+
+	// DueOnAcceptance An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	DueOnAcceptance Money `json:"due_on_acceptance,omitempty,omitzero"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross,omitempty,omitzero"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net  Money `json:"net,omitempty,omitzero"`
+	Vans int32 `json:"vans"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat,omitempty,omitzero"`
+}
+
+// QuoteVan defines model for QuoteVan.
+type QuoteVan struct {
+	Additions []Addition `json:"additions,omitempty,omitzero"`
+	Checks    []Check    `json:"checks"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Costing What it costs the workshop, and what is left. For owner and books only.
+	Costing      Costing      `json:"costing,omitempty,omitzero"`
+	Extras       []Extra      `json:"extras"`
+	OpenFinishes []OpenFinish `json:"open_finishes"`
+
+	// Price What the customer pays. Nothing in it says what it costs the workshop.
+	Price Price `json:"price,omitempty,omitzero"`
+
+	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
+	Settle Settle `json:"settle,omitempty,omitzero"`
+
+	// Sheet The build sheet: the full bill of materials and labour hours, by stage, each line with its reasons.
+	Sheet Sheet `json:"sheet,omitempty,omitzero"`
+
+	// Specification The features that are there, with every reason.
+	Specification Specification `json:"specification,omitempty,omitzero"`
+
+	// Totals The build sheet and the price in a few numbers.
+	Totals Totals `json:"totals"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
+
+	// VanId An id the server gave.
+	VanId Id `json:"van_id,omitempty,omitzero"`
+}
+
+// QuoteVanContent What is asked for one van. Either `van_id` of a van the workshop knows, or `van`.
+type QuoteVanContent struct {
+	Additions []Addition `json:"additions,omitempty,omitzero"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Extras Features offered beside the total, each at its own price, to be ticked when accepting.
+	Extras []AskedExtra `json:"extras,omitempty,omitzero"`
+
+	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
+	Settle Settle `json:"settle,omitempty,omitzero"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van,omitempty,omitzero"`
+
+	// VanId An id the server gave.
+	VanId Id `json:"van_id,omitempty,omitzero"`
+}
+
+// QuoteVanSummary defines model for QuoteVanSummary.
+type QuoteVanSummary struct {
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan Code `json:"base_van"`
 
 	// Registration The registration mark of a van, as written on its plate.
 	Registration Registration `json:"registration,omitempty,omitzero"`
 
-	// State A draft may still change; nothing has been promised.
-	State QuoteState `json:"state"`
+	// VanId An id the server gave.
+	VanId Id `json:"van_id,omitempty,omitzero"`
 }
 
 // Quotes defines model for Quotes.
@@ -1533,6 +2990,26 @@ type Reason struct {
 	Says Words `json:"says"`
 }
 
+// Recomputed defines model for Recomputed.
+type Recomputed struct {
+	Differences []Difference `json:"differences"`
+
+	// Engine The number of the engine's meaning.
+	Engine Engine `json:"engine"`
+
+	// EngineNow The number of the engine's meaning.
+	EngineNow Engine `json:"engine_now"`
+
+	// Same The same bytes.
+	Same bool `json:"same"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256"`
+
+	// Sha256Now SHA-256, in hexadecimal.
+	Sha256Now SHA256 `json:"sha256_now"`
+}
+
 // Registration The registration mark of a van, as written on its plate.
 type Registration = string
 
@@ -1544,6 +3021,26 @@ type Release struct {
 
 	// Title A name for people.
 	Title Name `json:"title"`
+}
+
+// ReleaseEntry defines model for ReleaseEntry.
+type ReleaseEntry struct {
+	// Hash A content hash, in hexadecimal.
+	Hash Hash `json:"hash"`
+
+	// Number Absent when it was only checked.
+	Number int32 `json:"number,omitempty,omitzero"`
+
+	// PublishedAt A moment, in UTC.
+	PublishedAt Instant `json:"published_at,omitempty,omitzero"`
+
+	// PublishedBy An id the server gave.
+	PublishedBy Id `json:"published_by,omitempty,omitzero"`
+}
+
+// Releases defines model for Releases.
+type Releases struct {
+	Releases []ReleaseEntry `json:"releases"`
 }
 
 // RemovedFeature defines model for RemovedFeature.
@@ -1558,6 +3055,107 @@ type RemovedFeature struct {
 
 	// Replaced A new one goes in.
 	Replaced bool `json:"replaced"`
+}
+
+// Renewal defines model for Renewal.
+type Renewal struct {
+	// RenewalToken Of the last answer.
+	RenewalToken string `json:"renewal_token"`
+}
+
+// Reservation defines model for Reservation.
+type Reservation struct {
+	// AgreeBy A date in the workshop's time zone.
+	AgreeBy Day `json:"agree_by"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer"`
+
+	// Deposit An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Deposit Money `json:"deposit"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Notes Notes for the workshop.
+	Notes  Notes `json:"notes,omitempty,omitzero"`
+	Number int32 `json:"number"`
+
+	// Quote An id the server gave.
+	Quote Id `json:"quote,omitempty,omitzero"`
+
+	// Reference What to pay under (ISO 11649), without spaces.
+	Reference PaymentReference `json:"reference"`
+
+	// SlotWantedOn A date in the workshop's time zone.
+	SlotWantedOn Day `json:"slot_wanted_on,omitempty,omitzero"`
+
+	// State Where a reservation is.
+	State ReservationState `json:"state"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// ReservationChange defines model for ReservationChange.
+type ReservationChange struct {
+	// AgreeBy A date in the workshop's time zone.
+	AgreeBy Day `json:"agree_by"`
+
+	// Notes Notes for the workshop.
+	Notes Notes `json:"notes,omitempty,omitzero"`
+
+	// Quote An id the server gave.
+	Quote Id `json:"quote,omitempty,omitzero"`
+
+	// SlotWantedOn A date in the workshop's time zone.
+	SlotWantedOn Day `json:"slot_wanted_on,omitempty,omitzero"`
+
+	// State Where a reservation is.
+	State ReservationState `json:"state"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+}
+
+// ReservationContent defines model for ReservationContent.
+type ReservationContent struct {
+	// AgreeBy A date in the workshop's time zone.
+	AgreeBy Day `json:"agree_by"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer"`
+
+	// Deposit An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Deposit Money `json:"deposit"`
+
+	// Notes Notes for the workshop.
+	Notes Notes `json:"notes,omitempty,omitzero"`
+
+	// Quote An id the server gave.
+	Quote Id `json:"quote,omitempty,omitzero"`
+
+	// SlotWantedOn A date in the workshop's time zone.
+	SlotWantedOn Day `json:"slot_wanted_on,omitempty,omitzero"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+}
+
+// ReservationState Where a reservation is.
+type ReservationState string
+
+// Reservations defines model for Reservations.
+type Reservations struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next         Cursor        `json:"next,omitempty,omitzero"`
+	Reservations []Reservation `json:"reservations"`
 }
 
 // Resolution defines model for Resolution.
@@ -1617,6 +3215,8 @@ type Resolution struct {
 
 // ResolveRequest defines model for ResolveRequest.
 type ResolveRequest struct {
+	Additions []Addition `json:"additions,omitempty,omitzero"`
+
 	// Choices What the customer picked, in order; the kind of work comes first.
 	Choices Choices `json:"choices"`
 
@@ -1637,8 +3237,53 @@ type ResolveRequest struct {
 // ResolveRequestInclude defines model for ResolveRequest.Include.
 type ResolveRequestInclude string
 
+// RevisionSummary defines model for RevisionSummary.
+type RevisionSummary struct {
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// CreatedBy An id the server gave.
+	CreatedBy Id `json:"created_by,omitempty,omitzero"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross,omitempty,omitzero"`
+
+	// HeldEdition A code of the workshop's catalogue or price-book.
+	HeldEdition Code `json:"held_edition,omitempty,omitzero"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn Day   `json:"issued_on,omitempty,omitzero"`
+	Release  int32 `json:"release"`
+	Revision int32 `json:"revision"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256,omitempty,omitzero"`
+
+	// State A draft may still change; nothing has been promised. Issued stands
+	// until its last day and is lapsed after it. Accepted and declined are
+	// the customer's word. Superseded is only a revision: there is a later one.
+	State QuoteState `json:"state"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day `json:"valid_until,omitempty,omitzero"`
+}
+
+// Revisions defines model for Revisions.
+type Revisions struct {
+	Revisions []RevisionSummary `json:"revisions"`
+}
+
 // Role What a person may do. Cost and margin are shown to owner and books only; workshop sees no money.
 type Role string
+
+// SHA256 SHA-256, in hexadecimal.
+type SHA256 = string
 
 // Said One choice as the engine took it.
 type Said struct {
@@ -1661,6 +3306,9 @@ type SaidSource string
 
 // SaidVerb defines model for Said.Verb.
 type SaidVerb string
+
+// SalePlace Where the contract was made.
+type SalePlace string
 
 // Setting defines model for Setting.
 type Setting struct {
@@ -1716,6 +3364,12 @@ type SignedIn struct {
 	// ExpiresAt A moment, in UTC.
 	ExpiresAt Instant `json:"expires_at"`
 	Person    Person  `json:"person"`
+
+	// RenewalExpiresAt A moment, in UTC.
+	RenewalExpiresAt Instant `json:"renewal_expires_at"`
+
+	// RenewalToken Good once
+	RenewalToken string `json:"renewal_token"`
 
 	// Token To be sent as Authorization: Bearer.
 	Token    string   `json:"token"`
@@ -1792,12 +3446,18 @@ type StageTotal struct {
 // Standing How an option stands, given the choices.
 type Standing string
 
+// Telephone A telephone number as people write it.
+type Telephone = string
+
 // Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
 type Terms struct {
 	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
 	// printed prices are without VAT, which is worked once per rate on the
 	// net total. Left out, gross.
 	Basis Basis `json:"basis,omitempty,omitzero"`
+
+	// CreditDays Everything on account, due so many days after handover, in place of the usual payments.
+	CreditDays *int32 `json:"credit_days,omitempty"`
 
 	// Day A date in the workshop's time zone.
 	Day Day `json:"day,omitempty,omitzero"`
@@ -1808,9 +3468,45 @@ type Terms struct {
 	// DiscountPercent Taken off the total before discount, in percent; not together with discount_amount.
 	DiscountPercent string `json:"discount_percent,omitempty,omitzero"`
 
+	// PriceList A code of the workshop's catalogue or price-book.
+	PriceList Code `json:"price_list,omitempty,omitzero"`
+
 	// Treatments Another VAT treatment for single things than the price-book's.
 	Treatments []TreatmentChange `json:"treatments,omitempty,omitzero"`
 }
+
+// Tick An extra that is taken.
+type Tick struct {
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature"`
+
+	// Van The van of the quote, from 1.
+	Van int32 `json:"van"`
+}
+
+// ToChase defines model for ToChase.
+type ToChase struct {
+	// Day A date in the workshop's time zone.
+	Day   Day           `json:"day"`
+	Items []ToChaseItem `json:"items"`
+
+	// More How many more there are.
+	More int32 `json:"more"`
+}
+
+// ToChaseItem An enquiry or a quote to follow up.
+type ToChaseItem struct {
+	Because  ToChaseItemBecause `json:"because"`
+	Customer CustomerSummary    `json:"customer,omitempty,omitzero"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn   Day          `json:"due_on"`
+	Enquiry Enquiry      `json:"enquiry,omitempty,omitzero"`
+	Quote   QuoteSummary `json:"quote,omitempty,omitzero"`
+}
+
+// ToChaseItemBecause defines model for ToChaseItem.Because.
+type ToChaseItemBecause string
 
 // Totals The build sheet and the price in a few numbers.
 type Totals struct {
@@ -1935,6 +3631,16 @@ type Van struct {
 	Year int32 `json:"year,omitempty,omitzero"`
 }
 
+// Vans defines model for Vans.
+type Vans struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor    `json:"next,omitempty,omitzero"`
+	Vans []KeptVan `json:"vans"`
+}
+
+// Version Goes up by one with every change; in quotes it is the ETag.
+type Version = int64
+
 // Words One or more sentences for people.
 type Words = string
 
@@ -1947,8 +3653,78 @@ type Workshop struct {
 	Name Name `json:"name"`
 }
 
+// WorkshopChange What the workshop has set.
+type WorkshopChange struct {
+	// CancellationRights How long a private customer may cancel a sale made away from the
+	// premises or at a distance, by country and first day of the rule.
+	// Take legal advice before changing it.
+	CancellationRights []CancellationRule `json:"cancellation_rights,omitempty,omitzero"`
+
+	// EnquirySources What is offered to choose from; others may be written.
+	EnquirySources []Line100 `json:"enquiry_sources,omitempty,omitzero"`
+
+	// KeepYears How long a customer is kept after the last that happened.
+	KeepYears int32 `json:"keep_years,omitempty,omitzero"`
+
+	// Letterhead The workshop as it signs.
+	Letterhead Letterhead `json:"letterhead"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// NotIncluded What no quote includes.
+	NotIncluded []Line400 `json:"not_included,omitempty,omitzero"`
+
+	// QuoteTerms The terms of sale, as they are printed and accepted.
+	QuoteTerms string `json:"quote_terms"`
+
+	// ValidDays How long a quote stands if nobody says otherwise.
+	ValidDays int32 `json:"valid_days"`
+}
+
+// WorkshopSettings defines model for WorkshopSettings.
+type WorkshopSettings struct {
+	CancellationRights []CancellationRule `json:"cancellation_rights"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code           Code      `json:"code"`
+	Currency       string    `json:"currency"`
+	EnquirySources []Line100 `json:"enquiry_sources"`
+	KeepYears      int32     `json:"keep_years"`
+
+	// Letterhead The workshop as it signs.
+	Letterhead Letterhead `json:"letterhead"`
+
+	// Name A name for people.
+	Name        Name      `json:"name"`
+	NotIncluded []Line400 `json:"not_included"`
+	QuoteTerms  string    `json:"quote_terms"`
+
+	// TimeZone A name for people.
+	TimeZone  Name  `json:"time_zone"`
+	ValidDays int32 `json:"valid_days"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// IdempotencyKey defines model for IdempotencyKey.
+type IdempotencyKey = string
+
+// IfMatch The version of a thing, in quotation marks.
+type IfMatch = ETag
+
+// Include defines model for Include.
+type Include = []string
+
+// ChangedMeanwhile What went wrong, as RFC 9457 has it, with members of our own.
+type ChangedMeanwhile = Problem
+
 // ContractBroken What went wrong, as RFC 9457 has it, with members of our own.
 type ContractBroken = Problem
+
+// NoIfMatch What went wrong, as RFC 9457 has it, with members of our own.
+type NoIfMatch = Problem
 
 // NotAllowed What went wrong, as RFC 9457 has it, with members of our own.
 type NotAllowed = Problem
@@ -1977,16 +3753,10 @@ type TooMany = Problem
 // WrongContentType What went wrong, as RFC 9457 has it, with members of our own.
 type WrongContentType = Problem
 
-// ListFeaturesParams defines parameters for ListFeatures.
-type ListFeaturesParams struct {
-	// BaseVan The code of a base van.
-	BaseVan Code `form:"base_van,omitempty" json:"base_van,omitempty,omitzero"`
-}
-
-// ListQuotesParams defines parameters for ListQuotes.
-type ListQuotesParams struct {
-	// Registration Only quotes for the van with this registration, spaces and case aside.
-	Registration Registration `form:"registration,omitempty" json:"registration,omitempty,omitzero"`
+// ListCustomersParams defines parameters for ListCustomers.
+type ListCustomersParams struct {
+	// Find A surname, firm, registration, telephone number or e-mail address, or the beginning of one.
+	Find string `form:"find,omitempty" json:"find,omitempty,omitzero"`
 
 	// Limit How many at most.
 	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
@@ -1995,11 +3765,398 @@ type ListQuotesParams struct {
 	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
 }
 
+// AddCustomerParams defines parameters for AddCustomer.
+type AddCustomerParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeCustomerParams defines parameters for ChangeCustomer.
+type ChangeCustomerParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// EraseCustomerParams defines parameters for EraseCustomer.
+type EraseCustomerParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListEditionsParams defines parameters for ListEditions.
+type ListEditionsParams struct {
+	// Before Only editions in force before this day.
+	Before Day `form:"before,omitempty" json:"before,omitempty,omitzero"`
+
+	// Limit How many at most.
+	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+}
+
+// AddEditionParams defines parameters for AddEdition.
+type AddEditionParams struct {
+	// Try Only check; store nothing.
+	Try bool `form:"try,omitempty" json:"try,omitempty,omitzero"`
+
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListEnquiriesParams defines parameters for ListEnquiries.
+type ListEnquiriesParams struct {
+	// State Only these.
+	State EnquiryState `form:"state,omitempty" json:"state,omitempty,omitzero"`
+
+	// FollowUpBy Only open ones to be followed up by this day.
+	FollowUpBy Day `form:"follow_up_by,omitempty" json:"follow_up_by,omitempty,omitzero"`
+
+	// Customer Only of this customer.
+	Customer Id `form:"customer,omitempty" json:"customer,omitempty,omitzero"`
+
+	// Limit How many at most.
+	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+
+	// Cursor Where to go on.
+	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+}
+
+// AddEnquiryParams defines parameters for AddEnquiry.
+type AddEnquiryParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeEnquiryParams defines parameters for ChangeEnquiry.
+type ChangeEnquiryParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListFeaturesParams defines parameters for ListFeatures.
+type ListFeaturesParams struct {
+	// BaseVan The code of a base van.
+	BaseVan Code `form:"base_van,omitempty" json:"base_van,omitempty,omitzero"`
+}
+
+// ListJournalParams defines parameters for ListJournal.
+type ListJournalParams struct {
+	// After The number of the last line already seen.
+	After int64 `form:"after,omitempty" json:"after,omitempty,omitzero"`
+
+	// Limit How many at most.
+	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+}
+
+// AcceptOfferedParams defines parameters for AcceptOffered.
+type AcceptOfferedParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// AddPersonParams defines parameters for AddPerson.
+type AddPersonParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangePersonParams defines parameters for ChangePerson.
+type ChangePersonParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// PersonLeavesParams defines parameters for PersonLeaves.
+type PersonLeavesParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListQuotesParams defines parameters for ListQuotes.
+type ListQuotesParams struct {
+	// Registration Only quotes for a van with this registration or its beginning, spaces and case aside.
+	Registration Registration `form:"registration,omitempty" json:"registration,omitempty,omitzero"`
+
+	// Customer Only of this customer, or for one behind a dealer.
+	Customer Id `form:"customer,omitempty" json:"customer,omitempty,omitzero"`
+
+	// State Only these.
+	State QuoteState `form:"state,omitempty" json:"state,omitempty,omitzero"`
+
+	// Number Only the quote of this number.
+	Number int32 `form:"number,omitempty" json:"number,omitempty,omitzero"`
+
+	// Limit How many at most.
+	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+
+	// Cursor Where to go on.
+	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+}
+
+// CreateQuoteParams defines parameters for CreateQuote.
+type CreateQuoteParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetQuoteParams defines parameters for GetQuote.
+type GetQuoteParams struct {
+	// Include The longer parts that are wanted; left out, all of them.
+	Include Include `form:"include,omitempty" json:"include,omitempty,omitzero"`
+}
+
+// GetQuoteParamsInclude defines parameters for GetQuote.
+type GetQuoteParamsInclude string
+
+// ChangeQuoteParams defines parameters for ChangeQuote.
+type ChangeQuoteParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// AcceptQuoteParams defines parameters for AcceptQuote.
+type AcceptQuoteParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ApproveAdditionParams defines parameters for ApproveAddition.
+type ApproveAdditionParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// CompareRevisionsParams defines parameters for CompareRevisions.
+type CompareRevisionsParams struct {
+	// From The earlier revision.
+	From int32 `form:"from" json:"from"`
+
+	// To The later revision.
+	To int32 `form:"to" json:"to"`
+}
+
+// DeclineQuoteParams defines parameters for DeclineQuote.
+type DeclineQuoteParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// FollowUpQuoteParams defines parameters for FollowUpQuote.
+type FollowUpQuoteParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// IssueQuoteParams defines parameters for IssueQuote.
+type IssueQuoteParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// CreateLinkParams defines parameters for CreateLink.
+type CreateLinkParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// WithdrawLinksParams defines parameters for WithdrawLinks.
+type WithdrawLinksParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ReviseQuoteParams defines parameters for ReviseQuote.
+type ReviseQuoteParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// GetRevisionParams defines parameters for GetRevision.
+type GetRevisionParams struct {
+	// Include The longer parts that are wanted; left out, all of them.
+	Include Include `form:"include,omitempty" json:"include,omitempty,omitzero"`
+}
+
+// GetRevisionParamsInclude defines parameters for GetRevision.
+type GetRevisionParamsInclude string
+
+// ListReleasesParams defines parameters for ListReleases.
+type ListReleasesParams struct {
+	// Before Only releases before this number.
+	Before int32 `form:"before,omitempty" json:"before,omitempty,omitzero"`
+
+	// Limit How many at most.
+	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+}
+
+// PublishReleaseParams defines parameters for PublishRelease.
+type PublishReleaseParams struct {
+	// Try Only check; store nothing.
+	Try bool `form:"try,omitempty" json:"try,omitempty,omitzero"`
+
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListReservationsParams defines parameters for ListReservations.
+type ListReservationsParams struct {
+	// State Only these.
+	State ReservationState `form:"state,omitempty" json:"state,omitempty,omitzero"`
+
+	// Customer Only of this customer.
+	Customer Id `form:"customer,omitempty" json:"customer,omitempty,omitzero"`
+
+	// Limit How many at most.
+	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+
+	// Cursor Where to go on.
+	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+}
+
+// AddReservationParams defines parameters for AddReservation.
+type AddReservationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeReservationParams defines parameters for ChangeReservation.
+type ChangeReservationParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListToChaseParams defines parameters for ListToChase.
+type ListToChaseParams struct {
+	// Day Left out, today where the workshop is.
+	Day Day `form:"day,omitempty" json:"day,omitempty,omitzero"`
+}
+
+// ListVansParams defines parameters for ListVans.
+type ListVansParams struct {
+	// Registration A registration or its beginning, spaces and case aside.
+	Registration Registration `form:"registration,omitempty" json:"registration,omitempty,omitzero"`
+
+	// Customer Only vans this customer keeps.
+	Customer Id `form:"customer,omitempty" json:"customer,omitempty,omitzero"`
+
+	// Limit How many at most.
+	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+
+	// Cursor Where to go on.
+	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+}
+
+// AddVanParams defines parameters for AddVan.
+type AddVanParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeVanParams defines parameters for ChangeVan.
+type ChangeVanParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ChangeWorkshopParams defines parameters for ChangeWorkshop.
+type ChangeWorkshopParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// AddCustomerJSONRequestBody defines body for AddCustomer for application/json ContentType.
+type AddCustomerJSONRequestBody = CustomerContent
+
+// ChangeCustomerJSONRequestBody defines body for ChangeCustomer for application/json ContentType.
+type ChangeCustomerJSONRequestBody = CustomerContent
+
+// AddEditionJSONRequestBody defines body for AddEdition for application/json ContentType.
+type AddEditionJSONRequestBody = AnyDocument
+
+// AddEnquiryJSONRequestBody defines body for AddEnquiry for application/json ContentType.
+type AddEnquiryJSONRequestBody = EnquiryContent
+
+// ChangeEnquiryJSONRequestBody defines body for ChangeEnquiry for application/json ContentType.
+type ChangeEnquiryJSONRequestBody = EnquiryContent
+
+// AcceptOfferedJSONRequestBody defines body for AcceptOffered for application/json ContentType.
+type AcceptOfferedJSONRequestBody = OfferedYes
+
+// AddPersonJSONRequestBody defines body for AddPerson for application/json ContentType.
+type AddPersonJSONRequestBody = NewPerson
+
+// ChangePersonJSONRequestBody defines body for ChangePerson for application/json ContentType.
+type ChangePersonJSONRequestBody = PersonChange
+
+// SetPasswordJSONRequestBody defines body for SetPassword for application/json ContentType.
+type SetPasswordJSONRequestBody = NewPassword
+
 // CreateQuoteJSONRequestBody defines body for CreateQuote for application/json ContentType.
-type CreateQuoteJSONRequestBody = QuoteRequest
+type CreateQuoteJSONRequestBody = QuoteContent
+
+// ChangeQuoteJSONRequestBody defines body for ChangeQuote for application/json ContentType.
+type ChangeQuoteJSONRequestBody = QuoteContent
+
+// AcceptQuoteJSONRequestBody defines body for AcceptQuote for application/json ContentType.
+type AcceptQuoteJSONRequestBody = AcceptanceContent
+
+// ApproveAdditionJSONRequestBody defines body for ApproveAddition for application/json ContentType.
+type ApproveAdditionJSONRequestBody = Approval
+
+// DeclineQuoteJSONRequestBody defines body for DeclineQuote for application/json ContentType.
+type DeclineQuoteJSONRequestBody = Decline
+
+// FollowUpQuoteJSONRequestBody defines body for FollowUpQuote for application/json ContentType.
+type FollowUpQuoteJSONRequestBody = FollowUp
+
+// IssueQuoteJSONRequestBody defines body for IssueQuote for application/json ContentType.
+type IssueQuoteJSONRequestBody = Issue
+
+// PublishReleaseJSONRequestBody defines body for PublishRelease for application/json ContentType.
+type PublishReleaseJSONRequestBody = AnyDocument
+
+// AddReservationJSONRequestBody defines body for AddReservation for application/json ContentType.
+type AddReservationJSONRequestBody = ReservationContent
+
+// ChangeReservationJSONRequestBody defines body for ChangeReservation for application/json ContentType.
+type ChangeReservationJSONRequestBody = ReservationChange
 
 // ResolveJSONRequestBody defines body for Resolve for application/json ContentType.
 type ResolveJSONRequestBody = ResolveRequest
 
 // SignInJSONRequestBody defines body for SignIn for application/json ContentType.
 type SignInJSONRequestBody = SignIn
+
+// RenewSignInJSONRequestBody defines body for RenewSignIn for application/json ContentType.
+type RenewSignInJSONRequestBody = Renewal
+
+// AddVanJSONRequestBody defines body for AddVan for application/json ContentType.
+type AddVanJSONRequestBody = KeptVanContent
+
+// ChangeVanJSONRequestBody defines body for ChangeVan for application/json ContentType.
+type ChangeVanJSONRequestBody = KeptVanContent
+
+// ChangeWorkshopJSONRequestBody defines body for ChangeWorkshop for application/json ContentType.
+type ChangeWorkshopJSONRequestBody = WorkshopChange

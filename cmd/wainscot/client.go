@@ -8,6 +8,8 @@ import (
 	"io"
 	"net/http"
 
+	"github.com/google/uuid"
+
 	"wainscot/bom"
 	"wainscot/openapi"
 	"wainscot/pricing"
@@ -29,21 +31,24 @@ func signIn(ctx context.Context, address, workshop, email, password string) (cli
 }
 
 // createQuote asks for a quote on choices.
-func (c client) createQuote(ctx context.Context, s sample) (openapi.Quote, error) {
+func (c client) createQuote(ctx context.Context, s sample) (openapi.QuoteKept, error) {
 	// The contract's names are the domain's own here; what it does not take is
 	// the role, which is that of the person who asks.
-	ask := struct {
+	type van struct {
 		Van     bom.Van        `json:"van"`
 		Choices bom.Choices    `json:"choices"`
-		Terms   *pricing.Terms `json:"terms,omitempty"`
 		Settle  openapi.Settle `json:"settle"`
-	}{s.asked.Van, s.asked.Choices, nil, openapi.SettleByDefaults}
+	}
+	ask := struct {
+		Vans  []van          `json:"vans"`
+		Terms *pricing.Terms `json:"terms,omitempty"`
+	}{Vans: []van{{s.asked.Van, s.asked.Choices, openapi.SettleByDefaults}}}
 	if s.asked.Terms != nil {
 		terms := *s.asked.Terms
 		terms.Role = ""
 		ask.Terms = &terms
 	}
-	var q openapi.Quote
+	var q openapi.QuoteKept
 	return q, c.post(ctx, "/v1/quotes", ask, &q)
 }
 
@@ -62,6 +67,7 @@ func (c client) post(ctx context.Context, path string, body, answer any) error {
 		return err
 	}
 	request.Header.Set("Content-Type", "application/json")
+	request.Header.Set("Idempotency-Key", uuid.NewString())
 	if c.token != "" {
 		request.Header.Set("Authorization", "Bearer "+c.token)
 	}

@@ -131,8 +131,8 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", sample.name, err)
 		}
-		quotes.add(fmt.Sprint(q.Number), sample.name, van, q.Totals.Hours, fmt.Sprint(q.Totals.Lines),
-			grouped(q.Price.Totals.Gross.Amount)+" "+q.Price.Totals.Gross.Currency)
+		quotes.add(fmt.Sprint(q.Number), sample.name, van, q.Totals.Hours, fmt.Sprint(len(a.Sheet.Lines)),
+			grouped(q.Totals.Gross.Amount)+" "+q.Totals.Gross.Currency)
 		if sample.name == shownChoices {
 			p.showQuote(a, sample.name, q)
 		}
@@ -143,8 +143,8 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 }
 
 // showQuote prints a quote as a table, all but its build sheet.
-func (p *program) showQuote(a *answer, name string, q openapi.Quote) {
-	fmt.Fprintf(p.Out, "Quote %d, from testdata/demo/choices/%s. Its build sheet of %d lines is left out here.\n\n", q.Number, name, q.Totals.Lines)
+func (p *program) showQuote(a *answer, name string, q openapi.QuoteKept) {
+	fmt.Fprintf(p.Out, "Quote %d, from testdata/demo/choices/%s. Its build sheet of %d lines is left out here.\n\n", q.Number, name, len(a.Sheet.Lines))
 	out := printout{answer: *a, out: p.Out, width: lineWidth}
 	out.print((&quoteVerb{Brief: true}).sections())
 	fmt.Fprintln(p.Out)
