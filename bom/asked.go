@@ -34,6 +34,7 @@ type asked struct {
 	said        []askedChoice
 	saidOf      map[int]int // by feature: index into said of its last mention
 	finish      []int       // by finish: its choice, -1 where none was made
+	additions   []Addition
 }
 
 // fitting is one feature the van has, or usually would have.
@@ -81,6 +82,7 @@ func (r *Release) read(van Van, choices Choices, settle Settle) (asked, document
 	q.features(choices)
 	q.finishes(choices)
 	q.replacements()
+	q.additions(choices.Additions)
 	return q.a, q.faults.Limit()
 }
 

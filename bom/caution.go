@@ -31,9 +31,9 @@ func cautionsOf(list []catalogue.Caution) cautions {
 	return set
 }
 
-// notes gives the standing cautions in set, each with the features that bring
-// it; by has the cautions of each feature.
-func (r *Release) notes(set cautions, by []cautions) []CautionNote {
+// notes gives the standing cautions in set, each with the features and
+// additions that bring it; by has the cautions of each feature.
+func (r *Release) notes(set cautions, by []cautions, additions []Addition) []CautionNote {
 	var notes []CautionNote
 	for i := range standingCautions {
 		if set&(1<<i) == 0 {
@@ -43,6 +43,11 @@ func (r *Release) notes(set cautions, by []cautions) []CautionNote {
 		for f, has := range by {
 			if has&(1<<i) != 0 {
 				n.Features = append(n.Features, r.catalogue.Features[f].Code)
+			}
+		}
+		for k := range additions {
+			if cautionsOf(additions[k].Touches)&(1<<i) != 0 {
+				n.Additions = append(n.Additions, additions[k].Code)
 			}
 		}
 		notes = append(notes, n)

@@ -74,7 +74,8 @@ func (e *expansion) check(k *check) (CheckResult, bool) {
 type NotReady struct {
 	// Code is stable and meant for programs.
 	Code NotReadyCode `json:"code"`
-	// About is the code of the check, or the path of the formula.
+	// About is the code of the check or the addition, or the path of the
+	// formula.
 	About string `json:"about,omitempty"`
 	// Says is the whole sentence.
 	Says string `json:"says"`
@@ -90,6 +91,11 @@ const (
 	NoVan         NotReadyCode = "no_van"         // work is fitted, and to no van
 	CheckNotMet   NotReadyCode = "check_not_met"  // a must
 	FormulaBroken NotReadyCode = "formula_broken" // the catalogue gives no usable number here
+	// WaitsForForeman: an addition touches what can hurt people.
+	WaitsForForeman NotReadyCode = "waits_for_foreman"
+	// NothingToReplace: the sheet has less of a part than the customer brings
+	// in its place.
+	NothingToReplace NotReadyCode = "nothing_to_replace"
 )
 
 // Ready says what stands between a specification with its sheet and issuing
@@ -112,6 +118,18 @@ func Ready(r *Release, s Specification, sheet Sheet) []NotReady {
 	for _, c := range sheet.Checks {
 		if !c.Met && c.Grade == catalogue.Must {
 			add(CheckNotMet, c.Code, "%s: %s %s is not %s %s %s. %s", c.Name, c.Figure, c.Unit, c.Sense, c.Limit, c.Unit, c.Remedy)
+		}
+	}
+	for i := range s.Additions {
+		if a := &s.Additions[i]; a.NeedsForeman() {
+			add(WaitsForForeman, a.Code, "“%s” touches %s and waits for the foreman's yes.", a.Words, a.touches())
+		}
+	}
+	for i := range sheet.Lines {
+		l := &sheet.Lines[i]
+		if l.InPlaceOf != nil && l.InPlaceOf.Fewer.LessThan(l.Quantity) {
+			add(NothingToReplace, l.Code, "“%s” is brought in place of %s %s, of which the sheet has only %s.",
+				l.Name, l.Quantity, uncapped(l.InPlaceOf.Name), l.InPlaceOf.Fewer)
 		}
 	}
 	for _, b := range sheet.Broken {

@@ -44,14 +44,17 @@ func Expand(r *Release, s Specification) Sheet {
 	e.setFinishes()
 	sheet.Figures = e.figures()
 	e.features()
+	e.additions()
 	if !e.supplyOnly {
 		e.stages()
 		e.consumables()
 	}
+	e.ownParts()
 	e.write(&sheet)
+	e.writeAdditions(&sheet)
 	sheet.Mass = e.mass()
 	sheet.Checks = e.checks(&sheet)
-	sheet.Cautions = r.notes(e.cautions, e.cautionOf)
+	sheet.Cautions = r.notes(e.cautions, e.cautionOf, s.Additions)
 	sheet.LeavesOut = e.leavesOut()
 	sheet.Broken = e.broken
 	return sheet
@@ -79,6 +82,11 @@ type expansion struct {
 	addedKG   amount
 	hours     amount
 	broken    []BrokenFormula
+
+	// Of the additions, by place in the specification; empty where there are
+	// none.
+	stageOf []int    // in the order of work, -1 for unknown
+	fewer   []amount // of the part a customer's own stands in for
 }
 
 // total is what a cell has come to so far.
@@ -106,11 +114,14 @@ func (s share) of(each, scrap amount) (share, bool) {
 type given struct {
 	cell    int32
 	feature int32 // -1 for none
-	removal bool
-	issued  amount
-	ask     *ask // with the words, and the number where it was known beforehand
-	known   bool
-	rate    *rate // instead of ask, for consumables
+	// addition is its place in the specification, from 1; 0 for none. Its
+	// issued is below nothing where the customer's own stands in.
+	addition int32
+	removal  bool
+	issued   amount
+	ask      *ask // with the words, and the number where it was known beforehand
+	known    bool
+	rate     *rate // instead of ask, for consumables
 }
 
 // spare are expansions not in use, of all releases: what they hold is sized
@@ -133,6 +144,7 @@ func (p *program) begin(r *Release, s *Specification) *expansion {
 	e.spec, e.van, e.supplyOnly = s, -1, false
 	e.feature, e.removed, e.given, e.broken = e.feature[:0], e.removed[:0], e.given[:0], nil
 	e.cautions, e.addedKG, e.hours = 0, 0, 0
+	e.stageOf, e.fewer = e.stageOf[:0], e.fewer[:0]
 	if v, ok := r.baseVans[s.Van.BaseVan]; ok {
 		e.van = v
 	}

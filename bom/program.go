@@ -186,6 +186,11 @@ func (b *compiler) lines() {
 		s := &b.c.Stages[i]
 		p.stage[at] = l.wants("stages/"+s.Code+"/lines", s.Lines, "Any work at this stage")
 	}
+	for at := range b.r.stages { // additions may ask for any trade anywhere
+		for i := range b.c.Trades {
+			l.hours(at, b.c.Trades[i].Code)
+		}
+	}
 	p.rates = make([][]rate, len(b.r.stages))
 	l.rates()
 	l.sort()

@@ -279,6 +279,7 @@ func (s *specifying) specification() Specification {
 	}
 	spec.Removed = s.removed()
 	spec.Finishes = s.finishes()
+	spec.Additions = s.asked.additions
 	return spec
 }
 

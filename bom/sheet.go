@@ -48,13 +48,18 @@ const (
 	HoursLine    LineKind = "hours"
 	OutsideLine  LineKind = "outside"
 	StandingLine LineKind = "standing"
+	// Additions of the choices; MassKG is of all of it, and below nothing
+	// where it takes something off the van.
+	OneOffLine  LineKind = "one-off"
+	OwnPartLine LineKind = "customer's own"
 )
 
 // Line is one thing wanted at one stage.
 type Line struct {
 	Stage string   `json:"stage"`
 	Kind  LineKind `json:"kind"`
-	// Code is of the part, kit, trade or outside work; "" for standing time.
+	// Code is of the part, kit, trade, outside work or addition; "" for
+	// standing time.
 	// A part whose finish is still to choose has no code but the Finish.
 	Code   string `json:"code,omitempty"`
 	Finish string `json:"finish,omitempty"`
@@ -66,15 +71,32 @@ type Line struct {
 	Unit      string              `json:"unit"` // part's unit, "each" for kits, "h", "visit"
 	MassKG    decimal.Decimal     `json:"mass_kg"`
 	Provision catalogue.Provision `json:"provision,omitempty"`
+	// Unproved: an addition, which no rule or check of the catalogue knows.
+	Unproved bool `json:"unproved,omitempty"`
+	// InPlaceOf is the part a customer's own stands in for.
+	InPlaceOf *InPlaceOf `json:"in_place_of,omitempty"`
 	// Because says what asked for it; the quantities, unrounded, add up to
 	// what Quantity was rounded from (of standing time: the longest is it).
 	Because []Because `json:"because"`
 }
 
+// InPlaceOf is the part of the sheet that a customer's own part stands in for.
+type InPlaceOf struct {
+	Part string `json:"part"`
+	Name string `json:"name"`
+	// Fewer of it are wanted, scrap left out; less than the customer brings
+	// where the sheet has no more of it.
+	Fewer decimal.Decimal `json:"fewer"`
+}
+
 // Because is one reason of a line.
 type Because struct {
-	// Feature that asked; "" for a stage's own lines and consumables by rate.
+	// Feature that asked; "" for a stage's own lines, consumables by rate and
+	// additions.
 	Feature string `json:"feature,omitempty"`
+	// Addition that asked, or, with a Quantity below nothing, that brings
+	// what would else be wanted.
+	Addition string `json:"addition,omitempty"`
 	// Removal: asked by taking the feature out, not by fitting it.
 	Removal bool `json:"removal,omitempty"`
 	// Via are the kits it is a component of, outermost first.
@@ -137,11 +159,13 @@ type CheckResult struct {
 	Cites  string          `json:"cites,omitempty"`
 }
 
-// CautionNote is a standing caution and the features that bring it.
+// CautionNote is a standing caution and the features and additions that bring
+// it.
 type CautionNote struct {
-	Caution  catalogue.Caution `json:"caution"`
-	Says     string            `json:"says"`
-	Features []string          `json:"features"`
+	Caution   catalogue.Caution `json:"caution"`
+	Says      string            `json:"says"`
+	Features  []string          `json:"features"`
+	Additions []string          `json:"additions,omitempty"`
 }
 
 // Certificate is a paper that must exist before handover.

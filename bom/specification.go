@@ -100,6 +100,8 @@ type Specification struct {
 	Finishes []SpecifiedFinish `json:"finishes,omitempty"`
 	// PackageChanges are the package's items not taken as they are.
 	PackageChanges []PackageChange `json:"package_changes,omitempty"`
+	// Additions are work and parts that no feature stands for, as asked.
+	Additions []Addition `json:"additions,omitempty"`
 	// Allowed: every choice could be taken. Settled: nothing is left to
 	// settle, so that the specification as it stands keeps every rule.
 	Allowed bool `json:"allowed"`

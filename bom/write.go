@@ -98,6 +98,10 @@ func (e *expansion) reasons(n int) []Because {
 			b.Quantity, b.Says = g.issued.decimal(), g.rate.says
 			continue
 		}
+		if g.addition != 0 {
+			e.becauseOf(b, g)
+			continue
+		}
 		b.Removal, b.Via, b.Says = g.removal, g.ask.via, g.ask.says
 		if g.known {
 			b.Quantity = g.ask.known.issued
