@@ -18,10 +18,11 @@ import (
 
 // Keys of what a request carries through gin's context.
 const (
-	requestIDKey = "request id"
-	principalKey = "principal"
-	bodyKey      = "body"
-	problemKey   = "problem"
+	requestIDKey  = "request id"
+	principalKey  = "principal"
+	bodyKey       = "body"
+	requestKeyKey = "request key"
+	problemKey    = "problem"
 )
 
 // observe gives a request its id and writes its line in the log: the route's
@@ -112,7 +113,7 @@ func (s *Server) signedIn(c *gin.Context, roles []auth.Role) error {
 	return nil
 }
 
-func notSignedIn(why, challenge string) error {
+func notSignedIn(why, challenge string) *problem {
 	return &problem{
 		code:      openapi.ProblemCodeNotSignedIn,
 		detail:    why,

@@ -39,6 +39,8 @@ type operation struct {
 	item    *v3.PathItem
 	body    *jsonschema.Schema // nil: takes none
 	queries []string
+	// keyed: it takes an Idempotency-Key; conditional: it takes If-Match.
+	keyed, conditional bool
 }
 
 // readContract compiles the contract; an error means that the program was
@@ -64,8 +66,13 @@ func readContract() (*contract, error) {
 		for method, op := range item.GetOperations().FromOldest() {
 			o := operation{path: path, item: item}
 			for _, p := range slices.Concat(item.Parameters, op.Parameters) {
-				if p.In == "query" {
+				switch {
+				case p.In == "query":
 					o.queries = append(o.queries, p.Name)
+				case p.In == "header" && strings.EqualFold(p.Name, "Idempotency-Key"):
+					o.keyed = true
+				case p.In == "header" && strings.EqualFold(p.Name, "If-Match"):
+					o.conditional = true
 				}
 			}
 			if op.RequestBody != nil {

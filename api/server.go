@@ -5,7 +5,8 @@
 //
 // What every request goes through, in order: a request id and the log, a net
 // for panics, the token and the role, the size and strictness of the body, the
-// contract. Only then does a handler see it.
+// contract, If-Match, and whether the same request has been answered before.
+// Only then does a handler see it.
 package api
 
 import (
@@ -72,11 +73,15 @@ type Server struct {
 	// signIns holds a place for each sign-in under way or waiting.
 	signIns    chan struct{}
 	cursorKeys [][]byte
-	contract   *contract
-	releases   *compiled[*bom.Release]
-	editions   *compiled[*pricebook.Compiled]
-	engine     *gin.Engine
-	stopping   atomic.Bool
+	// fingerprintKeys take the fingerprints of requests with a key.
+	fingerprintKeys [][]byte
+	flights         flights
+	keptWrites      keptWrites
+	contract        *contract
+	releases        *compiled[*bom.Release]
+	editions        *compiled[*pricebook.Compiled]
+	engine          *gin.Engine
+	stopping        atomic.Bool
 }
 
 // New makes a server. It refuses keys that are too short and a configuration
@@ -106,12 +111,12 @@ func New(config Config) (*Server, error) {
 		return nil, err
 	}
 	s.signIns = make(chan struct{}, atOnce*signInsWaitingForEach)
-	for _, key := range config.Keys {
-		derived, err := hkdf.Key(sha256.New, key.Secret, nil, "wainscot cursor", sha256.Size)
-		if err != nil {
-			return nil, fmt.Errorf("key %q: %w", key.ID, err)
-		}
-		s.cursorKeys = append(s.cursorKeys, derived)
+	s.flights.under = map[requestKey]*flight{}
+	if s.cursorKeys, err = derived(config.Keys, "wainscot cursor"); err != nil {
+		return nil, err
+	}
+	if s.fingerprintKeys, err = derived(config.Keys, "wainscot request fingerprint"); err != nil {
+		return nil, err
 	}
 	s.releases = newCompiled[*bom.Release](maxReleaseBytes)
 	s.editions = newCompiled[*pricebook.Compiled](maxEditionBytes)
@@ -119,6 +124,18 @@ func New(config Config) (*Server, error) {
 		return nil, err
 	}
 	return s, s.route()
+}
+
+// derived makes a key for one use of each of the server's.
+func derived(keys []auth.Key, use string) ([][]byte, error) {
+	list := make([][]byte, len(keys))
+	for i, key := range keys {
+		var err error
+		if list[i], err = hkdf.Key(sha256.New, key.Secret, nil, use, sha256.Size); err != nil {
+			return nil, fmt.Errorf("key %q: %w", key.ID, err)
+		}
+	}
+	return list, nil
 }
 
 // releaseMode keeps gin from printing its routes; it is a setting of the
@@ -176,7 +193,11 @@ func (s *Server) serve(r route, o operation) gin.HandlerFunc {
 		defer cancel()
 		c.Request = c.Request.WithContext(ctx)
 		err := s.admit(c, r, o)
-		if err == nil {
+		switch {
+		case err != nil:
+		case o.keyed:
+			err = s.once(c, func() error { return r.handle(s, c) })
+		default:
 			err = r.handle(s, c)
 		}
 		if err != nil {
@@ -205,7 +226,10 @@ func (s *Server) admit(c *gin.Context, r route, o operation) error {
 	if p := s.contract.broken(c.Request, o, sent); p != nil {
 		return p
 	}
-	return nil
+	if o.conditional {
+		_, err = ifMatch(c)
+	}
+	return err
 }
 
 // allowed are the methods a path takes.

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
 
 	"wainscot/api/auth"
 	"wainscot/api/store"
@@ -52,17 +53,37 @@ func (s *Server) signIn(c *gin.Context) error {
 		return err
 	}
 	if !good {
-		return &problem{
-			code:      openapi.ProblemCodeSignInRefused,
-			detail:    "Workshop, e-mail address and password do not go together.",
-			remedy:    "Check all three; an owner of the workshop can set a new password.",
-			challenge: `Bearer realm="wainscot"`,
-		}
+		return signInRefused()
 	}
-	return s.welcome(c, found.Principal)
+	return s.begin(c, found)
 }
 
-func (s *Server) welcome(c *gin.Context, p auth.Principal) error {
+// begin opens a sign-in and answers with its first tokens.
+func (s *Server) begin(c *gin.Context, found store.SignIn) error {
+	id, err := uuid.NewV7()
+	if err != nil {
+		return fmt.Errorf("no randomness to be had: %w", err)
+	}
+	first, err := auth.NewRenewal(found.Principal.Workshop, id)
+	if err != nil {
+		return err
+	}
+	err = s.store.As(found.Principal).Write(c.Request.Context(), func(tx store.WriteTx) error {
+		return tx.SignIn(first, found.PasswordHash)
+	})
+	if errors.Is(err, store.ErrShutOut) {
+		return signInRefused() // changed between looking and writing
+	}
+	if err != nil {
+		return err
+	}
+	p := found.Principal
+	p.SignIn = id
+	return s.welcome(c, p, first)
+}
+
+// welcome answers with an access token for the principal and the renewal.
+func (s *Server) welcome(c *gin.Context, p auth.Principal, renewal auth.Renewal) error {
 	var workshop store.Workshop
 	var person store.Person
 	err := s.store.As(p).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
@@ -85,4 +106,13 @@ func (s *Server) welcome(c *gin.Context, p auth.Principal) error {
 		Person:    openapi.Person{Id: person.ID.String(), Name: person.Name, Role: openapi.Role(person.Role)},
 		Workshop:  openapi.Workshop{Code: workshop.Code, Name: workshop.Name},
 	})
+}
+
+func signInRefused() *problem {
+	return &problem{
+		code:      openapi.ProblemCodeSignInRefused,
+		detail:    "Workshop, e-mail address and password do not go together.",
+		remedy:    "Check all three; an owner of the workshop can set a new password.",
+		challenge: `Bearer realm="wainscot"`,
+	}
 }

@@ -14,12 +14,20 @@ func storeProblem(err error) *problem {
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return notFound("thing")
-	case errors.Is(err, store.ErrStale), errors.Is(err, store.ErrTaken):
+	case errors.Is(err, store.ErrStale):
+		return &problem{
+			code:   codeChanged,
+			detail: "It has been changed since the version named in If-Match.",
+			remedy: "Read it again, see what has changed, and repeat what you still want of it.",
+		}
+	case errors.Is(err, store.ErrTaken):
 		return &problem{
 			code:   openapi.ProblemCodeStateConflict,
-			detail: "It has been changed meanwhile.",
-			remedy: "Read it again and repeat what you want of it.",
+			detail: "There is one with this key already.",
+			remedy: "Look at the one there is, or choose another.",
 		}
+	case errors.Is(err, store.ErrShutOut):
+		return notSignedIn("The sign-in has ended, or the person's role is another now.", `Bearer realm="wainscot", error="invalid_token"`)
 	case errors.Is(err, store.ErrBusy):
 		return notNow("Too many writes are waiting.")
 	case errors.Is(err, store.ErrNotStarted):
@@ -30,7 +38,7 @@ func storeProblem(err error) *problem {
 		return &problem{
 			code:   openapi.ProblemCodeNotNow,
 			detail: "The database failed while storing: whether it is stored is not known.",
-			remedy: "Look whether it is there before asking again.",
+			remedy: "Send it again with the same Idempotency-Key: that settles it. Without one, look whether it is there first.",
 			retry:  time.Second,
 		}
 	case errors.Is(err, store.ErrClosed):

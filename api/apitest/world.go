@@ -17,6 +17,8 @@ import (
 	"sync"
 	"time"
 
+	"github.com/google/uuid"
+
 	"wainscot/api"
 	"wainscot/api/auth"
 	"wainscot/api/store"
@@ -177,6 +179,10 @@ func (w *World) open(ctx context.Context, p shopPeople, o shopOffer) (*Workshop,
 		return nil, err
 	}
 	for role, p := range shop.Principal {
+		if p, err = w.signIn(ctx, p, people[role].PasswordHash); err != nil {
+			return nil, err
+		}
+		shop.Principal[role] = p
 		if shop.Token[role], err = w.Issue(p, SigningKey); err != nil {
 			return nil, err
 		}
@@ -193,6 +199,17 @@ func (w *World) open(ctx context.Context, p shopPeople, o shopOffer) (*Workshop,
 		}
 	}
 	return shop, nil
+}
+
+// signIn begins a sign-in, without the slow password.
+func (w *World) signIn(ctx context.Context, p auth.Principal, hash string) (auth.Principal, error) {
+	first, err := auth.NewRenewal(p.Workshop, uuid.Must(uuid.NewV7()))
+	if err != nil {
+		return p, err
+	}
+	err = w.Store.As(p).Write(ctx, func(tx store.WriteTx) error { return tx.SignIn(first, hash) })
+	p.SignIn = first.SignIn
+	return p, err
 }
 
 // Issue makes a token as the server would, at the clock's moment.

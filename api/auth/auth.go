@@ -15,6 +15,10 @@ type Principal struct {
 	Workshop uuid.UUID
 	Person   uuid.UUID
 	Role     Role
+	// SignIn is the sign-in the request rests on: every token carries one,
+	// and nothing is written for it once it has ended. Nil for the program's
+	// own work, which no request asks for.
+	SignIn uuid.UUID
 }
 
 // Valid reports whether the principal names a workshop, a person and a known

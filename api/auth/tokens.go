@@ -60,9 +60,11 @@ type Tokens struct {
 	parser  *jwt.Parser
 }
 
-// claims of a token. The person is the subject.
+// claims of a token. The person is the subject; sid is the sign-in, as OpenID
+// Connect names a session.
 type claims struct {
 	Tenant string `json:"tenant"`
+	SignIn string `json:"sid"`
 	Role   Role   `json:"role"`
 	jwt.RegisteredClaims
 }
@@ -114,8 +116,8 @@ func NewTokens(o TokenOptions) (*Tokens, error) {
 
 // Issue signs a token for the principal and says until when it holds.
 func (t *Tokens) Issue(p Principal) (token string, expires time.Time, err error) {
-	if !p.Valid() {
-		return "", time.Time{}, errors.New("a token needs a workshop, a person and a role")
+	if !p.Valid() || p.SignIn == uuid.Nil {
+		return "", time.Time{}, errors.New("a token needs a workshop, a person, a role and a sign-in")
 	}
 	now := t.options.Now().UTC().Truncate(time.Second)
 	expires = now.Add(t.options.Life)
@@ -125,6 +127,7 @@ func (t *Tokens) Issue(p Principal) (token string, expires time.Time, err error)
 	}
 	made := jwt.NewWithClaims(jwt.SigningMethodHS256, claims{
 		Tenant: p.Workshop.String(),
+		SignIn: p.SignIn.String(),
 		Role:   p.Role,
 		RegisteredClaims: jwt.RegisteredClaims{
 			Issuer:    t.options.Issuer,
@@ -168,8 +171,11 @@ func (t *Tokens) Check(token string) (Principal, error) {
 	if p.Person, err = canonicalUUID(c.Subject); err != nil {
 		return Principal{}, fmt.Errorf("%w: sub: %w", ErrToken, err)
 	}
-	if !p.Valid() {
-		return Principal{}, fmt.Errorf("%w: role %q is not known", ErrToken, c.Role)
+	if p.SignIn, err = canonicalUUID(c.SignIn); err != nil {
+		return Principal{}, fmt.Errorf("%w: sid: %w", ErrToken, err)
+	}
+	if !p.Valid() || p.SignIn == uuid.Nil {
+		return Principal{}, fmt.Errorf("%w: names nobody, or the role %q that is not known", ErrToken, c.Role)
 	}
 	return p, nil
 }

@@ -22,6 +22,7 @@ var (
 		Workshop: uuid.MustParse("01960000-0000-7000-8000-000000000001"),
 		Person:   uuid.MustParse("01960000-0000-7000-8000-000000000002"),
 		Role:     Sales,
+		SignIn:   uuid.MustParse("01960000-0000-7000-8000-000000000003"),
 	}
 )
 

@@ -189,7 +189,7 @@ func TestWhatIsNotThereIsNotFound(t *testing.T) {
 		"change":         func(tx WriteTx) error { _, err := tx.ChangeQuote(idNumber(99), 1, content("x")); return err },
 		"person":         func(tx WriteTx) error { _, err := tx.Person(other.Person); return err },
 		"password":       func(tx WriteTx) error { return tx.SetPassword(other.Person, "stolen") },
-		"leaving":        func(tx WriteTx) error { return tx.PersonLeaves(other.Person) },
+		"leaving":        func(tx WriteTx) error { _, err := tx.PersonLeaves(other.Person, 1); return err },
 		"release":        func(tx WriteTx) error { _, err := tx.Release(2); return err },
 		"edition":        func(tx WriteTx) error { _, err := tx.Edition("2031"); return err },
 		"edition by day": func(tx WriteTx) error { _, err := tx.EditionInForce("2026-02-28"); return err },
@@ -325,7 +325,7 @@ func TestSigningIn(t *testing.T) {
 	if found, err := s.FindSignIn(t.Context(), "fenland", "sal@both.example"); err != nil || found.PasswordHash != "new" {
 		t.Errorf("after a change: %+v, %v", found, err)
 	}
-	write(t, s, p, func(tx WriteTx) error { return tx.PersonLeaves(seller.ID) })
+	write(t, s, p, func(tx WriteTx) error { _, err := tx.PersonLeaves(seller.ID, seller.Version); return err })
 	if _, err := s.FindSignIn(t.Context(), "fenland", "sal@both.example"); !errors.Is(err, ErrNotFound) {
 		t.Errorf("after leaving: %v", err)
 	}

@@ -76,7 +76,7 @@ func TestRowsFitTheirTables(t *testing.T) {
 	t.Parallel()
 	l := otherLine(t, fresh(t))
 	for _, row := range []interface{ TableName() string }{
-		workshopRow{}, counterRow{}, new(personRow), new(releaseRow), new(editionRow), new(quoteRow), journalRow{},
+		workshopRow{}, counterRow{}, new(personRow), new(signInRow), new(keptAnswerRow), new(releaseRow), new(editionRow), new(quoteRow), journalRow{},
 	} {
 		parsed, err := schema.Parse(row, new(sync.Map), schema.NamingStrategy{})
 		if err != nil {

@@ -156,10 +156,23 @@ func (r rows[R]) set(columns map[string]any, absent error) error {
 	return r.s.note(done.Error)
 }
 
-// thing is a row that is written with a line in the journal.
-type thing interface {
+// remove deletes the rows; none is no error.
+func (r rows[R]) remove() error {
+	if r.err != nil {
+		return r.err
+	}
+	return r.s.note(r.q.Delete(new(R)).Error)
+}
+
+// bound is a row that belongs to a workshop.
+type bound interface {
 	// bind puts the workshop into the row's key.
 	bind(workshop uuid.UUID)
+}
+
+// thing is a row that is written with a line in the journal.
+type thing interface {
+	bound
 	// journalled is how the journal calls the thing, and a digest of what
 	// is in the row that holds no personal data.
 	journalled() (noun, id string, content []byte)
@@ -177,6 +190,18 @@ func insert(t WriteTx, verb string, row thing) error {
 	}
 	noun, id, content := row.journalled()
 	return t.append(verb, noun, id, content)
+}
+
+// jot writes a new row of the workshop without a line in the journal: for
+// what is no fact of the workshop's, such as an answer kept for a request that
+// is sent again.
+func jot(t WriteTx, row bound) error {
+	db, err := t.s.usable()
+	if err != nil {
+		return err
+	}
+	row.bind(t.s.as.Workshop)
+	return t.s.note(db.Create(row).Error)
 }
 
 // change writes columns of the row that where narrows down to, and its line

@@ -220,7 +220,7 @@ func TestWorkshopsDoNotMeet(t *testing.T) {
 				if other == w.principal {
 					other = two[1].principal
 				}
-				err := h.Write(rt.Context(), func(tx WriteTx) error { return tx.PersonLeaves(other.Person) })
+				err := h.Write(rt.Context(), func(tx WriteTx) error { _, err := tx.PersonLeaves(other.Person, 1); return err })
 				if !errors.Is(err, ErrNotFound) {
 					rt.Fatalf("another workshop's person was sent away: %v", err)
 				}

@@ -181,7 +181,11 @@ func (h Handle) Write(ctx context.Context, fn func(tx WriteTx) error) error {
 	return h.store.writer.do(ctx, func(db *gorm.DB) error {
 		s := h.store.session(context.Background(), db, h.as)
 		defer s.end()
-		return s.result(fn(WriteTx{ReadTx{s}}))
+		tx := WriteTx{ReadTx{s}}
+		if err := tx.Standing(); err != nil {
+			return err
+		}
+		return s.result(fn(tx))
 	})
 }
 
