@@ -1045,7 +1045,7 @@ type Acceptance struct {
 	// Reference What to pay under (ISO 11649), without spaces.
 	Reference PaymentReference `json:"reference,omitempty,omitzero"`
 
-	// Revision The revision that was accepted; with extras ticked
+	// Revision The revision that was accepted; with extras ticked, the one they are in.
 	Revision int32 `json:"revision"`
 
 	// TermsSha256 SHA-256, in hexadecimal.
@@ -2355,7 +2355,7 @@ type OpenFinish struct {
 	// Finish A code of the workshop's catalogue or price-book.
 	Finish Code `json:"finish"`
 
-	// LeadDays The longest lead time of the parts it may pick
+	// LeadDays The longest lead time of the parts it may pick, in working days.
 	LeadDays int32 `json:"lead_days"`
 
 	// Name A name for people.
@@ -3368,7 +3368,7 @@ type SignedIn struct {
 	// RenewalExpiresAt A moment, in UTC.
 	RenewalExpiresAt Instant `json:"renewal_expires_at"`
 
-	// RenewalToken Good once
+	// RenewalToken Good once, for /v1/sign-in/renew.
 	RenewalToken string `json:"renewal_token"`
 
 	// Token To be sent as Authorization: Bearer.
@@ -3722,6 +3722,9 @@ type ChangedMeanwhile = Problem
 
 // ContractBroken What went wrong, as RFC 9457 has it, with members of our own.
 type ContractBroken = Problem
+
+// FaultOfOurs What went wrong, as RFC 9457 has it, with members of our own.
+type FaultOfOurs = Problem
 
 // NoIfMatch What went wrong, as RFC 9457 has it, with members of our own.
 type NoIfMatch = Problem
