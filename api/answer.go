@@ -4,13 +4,12 @@ import (
 	"fmt"
 
 	"github.com/gin-gonic/gin"
-	"github.com/go-json-experiment/json"
 )
 
 // answer sends a contract type. It is encoded whole before the first byte
 // goes out, so that a fault is still a problem and never half an answer.
 func answer(c *gin.Context, status int, value any) error {
-	encoded, err := json.Marshal(value)
+	encoded, err := encode(value)
 	if err != nil {
 		return fmt.Errorf("encoding the answer: %w", err)
 	}
