@@ -621,6 +621,7 @@ const (
 	ProblemCodeNotReady         ProblemCode = "not_ready"
 	ProblemCodeNotSignedIn      ProblemCode = "not_signed_in"
 	ProblemCodeNothingPublished ProblemCode = "nothing_published"
+	ProblemCodePasswordRefused  ProblemCode = "password_refused"
 	ProblemCodeRoleNotAllowed   ProblemCode = "role_not_allowed"
 	ProblemCodeSignInRefused    ProblemCode = "sign_in_refused"
 	ProblemCodeStateConflict    ProblemCode = "state_conflict"
@@ -668,6 +669,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodeNotSignedIn:
 		return true
 	case ProblemCodeNothingPublished:
+		return true
+	case ProblemCodePasswordRefused:
 		return true
 	case ProblemCodeRoleNotAllowed:
 		return true
@@ -2218,6 +2221,9 @@ type Name = string
 
 // NewPassword defines model for NewPassword.
 type NewPassword struct {
+	// CurrentPassword The one in use; needed when it is one's own.
+	CurrentPassword string `json:"current_password,omitempty,omitzero"`
+
 	// Password A new password.
 	Password NewSecret `json:"password"`
 }
@@ -3770,7 +3776,11 @@ type ListCustomersParams struct {
 
 // AddCustomerParams defines parameters for AddCustomer.
 type AddCustomerParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
@@ -3782,7 +3792,11 @@ type ChangeCustomerParams struct {
 
 // EraseCustomerParams defines parameters for EraseCustomer.
 type EraseCustomerParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 
 	// IfMatch The ETag the thing had when it was read.
@@ -3803,7 +3817,11 @@ type AddEditionParams struct {
 	// Try Only check; store nothing.
 	Try bool `form:"try,omitempty" json:"try,omitempty,omitzero"`
 
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
@@ -3827,7 +3845,11 @@ type ListEnquiriesParams struct {
 
 // AddEnquiryParams defines parameters for AddEnquiry.
 type AddEnquiryParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
@@ -3854,13 +3876,21 @@ type ListJournalParams struct {
 
 // AcceptOfferedParams defines parameters for AcceptOffered.
 type AcceptOfferedParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // AddPersonParams defines parameters for AddPerson.
 type AddPersonParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
@@ -3872,7 +3902,11 @@ type ChangePersonParams struct {
 
 // PersonLeavesParams defines parameters for PersonLeaves.
 type PersonLeavesParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 
 	// IfMatch The ETag the thing had when it was read.
@@ -3902,7 +3936,11 @@ type ListQuotesParams struct {
 
 // CreateQuoteParams defines parameters for CreateQuote.
 type CreateQuoteParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
@@ -3923,7 +3961,11 @@ type ChangeQuoteParams struct {
 
 // AcceptQuoteParams defines parameters for AcceptQuote.
 type AcceptQuoteParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 
 	// IfMatch The ETag the thing had when it was read.
@@ -3932,7 +3974,11 @@ type AcceptQuoteParams struct {
 
 // ApproveAdditionParams defines parameters for ApproveAddition.
 type ApproveAdditionParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 
 	// IfMatch The ETag the thing had when it was read.
@@ -3950,7 +3996,11 @@ type CompareRevisionsParams struct {
 
 // DeclineQuoteParams defines parameters for DeclineQuote.
 type DeclineQuoteParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 
 	// IfMatch The ETag the thing had when it was read.
@@ -3965,7 +4015,11 @@ type FollowUpQuoteParams struct {
 
 // IssueQuoteParams defines parameters for IssueQuote.
 type IssueQuoteParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 
 	// IfMatch The ETag the thing had when it was read.
@@ -3974,7 +4028,11 @@ type IssueQuoteParams struct {
 
 // CreateLinkParams defines parameters for CreateLink.
 type CreateLinkParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 
 	// IfMatch The ETag the thing had when it was read.
@@ -3983,13 +4041,21 @@ type CreateLinkParams struct {
 
 // WithdrawLinksParams defines parameters for WithdrawLinks.
 type WithdrawLinksParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // ReviseQuoteParams defines parameters for ReviseQuote.
 type ReviseQuoteParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 
 	// IfMatch The ETag the thing had when it was read.
@@ -4019,7 +4085,11 @@ type PublishReleaseParams struct {
 	// Try Only check; store nothing.
 	Try bool `form:"try,omitempty" json:"try,omitempty,omitzero"`
 
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
@@ -4040,7 +4110,11 @@ type ListReservationsParams struct {
 
 // AddReservationParams defines parameters for AddReservation.
 type AddReservationParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
@@ -4073,7 +4147,11 @@ type ListVansParams struct {
 
 // AddVanParams defines parameters for AddVan.
 type AddVanParams struct {
-	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when asking again.
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
