@@ -1,9 +1,6 @@
 package quote
 
 import (
-	"encoding/json"
-	"fmt"
-
 	"wainscot/bom"
 	"wainscot/pricing"
 	"wainscot/pricing/money"
@@ -58,22 +55,4 @@ type TickedExtra struct {
 	Feature string       `json:"feature"`
 	Count   int          `json:"count,omitempty"`
 	Gross   money.Amount `json:"gross"`
-}
-
-// Encode writes what was asked as JSON.
-func (a *Asked) Encode() ([]byte, error) {
-	a.Format = AskedFormat
-	return json.Marshal(a)
-}
-
-// DecodeAsked reads what Encode wrote, as strictly as Decode.
-func DecodeAsked(text []byte) (*Asked, error) {
-	var a Asked
-	if err := strictly(text, &a); err != nil {
-		return nil, fmt.Errorf("what is asked for: %w", err)
-	}
-	if a.Format != AskedFormat {
-		return nil, fmt.Errorf("what is asked for: format is %q, not %q", a.Format, AskedFormat)
-	}
-	return &a, nil
 }

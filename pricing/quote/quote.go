@@ -7,12 +7,6 @@
 package quote
 
 import (
-	"bytes"
-	"encoding/json"
-	"errors"
-	"fmt"
-	"io"
-
 	"wainscot/bom"
 	"wainscot/pricing"
 	"wainscot/pricing/money"
@@ -142,35 +136,4 @@ type Letterhead struct {
 	VATNumber     string   `json:"vat_number,omitempty" yaml:"vat_number"`
 	// Bank says where to pay, as it is printed.
 	Bank []string `json:"bank,omitempty" yaml:"bank"`
-}
-
-// Encode writes the document as JSON.
-func (d *Document) Encode() ([]byte, error) {
-	d.Format = Format
-	return json.Marshal(d)
-}
-
-// Decode reads what Encode wrote; another format, an unknown field or anything
-// after the end is an error.
-func Decode(text []byte) (*Document, error) {
-	var d Document
-	if err := strictly(text, &d); err != nil {
-		return nil, fmt.Errorf("quote document: %w", err)
-	}
-	if d.Format != Format {
-		return nil, fmt.Errorf("quote document: format is %q, not %q", d.Format, Format)
-	}
-	return &d, nil
-}
-
-func strictly(text []byte, into any) error {
-	r := json.NewDecoder(bytes.NewReader(text))
-	r.DisallowUnknownFields()
-	if err := r.Decode(into); err != nil {
-		return err
-	}
-	if _, err := r.Token(); !errors.Is(err, io.EOF) {
-		return errors.New("something follows its end")
-	}
-	return nil
 }
