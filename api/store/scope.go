@@ -32,7 +32,7 @@ func (t WriteTx) NewID() uuid.UUID { return t.s.newID() }
 // session is what a transaction knows.
 type session struct {
 	ctx   context.Context
-	db    *gorm.DB
+	line  *line
 	as    auth.Principal
 	now   time.Time
 	newID func() uuid.UUID
@@ -44,8 +44,8 @@ type session struct {
 	failed error
 }
 
-func (s *Store) session(ctx context.Context, db *gorm.DB, as auth.Principal) *session {
-	return &session{ctx: ctx, db: db, as: as, now: s.now(), newID: s.options.NewID}
+func (s *Store) session(ctx context.Context, l *line, as auth.Principal) *session {
+	return &session{ctx: ctx, line: l, as: as, now: s.now(), newID: s.options.NewID}
 }
 
 func (s *Store) now() time.Time { return s.options.Now().UTC().Truncate(time.Microsecond) }
@@ -54,7 +54,7 @@ func (s *session) end() { s.over = true }
 
 // result is the closure's error, or what the closure passed over in silence.
 func (s *session) result(err error) error {
-	if err == nil {
+	if err == nil || passing(s.failed) {
 		return s.failed
 	}
 	return err
@@ -80,7 +80,7 @@ func (s *session) usable() (*gorm.DB, error) {
 	case s.failed != nil:
 		return nil, fmt.Errorf("after an error in the same transaction: %w", s.failed)
 	}
-	return s.db.WithContext(s.ctx), nil
+	return s.line.gorm.WithContext(s.ctx), nil
 }
 
 const ofTheWorkshop = "workshop_id = ?"
@@ -214,34 +214,17 @@ func change[R any](t WriteTx, verb string, where rows[R], columns map[string]any
 	return t.append(verb, noun, id, content)
 }
 
-// counterRow is the last number given out of a series.
-type counterRow struct {
-	WorkshopID uuid.UUID `gorm:"primaryKey"`
-	Series     string    `gorm:"primaryKey"`
-	Last       int64
-}
-
-// TableName for gorm.
-func (counterRow) TableName() string { return "counters" }
-
 // nextNumber counts a series up by one. The number is given back when the
 // transaction is rolled back, so a series has no gaps.
 func nextNumber(t WriteTx, series string) (int64, error) {
-	counter := of[counterRow](t.ReadTx).where("series = ?", series)
-	err := counter.set(map[string]any{"last": gorm.Expr("last + 1")}, ErrNotFound)
-	if errors.Is(err, ErrNotFound) {
-		db, err := t.s.usable()
-		if err != nil {
-			return 0, err
-		}
-		err = db.Create(&counterRow{WorkshopID: t.s.as.Workshop, Series: series, Last: 1}).Error
-		return 1, t.s.note(err)
-	}
-	if err != nil {
+	if _, err := t.s.usable(); err != nil {
 		return 0, err
 	}
-	row, err := of[counterRow](t.ReadTx).where("series = ?", series).one()
-	return row.Last, err
+	var number int64
+	err := t.s.line.conn.QueryRowContext(t.s.ctx, `INSERT INTO counters (workshop_id, series, last) VALUES ($1, $2, 1)
+		ON CONFLICT (workshop_id, series) DO UPDATE SET last = counters.last + 1 RETURNING last`,
+		t.s.as.Workshop, series).Scan(&number)
+	return number, t.s.note(err)
 }
 
 // keep writes a journal line as it stands; only append may call it.

@@ -50,7 +50,7 @@ func TestUnsafeSettingsAreRefused(t *testing.T) {
 	for i, s := range readerSettings {
 		settings := slices.Clone(readerSettings)
 		settings[i].reads = "something else"
-		l, err := openLine(t.Context(), fresh(t), "rw", settings)
+		l, err := sqliteFile{path: fresh(t)}.open(t.Context(), "rw", settings)
 		if !errors.Is(err, ErrUnsafe) {
 			t.Errorf("a reader with another %s: %v, %v", s.pragma, l, err)
 		}
@@ -127,7 +127,7 @@ func TestTwoProgramsWriteOneFile(t *testing.T) {
 // otherLine is another program's connection, which does not wait.
 func otherLine(t *testing.T, path string) *line {
 	t.Helper()
-	l, err := openLine(t.Context(), path, "rw", []setting{{"_busy_timeout", "0", "", ""}})
+	l, err := sqliteFile{path: path}.open(t.Context(), "rw", []setting{{"_busy_timeout", "0", "", ""}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,13 +7,14 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
 
+	"github.com/google/uuid"
 	"github.com/mattn/go-sqlite3"
 	"gorm.io/driver/sqlite"
 	"gorm.io/gorm"
-	"gorm.io/gorm/logger"
 )
 
 // setting is one pragma: how it is asked for in the driver's address, and
@@ -115,72 +116,103 @@ func pragma(conn driver.Conn, name string) (_ string, err error) {
 	return fmt.Sprint(value[0]), nil
 }
 
-// line is one connection to the database with gorm on top. Transactions are
-// begun and ended by hand, because the writer has savepoints in them and asks
-// the connection itself whether the transaction still stands.
-type line struct {
-	pool *sql.DB
-	conn *sql.Conn
-	gorm *gorm.DB
+// sqliteFile is a database in a file.
+type sqliteFile struct {
+	path   string
+	writer []setting
 }
 
-// openLine connects once, for good.
-func openLine(ctx context.Context, path, mode string, settings []setting) (*line, error) {
-	where, err := address(path, mode, settings)
+func (f sqliteFile) name() string { return f.path }
+
+// lane: one connection at a time may write, whatever the workshop.
+func (sqliteFile) lane(uuid.UUID) uuid.UUID { return uuid.Nil }
+
+func (f sqliteFile) connect(ctx context.Context, writes bool) (*line, error) {
+	if writes {
+		return f.open(ctx, "rw", f.writer)
+	}
+	return f.open(ctx, "ro", readerSettings)
+}
+
+func (f sqliteFile) open(ctx context.Context, mode string, settings []setting) (*line, error) {
+	where, err := address(f.path, mode, settings)
 	if err != nil {
 		return nil, err
 	}
-	l := &line{pool: sql.OpenDB(connector{where, settings})}
-	l.pool.SetMaxOpenConns(1)
-	if l.conn, err = l.pool.Conn(ctx); err != nil {
-		return nil, errors.Join(err, l.pool.Close())
-	}
-	l.gorm, err = gorm.Open(sqlite.New(sqlite.Config{Conn: l.conn}), &gorm.Config{
-		SkipDefaultTransaction: true,
-		QueryFields:            true, // never SELECT *: lists leave documents out
-		DisableAutomaticPing:   true,
-		Logger:                 logger.Discard,
+	return newLine(ctx, f, mode != "ro", sql.OpenDB(connector{where, settings}), func(conn gorm.ConnPool) gorm.Dialector {
+		return sqlite.New(sqlite.Config{Conn: conn})
 	})
-	if err != nil {
-		return nil, errors.Join(err, l.close())
-	}
-	return l, nil
 }
 
-func (l *line) exec(ctx context.Context, statement string) error {
-	_, err := l.conn.ExecContext(ctx, statement)
+// check asks on a connection of its own: readers and the writer are held to
+// settings that an empty file has not got yet.
+func (f sqliteFile) check(ctx context.Context) (err error) {
+	if _, err := os.Stat(f.path); err != nil { //nolint:gosec // the operator names the file; no request does
+		return fmt.Errorf("%w: there is no database; make one by migrating: %w", ErrSchema, err)
+	}
+	where, err := address(f.path, "rw", nil)
+	if err != nil {
+		return err
+	}
+	db := sql.OpenDB(connector{where, nil})
+	defer func() { err = errors.Join(err, db.Close()) }()
+	var there int
+	err = db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema WHERE name = 'goose_db_version'").Scan(&there)
+	if err != nil {
+		return fmt.Errorf("%s: %w", f.path, err)
+	}
+	var at int64
+	if there > 0 {
+		err = db.QueryRowContext(ctx, "SELECT coalesce(max(version_id), 0) FROM goose_db_version WHERE is_applied").Scan(&at)
+		if err != nil {
+			return fmt.Errorf("%s: %w", f.path, err)
+		}
+	}
+	return againstSchema(f.path, at)
+}
+
+func (sqliteFile) begin(ctx context.Context, l *line, _ sight) error {
+	if l.writes {
+		return l.exec(ctx, "BEGIN IMMEDIATE")
+	}
+	return l.exec(ctx, "BEGIN")
+}
+
+func (sqliteFile) see(context.Context, *line, sight) error { return nil }
+
+// standing asks SQLite whether a transaction is open: a full disk or a failed
+// read ends one without being told to.
+func (sqliteFile) standing(l *line) standing {
+	s := dead
+	err := l.conn.Raw(func(c any) error {
+		if conn, ok := c.(*sqlite3.SQLiteConn); ok && conn.AutoCommit() {
+			s = outside
+		} else if ok {
+			s = inside
+		}
+		return nil
+	})
+	if err != nil {
+		return dead
+	}
+	return s
+}
+
+func (sqliteFile) commit(ctx context.Context, l *line) error { return l.exec(ctx, "COMMIT") }
+
+// settle empties the write-ahead log into the database: only what was
+// committed is carried over, and frames of a commit that failed are gone for
+// good.
+func (sqliteFile) settle(ctx context.Context, l *line) error {
+	var blocked, inLog, moved int
+	err := l.conn.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&blocked, &inLog, &moved)
+	if err == nil && blocked != 0 {
+		err = errors.New("a reader is still at the write-ahead log")
+	}
 	return err
 }
 
-// inTransaction asks SQLite whether a transaction is open: a full disk or a
-// failed read ends one without being told to.
-func (l *line) inTransaction() bool {
-	open := false
-	err := l.conn.Raw(func(c any) error {
-		conn, ok := c.(*sqlite3.SQLiteConn)
-		open = ok && !conn.AutoCommit()
-		return nil
-	})
-	return err == nil && open
-}
-
-func (l *line) close() error {
-	return errors.Join(l.conn.Close(), l.pool.Close())
-}
-
-// plain turns the driver's errors into the store's, where the caller can do
-// something about them.
-func plain(err error) error {
-	if err == nil {
-		return nil
-	}
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return ErrNotFound
-	}
-	var e sqlite3.Error
-	if !errors.As(err, &e) {
-		return err
-	}
+func plainSQLite(e sqlite3.Error) error {
 	switch e.ExtendedCode {
 	case sqlite3.ErrConstraintUnique, sqlite3.ErrConstraintPrimaryKey:
 		return fmt.Errorf("%w: %s", ErrTaken, strings.TrimPrefix(e.Error(), "UNIQUE constraint failed: "))
@@ -190,11 +222,5 @@ func plain(err error) error {
 		sqlite3.ErrConstraint.Extend(12): // SQLITE_CONSTRAINT_DATATYPE: text in a whole-number column
 		return fmt.Errorf("%w: %s", ErrRefused, e.Error())
 	}
-	return err
-}
-
-// busy reports whether somebody else has the database locked.
-func busy(err error) bool {
-	var e sqlite3.Error
-	return errors.As(err, &e) && (e.Code == sqlite3.ErrBusy || e.Code == sqlite3.ErrLocked)
+	return e
 }

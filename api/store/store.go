@@ -20,7 +20,6 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	"gorm.io/gorm"
 
 	"wainscot/api/auth"
 )
@@ -28,11 +27,16 @@ import (
 // Store is an open database.
 type Store struct {
 	options Options
+	engine  engine
 	writer  *writer
-	readers chan *line
+	readers chan *reader
 	closing sync.Once
 	closed  error
 }
+
+// reader reads, on a line of its own; nil after that was given up, until the
+// next read.
+type reader struct{ line *line }
 
 // Options of a store; the zero value is good.
 type Options struct {
@@ -42,6 +46,9 @@ type Options struct {
 	Queue int
 	// Group is the most writes to one commit; 0 means 64.
 	Group int
+	// Writers is how many workshops are written to at once where the database
+	// can do that, as PostgreSQL can and SQLite cannot; 0 means 4.
+	Writers int
 	// Now is the clock; nil means time.Now.
 	Now func() time.Time
 	// NewID makes ids; nil means UUIDs of version 7. Ids must be unlike in
@@ -63,6 +70,9 @@ func (o Options) filled() Options {
 	if o.Group <= 0 {
 		o.Group = 64
 	}
+	if o.Writers <= 0 {
+		o.Writers = 4
+	}
 	if o.Now == nil {
 		o.Now = time.Now
 	}
@@ -72,32 +82,36 @@ func (o Options) filled() Options {
 	return o
 }
 
-// Open opens the database file at path, which Migrate must have brought up to
-// this program's schema (else ErrSchema). It refuses with ErrUnsafe to run on
-// a database that does not keep what it acknowledges.
-func Open(ctx context.Context, path string, o Options) (*Store, error) {
+// Open opens the database at an address: the path of an SQLite file (file: may
+// stand before it), or the postgres://role@host/database of a PostgreSQL
+// server, where the role is a member of wainscot_app. Migrate must have brought
+// it up to this program's schema (else ErrSchema). It refuses with ErrUnsafe to
+// run on a database that does not keep what it acknowledges, or does not keep
+// workshops apart.
+func Open(ctx context.Context, address string, o Options) (*Store, error) {
 	s := &Store{options: o.filled()}
-	if err := checkSchema(ctx, path); err != nil {
+	var err error
+	if s.engine, err = engineOf(address, s.options); err != nil {
 		return nil, err
 	}
-	settings := writerSettings
-	if o.unsafeWriter != nil {
-		settings = o.unsafeWriter
+	if err := s.engine.check(ctx); err != nil {
+		return nil, err
 	}
-	var err error
-	s.writer, err = startWriter(ctx, func(ctx context.Context) (*line, error) {
-		return openLine(ctx, path, "rw", settings)
-	}, s.options.Queue, s.options.Group)
+	hands := s.options.Writers
+	if s.engine.lane(uuid.Nil) == s.engine.lane(uuid.Max) {
+		hands = 1
+	}
+	s.writer, err = startWriter(ctx, s.engine, hands, s.options.Queue, s.options.Group)
 	if err != nil {
-		return nil, fmt.Errorf("opening %s: %w", path, err)
+		return nil, fmt.Errorf("opening %s: %w", s.engine.name(), err)
 	}
-	s.readers = make(chan *line, s.options.Readers)
+	s.readers = make(chan *reader, s.options.Readers)
 	for range s.options.Readers {
-		l, err := openLine(ctx, path, "ro", readerSettings)
+		l, err := s.engine.connect(ctx, false)
 		if err != nil {
-			return nil, errors.Join(fmt.Errorf("opening %s to read: %w", path, err), s.closeOpened())
+			return nil, errors.Join(fmt.Errorf("opening %s to read: %w", s.engine.name(), err), s.closeOpened())
 		}
-		s.readers <- l
+		s.readers <- &reader{l}
 	}
 	return s, nil
 }
@@ -132,6 +146,7 @@ type Stats struct {
 	Failed  int64 // rolled back to their savepoint
 	Groups  int64 // commits that had anything to commit
 	Unknown int64 // commits that failed
+	Again   int64 // groups run again for the sake of another transaction
 	Largest int64 // most writes in one group
 	Waiting int   // in the queue now
 }
@@ -141,7 +156,7 @@ func (s *Store) Stats() Stats {
 	c := &s.writer.counts
 	return Stats{
 		Writes: c.writes.Load(), Failed: c.failed.Load(), Groups: c.groups.Load(),
-		Unknown: c.unknown.Load(), Largest: c.largest.Load(), Waiting: len(s.writer.queue),
+		Unknown: c.unknown.Load(), Again: c.again.Load(), Largest: c.largest.Load(), Waiting: s.writer.queued(),
 	}
 }
 
@@ -161,8 +176,8 @@ func (h Handle) Read(ctx context.Context, fn func(tx ReadTx) error) error {
 	if !h.as.Valid() {
 		return ErrNobody
 	}
-	return h.store.read(ctx, func(db *gorm.DB) error {
-		s := h.store.session(ctx, db, h.as)
+	return h.store.read(ctx, sight{workshop: h.as.Workshop}, func(l *line) error {
+		s := h.store.session(ctx, l, h.as)
 		defer s.end()
 		return s.result(fn(ReadTx{s}))
 	})
@@ -170,50 +185,106 @@ func (h Handle) Read(ctx context.Context, fn func(tx ReadTx) error) error {
 
 // Write runs fn in a transaction that is on the disk when Write returns nil,
 // and leaves no trace when it returns anything else but ErrUnknown. fn must be
-// short and do nothing but read and write through tx: all other writes wait
-// for it, and calling Write or Read inside it waits for ever. It may run after
-// other writes of the same group whose fate it shares, but never sees anything
-// that will not be committed with it.
+// short and do nothing but read and write through tx: all other writes of the
+// workshop wait for it, and calling Write or Read inside it waits for ever. It
+// may run after other writes of the same group whose fate it shares, but never
+// sees anything that will not be committed with it. It may run more than once:
+// when the database gives its transaction up for the sake of another. So what
+// it leaves outside itself, it sets and does not add to.
 func (h Handle) Write(ctx context.Context, fn func(tx WriteTx) error) error {
 	if !h.as.Valid() {
 		return ErrNobody
 	}
-	return h.store.writer.do(ctx, func(db *gorm.DB) error {
-		s := h.store.session(context.Background(), db, h.as)
-		defer s.end()
-		tx := WriteTx{ReadTx{s}}
+	return h.store.write(ctx, h.as, func(tx WriteTx) error {
 		if err := tx.Standing(); err != nil {
 			return err
 		}
-		return s.result(fn(tx))
+		return fn(tx)
+	})
+}
+
+// write runs fn as a write of the principal's workshop.
+func (s *Store) write(ctx context.Context, as auth.Principal, fn func(tx WriteTx) error) error {
+	return s.writer.do(ctx, as.Workshop, func(l *line, g *group) error {
+		t := s.session(context.Background(), l, as)
+		defer t.end()
+		if head, known := g.heads[as.Workshop]; known {
+			t.head = &head
+		}
+		err := t.result(fn(WriteTx{ReadTx{t}}))
+		if err == nil && t.head != nil {
+			g.heads[as.Workshop] = *t.head
+		}
+		return err
 	})
 }
 
 // read lends a reader to fn, inside a transaction that only reads.
-func (s *Store) read(ctx context.Context, fn func(*gorm.DB) error) (err error) {
+func (s *Store) read(ctx context.Context, see sight, fn func(*line) error) (err error) {
 	if err := ctx.Err(); err != nil {
 		return fmt.Errorf("%w: %w", ErrNotStarted, err)
 	}
-	var l *line
+	var r *reader
 	select {
 	case got, ok := <-s.readers:
 		if !ok {
 			return ErrClosed
 		}
-		l = got
+		r = got
 	case <-ctx.Done():
 		return fmt.Errorf("%w: %w", ErrNotStarted, ctx.Err())
 	}
-	defer func() { s.readers <- l }()
+	defer func() { s.readers <- r }()
 	background := context.WithoutCancel(ctx)
-	if err := l.exec(background, "BEGIN"); err != nil {
-		return err
+	if err := r.begin(background, s.engine, see); err != nil {
+		return fmt.Errorf("%w: %w", ErrNotStarted, err)
 	}
 	defer func() {
 		// A query that was cut short may have ended the transaction already.
-		if l.inTransaction() {
-			err = errors.Join(err, l.exec(background, "ROLLBACK"))
+		ended := r.line.rollback(background)
+		if ended != nil || s.engine.standing(r.line) != outside {
+			r.giveUp()
+			if err != nil && ctx.Err() == nil {
+				err = fmt.Errorf("%w: the database went away: %w", ErrNotStarted, err)
+			}
 		}
 	}()
-	return contained(func() error { return fn(l.gorm) })
+	return contained(func() error { return fn(r.line) })
+}
+
+// begin begins to read, on a new connection if the old one is gone.
+func (r *reader) begin(ctx context.Context, e engine, see sight) error {
+	for fresh := false; ; fresh = true {
+		if r.line == nil {
+			fresh = true
+			l, err := e.connect(ctx, false)
+			if err != nil {
+				return err
+			}
+			r.line = l
+		}
+		err := e.begin(ctx, r.line, see)
+		if err == nil {
+			return nil
+		}
+		wentAway := e.standing(r.line) == dead
+		r.giveUp()
+		if fresh || !wentAway {
+			return err
+		}
+	}
+}
+
+// giveUp closes a line that is not good any more; that it cannot be closed in
+// order is no news.
+func (r *reader) giveUp() {
+	_ = r.line.close()
+	r.line = nil
+}
+
+func (r *reader) close() error {
+	if r.line == nil {
+		return nil
+	}
+	return r.line.close()
 }

@@ -296,9 +296,9 @@ func TestReadSeesOneMoment(t *testing.T) {
 func TestReadersCannotWrite(t *testing.T) {
 	t.Parallel()
 	s := open(t, fresh(t), steady())
-	l := <-s.readers
-	defer func() { s.readers <- l }()
-	if err := l.exec(t.Context(), "DELETE FROM counters"); err == nil {
+	r := <-s.readers
+	defer func() { s.readers <- r }()
+	if err := r.line.exec(t.Context(), "DELETE FROM counters"); err == nil {
 		t.Error("a reader's line wrote")
 	}
 }

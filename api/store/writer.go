@@ -4,61 +4,92 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"sync/atomic"
 
-	"gorm.io/gorm"
+	"github.com/google/uuid"
 )
 
-// writer is the one goroutine that writes. Closures wait in a queue; those
-// that are waiting when it comes round run one after another, each in a
-// savepoint of one transaction, and are committed together: one flush to disk
-// for all of them. Each is answered only when that commit is done.
+// writer runs the writes. They wait in lanes, first come, first served; those
+// of one lane run one after another, and lanes run side by side, each in the
+// hands of one goroutine. The writes that wait in a lane when a hand comes to
+// it run each in a savepoint of one transaction and are committed together:
+// one flush to disk for all of them. Each is answered only when that commit is
+// done. SQLite has one lane and one hand; PostgreSQL a lane a workshop.
 type writer struct {
-	open  func(context.Context) (*line, error)
-	group int // most closures to one commit
+	engine engine
+	group  int // most writes to one commit
+	limit  int // most writes that wait
 
-	door   sync.RWMutex // held for writing while closing
-	closed bool
-	queue  chan *waiting
-	gone   chan struct{} // closed when the goroutine has ended
+	mu      sync.Mutex
+	comes   *sync.Cond // a lane is ready, or the writer closes
+	closed  bool
+	lanes   map[uuid.UUID]*lane // with writes waiting, or a hand at them
+	ready   []*lane             // with writes waiting, and no hand at them
+	waiting int
 
-	line     *line // nil after a failed commit, until reopened
-	closeErr error
+	hands    []*hand
+	gone     sync.WaitGroup
+	closeErr error // of the hands' lines; read when they are gone
 	counts   counts
 }
 
-// waiting is one write in the queue.
+// lane holds the writes that must come one after another.
+type lane struct {
+	key   uuid.UUID // the workshop, where each has its own
+	queue []*waiting
+}
+
+// waiting is one write in its lane.
 type waiting struct {
-	run func(*gorm.DB) error
-	// taken is set once: by the writer when it starts, or by the caller when
+	run func(*line, *group) error
+	// taken is set once: by a hand when it starts, or by the caller when
 	// it gives up first. Whoever sets it owns the write.
 	taken  atomic.Bool
 	err    error
 	answer chan error
 }
 
-type counts struct{ writes, failed, groups, unknown, largest atomic.Int64 }
+// group is what the writes of one transaction know of each other.
+type group struct {
+	// heads of the workshops' journals as the transaction has them: it has
+	// the lock, so nobody else adds a line. A write that is rolled back leaves
+	// its workshop's as it was.
+	heads map[uuid.UUID]JournalHead
+}
 
-func startWriter(ctx context.Context, open func(context.Context) (*line, error), queue, group int) (*writer, error) {
-	w := &writer{open: open, group: group, queue: make(chan *waiting, queue), gone: make(chan struct{})}
-	var err error
-	if w.line, err = open(ctx); err != nil {
-		return nil, err
+type counts struct{ writes, failed, groups, unknown, largest, again atomic.Int64 }
+
+// startWriter opens a line for each of so many hands.
+func startWriter(ctx context.Context, e engine, hands, queue, most int) (*writer, error) {
+	w := &writer{engine: e, group: most, limit: queue, lanes: map[uuid.UUID]*lane{}}
+	w.comes = sync.NewCond(&w.mu)
+	for range hands {
+		l, err := e.connect(ctx, true)
+		if err != nil {
+			for _, h := range w.hands {
+				err = errors.Join(err, h.line.close())
+			}
+			return nil, err
+		}
+		w.hands = append(w.hands, &hand{w: w, line: l})
 	}
-	go w.loop()
+	for _, h := range w.hands {
+		w.gone.Go(h.work)
+	}
 	return w, nil
 }
 
-// do queues run and waits for its answer. Once run has begun its outcome is
-// waited for whatever becomes of ctx: an interrupted statement would end the
-// transaction of everybody else in the group.
-func (w *writer) do(ctx context.Context, run func(*gorm.DB) error) error {
+// do lets run wait its turn, and gives its answer. Once run has begun its
+// outcome is waited for whatever becomes of ctx: an interrupted statement
+// would end the transaction of everybody else in the group.
+func (w *writer) do(ctx context.Context, workshop uuid.UUID, run func(*line, *group) error) error {
 	if err := ctx.Err(); err != nil {
 		return fmt.Errorf("%w: %w", ErrNotStarted, err)
 	}
 	p := &waiting{run: run, answer: make(chan error, 1)}
-	if err := w.enqueue(p); err != nil {
+	if err := w.enqueue(w.engine.lane(workshop), p); err != nil {
 		return err
 	}
 	select {
@@ -72,182 +103,292 @@ func (w *writer) do(ctx context.Context, run func(*gorm.DB) error) error {
 	}
 }
 
-func (w *writer) enqueue(p *waiting) error {
-	w.door.RLock()
-	defer w.door.RUnlock()
-	if w.closed {
+func (w *writer) enqueue(key uuid.UUID, p *waiting) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	switch {
+	case w.closed:
 		return ErrClosed
-	}
-	select {
-	case w.queue <- p:
-		return nil
-	default:
+	case w.waiting >= w.limit:
 		return ErrBusy
 	}
-}
-
-// close lets what is waiting finish, then ends the goroutine.
-func (w *writer) close() error {
-	w.door.Lock()
-	if !w.closed {
-		w.closed = true
-		close(w.queue)
+	l, known := w.lanes[key]
+	if !known {
+		l = &lane{key: key}
+		w.lanes[key] = l
+		w.ready = append(w.ready, l)
+		w.comes.Signal()
 	}
-	w.door.Unlock()
-	<-w.gone
-	return w.closeErr
-}
-
-func (w *writer) loop() {
-	defer close(w.gone)
-	for first := range w.queue {
-		w.commitTogether(first)
-	}
-	if w.line != nil {
-		w.closeErr = w.line.close()
-	}
-}
-
-// commitTogether runs first and whatever waits behind it, commits once, and
-// answers each.
-func (w *writer) commitTogether(first *waiting) {
-	// Not the callers' contexts: none of them may end the others' transaction.
-	ctx := context.Background()
-	if err := w.begin(ctx); err != nil {
-		w.turnAway(first, fmt.Errorf("%w: %w", ErrNotStored, err))
-		return
-	}
-	var ran []*waiting
-	good := 0
-	for p := first; p != nil; p = w.next(len(ran)) {
-		if !p.taken.CompareAndSwap(false, true) {
-			continue // its caller gave up
-		}
-		ran = append(ran, p)
-		if lost := w.runInSavepoint(ctx, p); lost != nil {
-			p.err = lost
-			w.abandon()
-			// Without the cause: it is another caller's business.
-			w.answer(ran, fmt.Errorf("%w: the transaction ended before its commit", ErrNotStored))
-			return
-		}
-		if p.err == nil {
-			good++
-		}
-	}
-	if good == 0 {
-		w.count(len(ran), 0)
-		if err := w.line.exec(ctx, "ROLLBACK"); err != nil {
-			w.abandon()
-		}
-		w.answer(ran, nil)
-		return
-	}
-	if err := w.line.exec(ctx, "COMMIT"); err != nil {
-		// Neither stored nor not: the disk may hold it or not. The line is
-		// given up, and the next one begins by emptying the write-ahead log,
-		// so that what half failed cannot come back to life later. It is
-		// tried before answering: whoever looks then sees what will stay.
-		w.counts.unknown.Add(1)
-		w.abandon()
-		if failed := w.reopen(ctx); failed != nil {
-			err = errors.Join(err, failed)
-		}
-		w.answer(ran, fmt.Errorf("%w: %w", ErrUnknown, err))
-		return
-	}
-	w.count(len(ran), good)
-	w.answer(ran, nil)
-}
-
-func (w *writer) begin(ctx context.Context) error {
-	if w.line == nil {
-		if err := w.reopen(ctx); err != nil {
-			return fmt.Errorf("reopening the database: %w", err)
-		}
-	}
-	err := w.line.exec(ctx, "BEGIN IMMEDIATE")
-	if err != nil && !busy(err) {
-		w.abandon()
-	}
-	return err
-}
-
-// reopen connects anew and empties the write-ahead log into the database:
-// only what was committed is carried over, and frames of a commit that failed
-// are gone for good.
-func (w *writer) reopen(ctx context.Context) error {
-	l, err := w.open(ctx)
-	if err != nil {
-		return err
-	}
-	var blocked, inLog, moved int
-	err = l.conn.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&blocked, &inLog, &moved)
-	if err == nil && blocked != 0 {
-		err = errors.New("a reader is still at the write-ahead log")
-	}
-	if err != nil {
-		return errors.Join(err, l.close())
-	}
-	w.line = l
+	l.queue = append(l.queue, p)
+	w.waiting++
 	return nil
 }
 
-// abandon gives the connection up; what its transaction did is rolled back
-// with it. That it cannot be closed in order is no news: it is given up
-// because something failed.
-func (w *writer) abandon() {
-	_ = w.line.close()
-	w.line = nil
+// take is the lane that has waited longest, or nil when the writer is closed
+// and nothing waits.
+func (w *writer) take() *lane {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for len(w.ready) == 0 && !w.closed {
+		w.comes.Wait()
+	}
+	if len(w.ready) == 0 {
+		return nil
+	}
+	l := w.ready[0]
+	w.ready = slices.Delete(w.ready, 0, 1)
+	return l
 }
 
-// next is another write that is waiting now, or nil.
-func (w *writer) next(have int) *waiting {
+// leave puts a lane at the end if more has come meanwhile.
+func (w *writer) leave(l *lane) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if len(l.queue) == 0 {
+		delete(w.lanes, l.key)
+		return
+	}
+	w.ready = append(w.ready, l)
+	w.comes.Signal()
+}
+
+// next is another write of the lane that waits now and whose caller has not
+// given up, or nil.
+func (w *writer) next(l *lane, have int) *waiting {
 	if have >= w.group {
 		return nil
 	}
-	select {
-	case p := <-w.queue: // nil when closed and empty
-		return p
-	default:
-		return nil
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for len(l.queue) > 0 {
+		p := l.queue[0]
+		l.queue[0] = nil
+		l.queue = l.queue[1:]
+		w.waiting--
+		if p.taken.CompareAndSwap(false, true) {
+			return p
+		}
+	}
+	return nil
+}
+
+// queued is how many writes wait.
+func (w *writer) queued() int {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.waiting
+}
+
+// close lets what is waiting finish, then ends the goroutines.
+func (w *writer) close() error {
+	w.mu.Lock()
+	w.closed = true
+	w.comes.Broadcast()
+	w.mu.Unlock()
+	w.gone.Wait()
+	return w.closeErr
+}
+
+// hand is a goroutine that writes, on a line of its own.
+type hand struct {
+	w    *writer
+	line *line // nil after it was given up, until reopened
+	// unsettled: the line was given up over a commit of unknown outcome.
+	unsettled bool
+}
+
+func (h *hand) work() {
+	for l := h.w.take(); l != nil; l = h.w.take() {
+		h.commitTogether(l)
+		h.w.leave(l)
+	}
+	if h.line != nil {
+		err := h.line.close()
+		h.w.mu.Lock()
+		h.w.closeErr = errors.Join(h.w.closeErr, err)
+		h.w.mu.Unlock()
 	}
 }
 
-// turnAway answers what waits now when no transaction can be begun, so that
-// each does not wait out the lock in its turn.
-func (w *writer) turnAway(first *waiting, err error) {
-	n := 0
-	for p := first; p != nil; p = w.next(n) {
-		if p.taken.CompareAndSwap(false, true) {
-			p.answer <- err
+// mostAgain is how often a group is run again when the database gave it up for
+// the sake of another transaction.
+const mostAgain = 3
+
+// commitTogether runs what waits in a lane, commits once, and answers each.
+func (h *hand) commitTogether(l *lane) {
+	// Not the callers' contexts: none of them may end the others' transaction.
+	ctx := context.Background()
+	var ran []*waiting
+	for again := 0; ; again++ {
+		if err := h.begin(ctx, l.key); err != nil {
+			h.turnAway(l, ran, fmt.Errorf("%w: %w", ErrNotStored, err))
+			return
 		}
-		n++
+		var err error
+		if ran, err = h.runAll(ctx, l, ran); err != nil {
+			// Without the cause: it is another caller's business.
+			err = fmt.Errorf("%w: the transaction ended before its commit", ErrNotStored)
+		}
+		switch {
+		case err == nil:
+			h.commit(ctx, ran)
+			return
+		case h.line == nil, again == mostAgain:
+			h.abandon()
+			answer(ran, err)
+			return
+		}
+		h.w.counts.again.Add(1)
+		if err := h.line.rollback(ctx); err != nil {
+			h.abandon()
+		}
+	}
+}
+
+// runAll runs those that were in the group already, then what waits behind
+// them. An error is of the whole transaction; the line is given up with it,
+// unless the database let another go first.
+func (h *hand) runAll(ctx context.Context, l *lane, ran []*waiting) ([]*waiting, error) {
+	g := &group{heads: map[uuid.UUID]JournalHead{}}
+	for i := 0; ; i++ {
+		if i == len(ran) {
+			p := h.w.next(l, len(ran))
+			if p == nil {
+				return ran, nil
+			}
+			ran = append(ran, p)
+		}
+		lost := h.runInSavepoint(ctx, ran[i], g)
+		switch {
+		case passing(ran[i].err):
+			return ran, ran[i].err
+		case lost != nil:
+			ran[i].err = lost
+			h.abandon()
+			return ran, lost
+		}
 	}
 }
 
 // runInSavepoint runs one closure and keeps or undoes what it did; its own
 // error goes to p.err. What it returns is not the closure's fault: the whole
 // transaction is lost.
-func (w *writer) runInSavepoint(ctx context.Context, p *waiting) (lost error) {
-	if err := w.line.exec(ctx, "SAVEPOINT write"); err != nil {
+func (h *hand) runInSavepoint(ctx context.Context, p *waiting, g *group) (lost error) {
+	if err := h.line.exec(ctx, "SAVEPOINT write"); err != nil {
 		return err
 	}
-	p.err = contained(func() error { return p.run(w.line.gorm) })
+	p.err = contained(func() error { return p.run(h.line, g) })
 	if p.err != nil {
 		// Where the transaction has ended by itself (a full disk does that)
 		// there is no savepoint either, and this says so.
-		if err := w.line.exec(ctx, "ROLLBACK TO write"); err != nil {
+		if err := h.line.exec(ctx, "ROLLBACK TO write"); err != nil {
 			return errors.Join(p.err, err)
 		}
 	}
-	return w.line.exec(ctx, "RELEASE write")
+	return h.line.exec(ctx, "RELEASE write")
+}
+
+// commit commits what ran, if anything of it is to stay, and answers.
+func (h *hand) commit(ctx context.Context, ran []*waiting) {
+	good := 0
+	for _, p := range ran {
+		if p.err == nil {
+			good++
+		}
+	}
+	if good == 0 {
+		h.w.count(len(ran), 0)
+		if err := h.line.rollback(ctx); err != nil {
+			h.abandon()
+		}
+		answer(ran, nil)
+		return
+	}
+	err := h.w.engine.commit(ctx, h.line)
+	switch {
+	case err == nil:
+		h.w.count(len(ran), good)
+		answer(ran, nil)
+	case errors.Is(err, errRolledBack):
+		h.abandon()
+		answer(ran, fmt.Errorf("%w: %w", ErrNotStored, err))
+	default:
+		// Neither stored nor not: the disk may hold it or not. The line is
+		// given up, and a new one settled, so that what half failed cannot
+		// come back to life later. It is tried before answering: whoever
+		// looks then sees what will stay.
+		h.w.counts.unknown.Add(1)
+		h.abandon()
+		h.unsettled = true
+		if failed := h.reopen(ctx); failed != nil {
+			err = errors.Join(err, failed)
+		}
+		answer(ran, fmt.Errorf("%w: %w", ErrUnknown, err))
+	}
+}
+
+// begin begins a transaction, on a new connection if the old one is gone.
+func (h *hand) begin(ctx context.Context, lane uuid.UUID) error {
+	fresh := h.line == nil
+	for {
+		if h.line == nil {
+			if err := h.reopen(ctx); err != nil {
+				return fmt.Errorf("reopening the database: %w", err)
+			}
+		}
+		err := h.w.engine.begin(ctx, h.line, sight{workshop: lane})
+		if err == nil || busy(err) {
+			return err
+		}
+		wentAway := h.w.engine.standing(h.line) == dead
+		h.abandon()
+		if fresh || !wentAway {
+			return err
+		}
+		fresh = true // it had gone while nobody wrote
+	}
+}
+
+// reopen connects anew, and settles what a failed commit has left.
+func (h *hand) reopen(ctx context.Context) error {
+	l, err := h.w.engine.connect(ctx, true)
+	if err != nil {
+		return err
+	}
+	if h.unsettled {
+		if err := h.w.engine.settle(ctx, l); err != nil {
+			return errors.Join(err, l.close())
+		}
+	}
+	h.line, h.unsettled = l, false
+	return nil
+}
+
+// abandon gives the connection up; what its transaction did is rolled back
+// with it. That it cannot be closed in order is no news: it is given up
+// because something failed.
+func (h *hand) abandon() {
+	if h.line != nil {
+		_ = h.line.close()
+		h.line = nil
+	}
+}
+
+// turnAway answers what waits now when no transaction can be begun, so that
+// each does not wait out the lock in its turn.
+func (h *hand) turnAway(l *lane, ran []*waiting, err error) {
+	for p := h.w.next(l, len(ran)); p != nil; p = h.w.next(l, len(ran)) {
+		ran = append(ran, p)
+	}
+	for _, p := range ran {
+		p.answer <- err
+	}
 }
 
 // answer tells each its own error, or, when instead is not nil, that: also
 // those that had failed for a reason, because the reason may have been a row
 // that is now gone again.
-func (w *writer) answer(ran []*waiting, instead error) {
+func answer(ran []*waiting, instead error) {
 	for _, p := range ran {
 		err := p.err
 		switch {
@@ -268,7 +409,10 @@ func (w *writer) count(ran, good int) {
 	if good > 0 {
 		w.counts.groups.Add(1)
 	}
-	if n := int64(ran); n > w.counts.largest.Load() {
-		w.counts.largest.Store(n)
+	for n := int64(ran); ; {
+		largest := w.counts.largest.Load()
+		if n <= largest || w.counts.largest.CompareAndSwap(largest, n) {
+			return
+		}
 	}
 }

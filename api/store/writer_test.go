@@ -9,8 +9,6 @@ import (
 	"sync"
 	"testing"
 
-	"gorm.io/gorm"
-
 	"wainscot/api/auth"
 )
 
@@ -276,8 +274,8 @@ func TestTransactionThatEndsByItself(t *testing.T) {
 	})
 	queued(s, 1)
 	all.Go(func() {
-		expect(s.writer.do(context.Background(), func(db *gorm.DB) error {
-			if err := db.Exec("ROLLBACK").Error; err != nil {
+		expect(s.writer.do(context.Background(), p.Workshop, func(l *line, _ *group) error {
+			if err := l.exec(context.Background(), "ROLLBACK"); err != nil {
 				t.Error(err)
 			}
 			return errors.New("the disk is full")
