@@ -16,10 +16,12 @@ func (w *work) findPrices() {
 			continue
 		}
 		f, _ := w.book.Feature(s.Code)
-		p, ok := f.Price(w.spec.Van.BaseVan, w.supplyOnly)
+		p, ok := w.listing.Price(f, w.spec.Van.BaseVan, w.supplyOnly)
 		if !ok {
-			w.gap(Gap{Code: NoPrice, At: s.Code, Says: "“" + s.Name + "” has no price on this van.",
-				Remedy: "Add a price for it to the price-book."})
+			if w.heldCount(FeatureLine, s.Code, "") < int64(s.Fit) {
+				w.gap(Gap{Code: NoPrice, At: s.Code, Says: "“" + s.Name + "” has no price on this van.",
+					Remedy: "Add a price for it to the price-book."})
+			}
 			continue
 		}
 		w.prices[i] = p
@@ -50,6 +52,7 @@ func (w *work) costSheet() {
 				continue
 			}
 			unit, costOf, chargeOf, supplier = p.Unit, &p.Cost, &p.Charge, p.Supplier
+			w.warn(l, p)
 		case bom.HoursLine:
 			p, ok := w.book.Labour(l.Code)
 			if !ok {
@@ -64,7 +67,12 @@ func (w *work) costSheet() {
 				continue
 			}
 			unit, costOf, chargeOf, supplier = p.Unit, &p.Cost, &p.Charge, p.Supplier
-		default: // a kit costs what its components cost, standing time nothing
+		case bom.OneOffLine:
+			if c, ok := w.costAddition(i, l); ok {
+				inside.Costed = append(inside.Costed, c)
+			}
+			continue
+		default: // a kit costs what its components cost, standing time and a customer's own part nothing
 			continue
 		}
 		cost := w.times(costOf, l.Quantity)
@@ -99,6 +107,7 @@ func finishOpen(finish, name string) Gap {
 // every line.
 type splitter struct {
 	work          *work
+	asking        []*bom.Because // those that ask for some, not those that bring it
 	asks          []*ask
 	builtUp       []bool
 	weights       []int64
@@ -109,10 +118,15 @@ type splitter struct {
 // whether any of it is overhead.
 func (s *splitter) line(l *bom.Line, cost int64, charge *money.Factor) (overhead bool) {
 	w := s.work
-	s.asks, s.builtUp = s.asks[:0], s.builtUp[:0]
+	s.asking, s.asks, s.builtUp = s.asking[:0], s.asks[:0], s.builtUp[:0]
 	anyBuiltUp := false
 	for i := range l.Because {
-		a, builtUp := w.asker(&l.Because[i])
+		b := &l.Because[i]
+		if b.Addition != "" && b.Quantity.Sign() < 0 {
+			continue // the customer brings it
+		}
+		s.asking = append(s.asking, b)
+		a, builtUp := w.asker(b)
 		s.asks = append(s.asks, a)
 		s.builtUp = append(s.builtUp, builtUp)
 		anyBuiltUp = anyBuiltUp || builtUp
@@ -130,7 +144,7 @@ func (s *splitter) line(l *bom.Line, cost int64, charge *money.Factor) (overhead
 		s.give(0, cost, charged)
 		return overhead
 	}
-	if !s.weigh(l) {
+	if !s.weigh() {
 		return overhead
 	}
 	s.costs, _ = money.AllocateMinor(s.costs[:0], cost, s.weights)
@@ -160,16 +174,16 @@ func (s *splitter) give(i int, cost, charged int64) {
 }
 
 // weigh brings the quantities of the reasons to whole numbers of one size.
-func (s *splitter) weigh(l *bom.Line) bool {
+func (s *splitter) weigh() bool {
 	s.weights = s.weights[:0]
 	least := int32(0)
-	for i := range l.Because {
-		least = min(least, l.Because[i].Quantity.Exponent())
+	for _, b := range s.asking {
+		least = min(least, b.Quantity.Exponent())
 	}
-	for i := range l.Because {
-		q := l.Because[i].Quantity
+	for _, b := range s.asking {
+		q := b.Quantity
 		if q.Sign() < 0 || q.NumDigits()+int(q.Exponent()-least) > 18 {
-			return s.weighSlowly(l)
+			return s.weighSlowly()
 		}
 		weight := q.CoefficientInt64()
 		for range q.Exponent() - least {
@@ -182,10 +196,10 @@ func (s *splitter) weigh(l *bom.Line) bool {
 
 // weighSlowly is weigh for quantities of more than 18 digits: they are cut to
 // twelve decimals, more than a formula gives.
-func (s *splitter) weighSlowly(l *bom.Line) bool {
+func (s *splitter) weighSlowly() bool {
 	s.weights = s.weights[:0]
-	for i := range l.Because {
-		q := l.Because[i].Quantity
+	for _, b := range s.asking {
+		q := b.Quantity
 		if q.Sign() < 0 || q.Exponent() > 15 || q.NumDigits()+int(q.Exponent()) > 15 {
 			s.work.tooLarge = true
 			return false
@@ -198,6 +212,12 @@ func (s *splitter) weighSlowly(l *bom.Line) bool {
 // asker finds who a reason's cost goes to: nil is overhead, which is what a
 // stage takes by itself and anything asked for by a feature without a line.
 func (w *work) asker(b *bom.Because) (a *ask, builtUp bool) {
+	if b.Addition != "" {
+		if a := w.addition(b.Addition); a != nil {
+			return &a.ask, false
+		}
+		return nil, false
+	}
 	if b.Feature == "" {
 		return nil, false
 	}

@@ -78,6 +78,9 @@ func (w *work) refuse(asked, total int64) *Refusal {
 	if total <= 0 {
 		return no(NothingToTake, "There is nothing to take a discount off.", 0)
 	}
+	if w.discountHeld(asked, total) {
+		return nil
+	}
 	limit, ok := w.book.Limit(w.terms.Role)
 	if !ok || limit.MostPercent.IsZero() {
 		return no(RoleMayNot, fmt.Sprintf("The role %q may not give a discount.", w.terms.Role), 0)

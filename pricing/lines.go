@@ -27,7 +27,7 @@ func (w *work) writePackage() {
 		return
 	}
 	name := w.book.PackageName(w.spec.Package)
-	pack, ok := w.book.Package(w.spec.Package, w.spec.Van.BaseVan)
+	pack, ok := w.listing.Package(w.spec.Package, w.spec.Van.BaseVan)
 	if !ok {
 		w.gap(Gap{Code: NoPackage, At: w.spec.Package, Says: "The package “" + name + "” has no price on this van.",
 			Remedy: "Add one to the price-book, or take its features singly."})
@@ -37,9 +37,14 @@ func (w *work) writePackage() {
 	}
 	w.pack = pack
 	own := pack.Price.Treatment
+	if w.packHeld != nil {
+		own = w.packHeld.Price.Treatment
+	}
 	treatment := w.treatment(w.spec.Package, own)
-	w.write(line{kind: PackageLine, code: w.spec.Package, words: name, quantity: 1,
-		unit: w.listed(pack.Minor, own, treatment), treatment: treatment})
+	w.sell(sale{
+		line: line{kind: PackageLine, code: w.spec.Package, words: name, quantity: 1, treatment: treatment}, own: own,
+		unit: func(final int) int64 { return w.listed(pack.Minor, pack.Price.Treatment, final, pack.Own) },
+	})
 	w.findSwaps(treatment)
 	for i, s := range w.known {
 		if s == nil || s.Fit <= 0 {
@@ -51,10 +56,10 @@ func (w *work) writePackage() {
 		}
 	}
 	for _, item := range pack.Package.Items {
-		w.writeLeftOut(item.Feature, own, treatment)
+		w.writeLeftOut(item.Feature, treatment)
 	}
 	for _, s := range w.swaps {
-		w.writeSwap(s, own, treatment)
+		w.writeSwap(s, treatment)
 	}
 }
 
@@ -79,33 +84,61 @@ func (w *work) swappedFor(feature string) int64 {
 
 // findSwaps takes those of the specification's swaps that can be charged as a
 // difference: the other feature has a price of its own and the package's VAT
-// treatment. Others count as one left out and one more taken.
+// treatment. Others count as one left out and one more taken. What an earlier
+// revision that holds had one way or the other stays so.
 func (w *work) findSwaps(treatment int) {
+	var asked []swap
 	for _, c := range w.spec.PackageChanges {
 		if c.SwapFor == "" || c.Count <= 0 || w.pack.Count(c.Item) == 0 {
 			continue
 		}
-		f, ok := w.book.Feature(c.SwapFor)
-		if !ok || w.known[f.Index] == nil || w.prices[f.Index] == nil {
+		i := slices.IndexFunc(asked, func(s swap) bool { return s.item == c.Item && s.other == c.SwapFor })
+		if i < 0 {
+			i = len(asked)
+			asked = append(asked, swap{item: c.Item, other: c.SwapFor})
+		}
+		asked[i].count += int64(c.Count)
+	}
+	for _, s := range asked {
+		f, ok := w.book.Feature(s.other)
+		if !ok || w.known[f.Index] == nil {
 			continue
 		}
-		p := w.prices[f.Index]
-		free := int64(w.known[f.Index].Fit) - w.covered(w.known[f.Index]) - w.swappedFor(c.SwapFor)
-		count := min(int64(c.Count), free, w.short(c.Item))
-		if count > 0 && p.How != pricebook.Included && w.treatment(c.SwapFor, p.Treatment) == treatment {
-			w.addSwap(swap{item: c.Item, other: c.SwapFor, count: count})
+		free := int64(w.known[f.Index].Fit) - w.covered(w.known[f.Index]) - w.swappedFor(s.other)
+		s.count = min(s.count, free, w.short(s.item))
+		was := min(s.count, w.heldCount(SwapLine, s.other, s.item))
+		if w.swappable(f.Index, treatment) {
+			apart := min(w.heldCount(LeftOutLine, s.item, ""), w.heldCount(FeatureLine, s.other, ""))
+			s.count = max(was, s.count-apart)
+		} else {
+			s.count = was
+		}
+		if s.count > 0 {
+			w.swaps = append(w.swaps, s)
 		}
 	}
 }
 
-func (w *work) addSwap(s swap) {
-	for i := range w.swaps {
-		if have := &w.swaps[i]; have.item == s.item && have.other == s.other {
-			have.count += s.count
-			return
+// swappable says whether a feature can be charged as a difference today.
+func (w *work) swappable(i, treatment int) bool {
+	p := w.prices[i]
+	if p == nil || p.How == pricebook.Included {
+		return false
+	}
+	final, _, _ := w.settle(w.known[i].Code, p.Treatment)
+	return final == treatment
+}
+
+// allowance is the unit price of leaving an item out, below nothing: of the
+// package as it was offered where its price holds.
+func (w *work) allowance(item string, treatment int) (unit int64, ok bool) {
+	if w.packHeld != nil {
+		if minor, ok := w.packHeld.Allowance(item); ok {
+			return -w.listedBy(w.packFrom, minor, w.packHeld.Price.Treatment, treatment, w.packHeld.Own), true
 		}
 	}
-	w.swaps = append(w.swaps, s)
+	minor, ok := w.pack.Allowance(item)
+	return -w.listed(minor, w.pack.Price.Treatment, treatment, w.pack.Own), ok
 }
 
 // short is how many of a package's item are not fitted and not swapped.
@@ -122,7 +155,7 @@ func (w *work) short(item string) int64 {
 	return max(0, n)
 }
 
-func (w *work) writeLeftOut(item string, own pricebook.Treatment, treatment int) {
+func (w *work) writeLeftOut(item string, treatment int) {
 	n := w.short(item)
 	if n == 0 {
 		return
@@ -135,34 +168,44 @@ func (w *work) writeLeftOut(item string, own pricebook.Treatment, treatment int)
 	if s := w.known[f.Index]; s != nil && s.Count > s.Fit {
 		words = "Already there: " + f.Feature.Name
 	}
-	allowance, ok := w.pack.Allowance(item)
-	if !ok && !f.Feature.Follower {
+	allowance, ok := w.allowance(item, treatment)
+	if !ok && f.Feature.Follower {
+		return
+	}
+	s := sale{line: line{kind: LeftOutLine, code: item, words: words, quantity: n, treatment: treatment}}
+	if ok {
+		s.unit = func(int) int64 { return allowance }
+	}
+	if w.sell(s) > 0 {
 		w.gap(Gap{Code: NoAllowance, At: item, Says: "Leaving “" + f.Feature.Name + "” out of the package has no allowance.",
 			Remedy: "Add one to the price-book."})
-	}
-	if ok || !f.Feature.Follower {
-		w.write(line{kind: LeftOutLine, code: item, words: words, quantity: n, treatment: treatment,
-			unit: -w.listed(allowance, own, treatment), unpriced: !ok})
 	}
 }
 
 // writeSwap charges price(other) − price(item), but never takes off more than
 // leaving the item out would. An item without a list price counts at its
 // allowance.
-func (w *work) writeSwap(s swap, own pricebook.Treatment, treatment int) {
+func (w *work) writeSwap(s swap, treatment int) {
 	item, _ := w.book.Feature(s.item)
 	other, _ := w.book.Feature(s.other)
-	allowance, _ := w.pack.Allowance(s.item)
-	least := -w.listed(allowance, own, treatment)
-	old := -least
-	if p, ok := item.Price(w.spec.Van.BaseVan, w.supplyOnly); ok && p.How == pricebook.List {
-		old = w.listed(p.Minor, p.Treatment, treatment)
+	before := w.covered(w.known[other.Index]) + w.swappedBefore(s)
+	sold := sale{
+		line: line{kind: SwapLine, code: s.other, insteadOf: s.item, words: other.Feature.Name + " instead of " + item.Feature.Name,
+			quantity: s.count, treatment: treatment},
+		cost: func(after, n int64) int64 { return w.costShare(other.Index, before+after, n) },
 	}
-	covered := w.covered(w.known[other.Index])
-	w.write(line{kind: SwapLine, code: s.other, words: other.Feature.Name + " instead of " + item.Feature.Name,
-		quantity: s.count, treatment: treatment,
-		unit: max(w.unitPrice(other.Index, treatment)-old, least),
-		cost: w.costShare(other.Index, covered+w.swappedBefore(s), s.count)})
+	if p := w.prices[other.Index]; w.swappable(other.Index, treatment) {
+		w.treatment(s.other, p.Treatment) // for its evidence
+		sold.unit = func(int) int64 {
+			least, _ := w.allowance(s.item, treatment)
+			old := -least
+			if p, ok := w.listing.Price(item, w.spec.Van.BaseVan, w.supplyOnly); ok && p.How == pricebook.List {
+				old = w.listed(p.Minor, p.Treatment, treatment, p.Own)
+			}
+			return max(w.unitPrice(other.Index, treatment)-old, least)
+		}
+	}
+	w.sell(sold)
 }
 
 // swappedBefore is how many of the same feature stand on earlier swap lines.
@@ -190,21 +233,20 @@ func (w *work) writeFeatures() {
 		if n <= 0 {
 			continue
 		}
-		l := line{kind: FeatureLine, code: s.Code, words: s.Name, quantity: n, cost: w.costShare(i, taken, n)}
-		p := w.prices[i]
-		switch {
+		l := sale{
+			line: line{kind: FeatureLine, code: s.Code, words: s.Name, quantity: n}, taxed: s.Code, own: pricebook.Standard,
+			cost: func(after, n int64) int64 { return w.costShare(i, taken+after, n) },
+		}
+		switch p := w.prices[i]; {
 		case p == nil:
-			l.treatment, l.unpriced = w.treatment(s.Code, pricebook.Standard), true
 		case p.How == pricebook.Included:
-			l.kind, l.treatment = IncludedLine, w.treatment(s.Code, p.Treatment)
+			l.kind, l.own, l.unit = IncludedLine, p.Treatment, func(int) int64 { return 0 }
+		case p.How == pricebook.BuiltUp && w.asks[i] == (ask{}): // a kind of work that asks for nothing itself
+			l.own, l.silent, l.unit = p.Treatment, true, func(int) int64 { return 0 }
 		default:
-			l.treatment = w.treatment(s.Code, p.Treatment)
-			l.unit = w.unitPrice(i, l.treatment)
+			l.own, l.unit = p.Treatment, func(final int) int64 { return w.unitPrice(i, final) }
 		}
-		if p != nil && p.How == pricebook.BuiltUp && l.unit == 0 && w.asks[i] == (ask{}) {
-			continue // a kind of work that asks for nothing itself
-		}
-		w.write(l)
+		w.sell(l)
 	}
 }
 
@@ -213,9 +255,9 @@ func (w *work) writeFeatures() {
 func (w *work) unitPrice(i int, treatment int) int64 {
 	p := w.prices[i]
 	if p.How == pricebook.List {
-		return w.listed(p.Minor, p.Treatment, treatment)
+		return w.listed(p.Minor, p.Treatment, treatment, p.Own)
 	}
-	return w.builtUp(w.asks[i].charge, int64(w.known[i].Fit), p.Treatment, treatment)
+	return w.builtUp(w.asks[i].charge, int64(w.known[i].Fit), p.Treatment, treatment, p.Own)
 }
 
 // costShare is the cost of n of a feature, after so many stand on earlier
@@ -256,9 +298,11 @@ func (w *work) writeFinishes() {
 				surcharge = max(0, surcharge-with.Minor)
 			}
 		}
-		treatment := w.treatment(f.Finish.Code, pricebook.Standard)
-		w.write(line{kind: FinishLine, code: c.code, words: f.Finish.Name + ": " + f.Choice.Name, quantity: 1,
-			treatment: treatment, unit: w.listed(surcharge, pricebook.Standard, treatment)})
+		w.sell(sale{
+			line:  line{kind: FinishLine, code: c.code, words: f.Finish.Name + ": " + f.Choice.Name, quantity: 1},
+			taxed: f.Finish.Code, own: pricebook.Standard,
+			unit: func(final int) int64 { return w.listed(surcharge, pricebook.Standard, final, false) },
+		})
 	}
 }
 
@@ -283,9 +327,12 @@ func (w *work) writeRemovals() {
 		if replaced[i] {
 			words = "Taking out, for a new one: " + f.Name
 		}
-		treatment := w.treatment(f.Code, pricebook.Standard)
-		w.write(line{kind: RemovalLine, code: f.Code, words: words, quantity: int64(n), treatment: treatment,
-			cost: a.cost, unit: w.builtUp(a.charge, int64(n), pricebook.Standard, treatment)})
+		all := int64(n)
+		w.sell(sale{
+			line: line{kind: RemovalLine, code: f.Code, words: words, quantity: all}, taxed: f.Code, own: pricebook.Standard,
+			unit: func(final int) int64 { return w.builtUp(a.charge, all, pricebook.Standard, final, false) },
+			cost: func(after, n int64) int64 { return w.part(a.cost, after+n, all) - w.part(a.cost, after, all) },
+		})
 	}
 }
 

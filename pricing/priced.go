@@ -205,6 +205,8 @@ type Inside struct {
 	// above nothing.
 	Margin        money.Amount     `json:"margin"`
 	MarginPercent *decimal.Decimal `json:"margin_percent,omitempty"`
+	// Warnings of costs that do not last, in sheet order.
+	Warnings []Warning `json:"warnings,omitempty"`
 }
 
 // LineCost is what one line costs the workshop.

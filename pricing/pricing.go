@@ -8,6 +8,8 @@
 package pricing
 
 import (
+	"math"
+
 	"wainscot/bom"
 	"wainscot/bom/document"
 	"wainscot/pricing/money"
@@ -32,6 +34,9 @@ func PriceHeld(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled
 		return Priced{}, err
 	}
 	w := newWork(&sheet, &spec, book, &terms)
+	if err := w.findAdditions().Err(); err != nil {
+		return Priced{}, err
+	}
 	w.hold(held)
 	w.findPrices()
 	w.costSheet()
@@ -39,6 +44,7 @@ func PriceHeld(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled
 	w.writeFeatures()
 	w.writeFinishes()
 	w.writeRemovals()
+	w.writeAdditions()
 	w.spreadOverhead()
 	w.discount()
 	w.promise()
@@ -73,6 +79,16 @@ type work struct {
 	known   []*bom.SpecifiedFeature
 	prices  []*pricebook.FeaturePrice
 
+	additions []addition
+
+	listing *pricebook.Listing // of the terms' price list
+	held    *Held              // nil where nothing holds
+	lots    []lot
+	// packHeld is the package as its own edition has it, from the prices it
+	// was offered at; nil where that is today's.
+	packHeld *pricebook.Package
+	packFrom *pricebook.Listing
+
 	pack *pricebook.Package
 	// swapped counts how many of a feature stand on swap lines.
 	swaps []swap
@@ -94,6 +110,7 @@ type ask struct{ cost, charge int64 }
 type line struct {
 	kind      LineKind
 	code      string
+	insteadOf string
 	words     string
 	quantity  int64
 	unit      int64 // hundredths of a minor unit
@@ -102,6 +119,9 @@ type line struct {
 	cost      int64
 	overhead  int64
 	unpriced  bool
+	edition   string // held from, "" for none
+	today     int64  // the unit price it would be at, where it differs
+	differs   bool
 }
 
 // fine is how many parts of a minor unit a unit price is kept to: two decimals
@@ -150,8 +170,9 @@ func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled
 	}
 	w.out = Priced{
 		Format: PricedFormat, Edition: book.Edition().Code, Currency: w.currency,
-		Basis: terms.Basis, Day: terms.Day, SettledSoFar: !spec.Settled || !spec.Allowed,
+		Basis: terms.Basis, Day: terms.Day, PriceList: terms.PriceList, SettledSoFar: !spec.Settled || !spec.Allowed,
 	}
+	w.listing, _ = book.Listing(terms.PriceList) // Terms.Validate knows it
 	for range digits {
 		w.limit *= 10
 	}
@@ -169,6 +190,27 @@ func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled
 	}
 	w.findRates()
 	return w
+}
+
+// times2 is num/den × a/b in small terms.
+func (w *work) times2(num, den, a, b int64) (int64, int64) {
+	shrink := func(x, y *int64) {
+		g, r := *x, *y
+		for r != 0 {
+			g, r = r, g%r
+		}
+		if g > 1 {
+			*x, *y = *x/g, *y/g
+		}
+	}
+	shrink(&a, &b)
+	shrink(&a, &den)
+	shrink(&num, &b)
+	if num != 0 && a > math.MaxInt64/num || den > math.MaxInt64/b {
+		w.tooLarge = true
+		return 0, 1
+	}
+	return num * a, den * b
 }
 
 // gap records something missing, once.

@@ -7,14 +7,20 @@ import (
 	"github.com/shopspring/decimal"
 
 	"wainscot/pricing/money"
+	"wainscot/pricing/pricebook"
 )
 
 // schedule divides the total with VAT over the payments of the price-book. In
 // their order each takes its percentage of the whole total (half up) or its
 // fixed amount, but never more than is left; the last takes what is left. So
 // they always add up. A total of nothing or less is all in the last.
+// With credit days it is one payment, on account.
 func (w *work) schedule() {
 	left := w.out.Totals.Gross.Minor()
+	if days := w.terms.CreditDays; days != nil {
+		w.out.Payments = []Payment{{Code: "on_account", Name: "On account", Amount: w.amount(left), When: pricebook.OnHandover, Days: *days}}
+		return
+	}
 	total := left
 	steps := w.book.Edition().Deposits
 	w.out.Payments = make([]Payment, len(steps))

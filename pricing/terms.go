@@ -80,8 +80,11 @@ type TreatmentChange struct {
 	Evidence string `json:"evidence,omitempty" yaml:"evidence"`
 }
 
-// MaxTreatments is how many treatments terms may change.
-const MaxTreatments = 1000
+// Limits of terms.
+const (
+	MaxTreatments = 1000 // that may be changed
+	MaxCreditDays = 365
+)
 
 // Validate finds what is wrong with the terms for a price-book. Zero without
 // evidence is not: it is a gap of the price.
@@ -96,6 +99,19 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 	if !pricebook.ValidDay(t.Day) {
 		fault("day", "day", fmt.Sprintf("%q is not a day.", t.Day), "Write it as year, month and day: 2026-04-01.")
 	}
+	if _, ok := book.Listing(t.PriceList); !ok {
+		fault("unknown_code", "price_list", fmt.Sprintf("The price-book has no price list %q.", t.PriceList),
+			document.Suggest(t.PriceList, book.PriceLists(), "Leave it out for the prices everybody pays."))
+	}
+	if d := t.CreditDays; d != nil && (*d < 0 || *d > MaxCreditDays) {
+		fault("out_of_range", "credit_days", fmt.Sprintf("%d days of credit make no sense.", *d), fmt.Sprintf("Write 0 to %d.", MaxCreditDays))
+	}
+	for _, d := range [...]struct{ at, day string }{{"valid_until", t.ValidUntil}, {"slot_wanted", t.SlotWanted}} {
+		if d.day != "" && !pricebook.ValidDay(d.day) {
+			fault("day", d.at, fmt.Sprintf("%q is not a day.", d.day), "Write it as year, month and day: 2026-04-01.")
+		}
+	}
+	t.validateAdditions(book, fault)
 	if t.DiscountPercent != nil && t.DiscountAmount != nil {
 		fault("two_discounts", "discount_amount", "The discount is given both as a percentage and as an amount.", "Keep one of the two.")
 	}
@@ -129,11 +145,11 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 	seen := make(map[string]bool, len(t.Treatments))
 	for i, c := range t.Treatments {
 		at := fmt.Sprintf("treatments/%d/", i+1)
-		if !slices.Contains(c.Treatment.Words(), string(c.Treatment)) {
-			fault("treatment", at+"treatment", fmt.Sprintf("%q is no VAT treatment.", c.Treatment), "Use one of "+strings.Join(c.Treatment.Words(), ", ")+".")
+		if !knownTreatment(c.Treatment) {
+			fault("treatment", at+"treatment", fmt.Sprintf("%q is no VAT treatment.", c.Treatment), treatmentRemedy(c.Treatment))
 		}
-		if c.Code != "" && !book.Known(c.Code) {
-			fault("unknown_code", at+"code", fmt.Sprintf("There is no feature, package or finish %q.", c.Code), "Name one that there is, or leave the code out for everything.")
+		if c.Code != "" && !book.Known(c.Code) && !slices.ContainsFunc(t.Additions, func(a AdditionPrice) bool { return a.Code == c.Code }) {
+			fault("unknown_code", at+"code", fmt.Sprintf("There is no feature, package, finish or addition with a price %q.", c.Code), "Name one that there is, or leave the code out for everything.")
 		}
 		if seen[c.Code] {
 			fault("duplicate", at+"code", fmt.Sprintf("The treatment of %q is given twice.", c.Code), "Keep one of the two.")
@@ -144,4 +160,10 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 		}
 	}
 	return faults
+}
+
+func knownTreatment(t pricebook.Treatment) bool { return slices.Contains(t.Words(), string(t)) }
+
+func treatmentRemedy(t pricebook.Treatment) string {
+	return document.Suggest(string(t), t.Words(), "Use one of "+strings.Join(t.Words(), ", ")+".")
 }

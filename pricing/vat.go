@@ -73,18 +73,10 @@ func treatmentAt(t pricebook.Treatment) int {
 // say of it, else what they say of everything, else its own. Zero without
 // evidence is a gap, and charged at standard.
 func (w *work) treatment(code string, own pricebook.Treatment) int {
-	final, evidence := own, ""
-	for _, pass := range [2]string{code, ""} {
-		if c := w.change(pass); c != nil {
-			final, evidence = c.Treatment, strings.TrimSpace(c.Evidence)
-			break
-		}
-	}
-	at := treatmentAt(final)
-	if at == atZero && evidence == "" {
+	at, evidence, lacking := w.settle(code, own)
+	if lacking {
 		w.gap(Gap{Code: NoEvidence, At: code, Says: "It is to be zero rated, but no evidence for that is named; it is charged at the standard rate.",
 			Remedy: "Name the evidence that is kept, or drop the zero rate."})
-		at = atStandard
 	}
 	if _, ok := w.book.Percent(treatmentOrder[at], w.terms.Day); !ok {
 		w.gap(Gap{Code: NoVATRate, At: string(treatmentOrder[at]), Says: "There is no " + string(treatmentOrder[at]) + " rate of VAT on " + w.terms.Day + ".",
@@ -94,6 +86,22 @@ func (w *work) treatment(code string, own pricebook.Treatment) int {
 		w.rows[at].evidence = append(w.rows[at].evidence, evidence)
 	}
 	return at
+}
+
+// settle is treatment without recording anything; lacking says that there is
+// no evidence for zero.
+func (w *work) settle(code string, own pricebook.Treatment) (at int, evidence string, lacking bool) {
+	final := own
+	for _, pass := range [2]string{code, ""} {
+		if c := w.change(pass); c != nil {
+			final, evidence = c.Treatment, strings.TrimSpace(c.Evidence)
+			break
+		}
+	}
+	if at = treatmentAt(final); at == atZero && evidence == "" {
+		return atStandard, "", true
+	}
+	return at, evidence, false
 }
 
 func (w *work) change(code string) *TreatmentChange {
@@ -115,18 +123,28 @@ func (w *work) change(code string) *TreatmentChange {
 // where ÷ (1 + own rate) is left out for editions without VAT. A price that
 // needs no conversion is not touched. One under a margin scheme stays as it is
 // with VAT, whatever the basis: the scheme's tax is inside it.
-func (w *work) listed(minor int64, own pricebook.Treatment, final int) int64 {
+//
+// What a price list of the trade does not price itself (whole) is less the
+// list's percentage before it is rounded.
+func (w *work) listed(minor int64, own pricebook.Treatment, final int, whole bool) int64 {
+	return w.listedBy(w.listing, minor, own, final, whole)
+}
+
+func (w *work) listedBy(listing *pricebook.Listing, minor int64, own pricebook.Treatment, final int, whole bool) int64 {
 	from := w.rates[treatmentAt(own)]
 	to := w.rates[final]
 	if final == atMargin {
 		to = from
 	}
 	num, den := int64(1), int64(1)
-	if w.book.Edition().ListIncludesVAT {
+	if listing.IncludesVAT() {
 		num, den = from.den, from.den+from.num
 	}
+	if left, of := listing.Left(); !whole && left != of {
+		num, den = w.times2(num, den, left, of)
+	}
 	if w.terms.Basis == Gross || final == atMargin {
-		num, den = num*(to.den+to.num), den*to.den
+		num, den = w.times2(num, den, to.den+to.num, to.den)
 		if num == den {
 			return minor * fine
 		}
@@ -149,8 +167,8 @@ func (w *work) fine(minor, num, den int64) int64 {
 }
 
 // builtUp is the unit price, to the minor unit, of n that are charged at so
-// much together without VAT.
-func (w *work) builtUp(charge, n int64, own pricebook.Treatment, final int) int64 {
+// much together without VAT, less what the price list takes off.
+func (w *work) builtUp(charge, n int64, own pricebook.Treatment, final int, whole bool) int64 {
 	to := rate{den: 1}
 	switch {
 	case final == atMargin:
@@ -158,7 +176,11 @@ func (w *work) builtUp(charge, n int64, own pricebook.Treatment, final int) int6
 	case w.terms.Basis == Gross:
 		to = w.rates[final]
 	}
-	return w.part(charge, to.den+to.num, to.den*n) * fine
+	num, den := w.times2(to.den+to.num, to.den, 1, n)
+	if left, of := w.listing.Left(); !whole && left != of {
+		num, den = w.times2(num, den, left, of)
+	}
+	return w.part(charge, num, den) * fine
 }
 
 // vatOf is the VAT in (gross) or on (net) a row's printed amount.
@@ -229,10 +251,17 @@ func (w *work) finishLine(to *Line, cost *LineCost, l *line, vat int64) {
 		net = w.add(net, -vat)
 	}
 	*to = Line{
-		Kind: l.kind, Code: l.code, Words: l.words, Quantity: int(l.quantity),
+		Kind: l.kind, Code: l.code, InsteadOf: l.insteadOf, Words: l.words, Quantity: int(l.quantity),
 		UnitPrice: w.nothing.Fine(l.unit), Amount: w.amount(l.amount),
 		Treatment: treatmentOrder[l.treatment], Percent: w.rates[l.treatment].percent,
 		Net: w.amount(net), VAT: w.amount(vat), Unpriced: l.unpriced,
+	}
+	if l.edition != w.out.Edition {
+		to.Edition = l.edition
+	}
+	if l.differs {
+		today := w.nothing.Fine(l.today)
+		to.Today = &today
 	}
 	*cost = LineCost{
 		Cost: w.amount(l.cost), Overhead: w.amount(l.overhead),

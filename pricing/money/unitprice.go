@@ -99,3 +99,13 @@ func (a Amount) Fine(fine int64) UnitPrice {
 	}
 	return UnitPrice{decimal.New(fine, -int32(places)), a.in}
 }
+
+// InFine is the price in hundredths of the minor unit, as Fine takes it; false
+// when it is finer than that, or too large to be counted.
+func (p UnitPrice) InFine() (int64, bool) {
+	d := p.value.Shift(int32(p.in.digits()) + 2)
+	if !d.IsInteger() || !d.BigInt().IsInt64() {
+		return 0, false
+	}
+	return d.IntPart(), true
+}

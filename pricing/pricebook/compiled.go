@@ -28,6 +28,7 @@ type Compiled struct {
 	finishes map[ofFinish]*Finish
 	vat      []VATRate // latest first
 	limits   map[string]DiscountLimit
+	listings []Listing // everybody's first
 }
 
 type (
@@ -42,7 +43,7 @@ type PartCost struct {
 	Cost     money.Factor
 	Charge   money.Factor // cost × (1 + markup)
 	Unit     money.UnitPrice
-	until    string
+	Until    string // the last day the supplier holds it; "" is open
 }
 
 // Labour is what an hour of a trade costs and is charged at, without VAT.
@@ -64,6 +65,8 @@ type Feature struct {
 type FeaturePrice struct {
 	Price
 	Minor int64
+	// Own: of a price list itself, so that its percentage does not come off.
+	Own bool
 }
 
 // Package is a package of the catalogue on one base van with its price.
@@ -71,6 +74,7 @@ type Package struct {
 	Package    *catalogue.Package
 	Price      *PackagePrice
 	Minor      int64 // the price in minor units
+	Own        bool  // likewise, for the allowances too
 	allowances map[string]int64
 	items      map[string]int
 	finishes   map[string]string
@@ -108,7 +112,7 @@ func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
 		if p, err = k.cost(cost.Supplier, cost.Cost, e.Markup.MaterialsPercent); err != nil {
 			break
 		}
-		p.until = cost.Until
+		p.Until = cost.Until
 		k.costs[cost.Part] = append(k.costs[cost.Part], p)
 	}
 	for _, o := range e.Outside {
@@ -165,28 +169,22 @@ func (k *Compiled) indexFeatures() {
 	}
 	for _, p := range k.edition.Prices {
 		f := k.features[p.Feature]
-		if p.Treatment == "" {
-			p.Treatment = Standard
-		}
-		compiled := FeaturePrice{Price: p}
-		if p.Amount != nil {
-			compiled.Minor = k.minor(*p.Amount)
-		}
-		f.prices = append(f.prices, compiled)
-	}
-	rank := func(p FeaturePrice) int { // supply only before fitted, one van before all
-		r := 0
-		if !p.SupplyOnly {
-			r += 2
-		}
-		if p.Van == "" {
-			r++
-		}
-		return r
+		f.prices = append(f.prices, k.featurePrice(p))
 	}
 	for _, f := range k.features {
-		slices.SortStableFunc(f.prices, func(a, b FeaturePrice) int { return rank(a) - rank(b) })
+		slices.SortStableFunc(f.prices, func(a, b FeaturePrice) int { return a.rank() - b.rank() })
 	}
+}
+
+func (k *Compiled) featurePrice(p Price) FeaturePrice {
+	if p.Treatment == "" {
+		p.Treatment = Standard
+	}
+	compiled := FeaturePrice{Price: p}
+	if p.Amount != nil {
+		compiled.Minor = k.minor(*p.Amount)
+	}
+	return compiled
 }
 
 func (k *Compiled) indexPackages() {
@@ -195,27 +193,32 @@ func (k *Compiled) indexPackages() {
 		packages[k.catalogue.Packages[i].Code] = &k.catalogue.Packages[i]
 	}
 	for i := range k.edition.Packages {
-		price := k.edition.Packages[i]
-		if price.Treatment == "" {
-			price.Treatment = Standard
-		}
-		p := &Package{
-			Package: packages[price.Package], Price: &price, Minor: k.minor(price.Amount),
-			allowances: make(map[string]int64, len(price.Allowances)),
-			items:      make(map[string]int),
-			finishes:   make(map[string]string),
-		}
-		for _, a := range price.Allowances {
-			p.allowances[a.Feature] = k.minor(a.Amount)
-		}
-		for _, item := range p.Package.Items {
-			p.items[item.Feature] = max(1, item.Count)
-		}
-		for _, f := range p.Package.Finishes {
-			p.finishes[f.Finish] = f.Choice
-		}
-		k.packages[atVan{price.Package, price.Van}] = p
+		p := k.pack(k.edition.Packages[i], packages)
+		k.packages[atVan{p.Price.Package, p.Price.Van}] = p
 	}
+	k.indexListings(packages)
+}
+
+func (k *Compiled) pack(price PackagePrice, packages map[string]*catalogue.Package) *Package {
+	if price.Treatment == "" {
+		price.Treatment = Standard
+	}
+	p := &Package{
+		Package: packages[price.Package], Price: &price, Minor: k.minor(price.Amount),
+		allowances: make(map[string]int64, len(price.Allowances)),
+		items:      make(map[string]int),
+		finishes:   make(map[string]string),
+	}
+	for _, a := range price.Allowances {
+		p.allowances[a.Feature] = k.minor(a.Amount)
+	}
+	for _, item := range p.Package.Items {
+		p.items[item.Feature] = max(1, item.Count)
+	}
+	for _, f := range p.Package.Finishes {
+		p.finishes[f.Finish] = f.Choice
+	}
+	return p
 }
 
 func (k *Compiled) indexFinishes() {
@@ -247,7 +250,7 @@ func (k *Compiled) Hash() string { return k.hash }
 func (k *Compiled) Cost(part, day string) (*PartCost, bool) {
 	costs := k.costs[part]
 	for i := range costs {
-		if costs[i].until == "" || costs[i].until >= day {
+		if costs[i].Until == "" || costs[i].Until >= day {
 			return &costs[i], true
 		}
 	}
@@ -270,23 +273,6 @@ func (k *Compiled) Outside(code string) (*PartCost, bool) {
 func (k *Compiled) Feature(code string) (*Feature, bool) {
 	f, ok := k.features[code]
 	return f, ok
-}
-
-// Price on a base van, with or without fitting; false when there is none.
-func (f *Feature) Price(van string, supplyOnly bool) (*FeaturePrice, bool) {
-	for i := range f.prices {
-		p := &f.prices[i]
-		if (p.Van == "" || p.Van == van) && (!p.SupplyOnly || supplyOnly) {
-			return p, true
-		}
-	}
-	return nil, false
-}
-
-// Package on a base van; false when it has no price there.
-func (k *Compiled) Package(code, van string) (*Package, bool) {
-	p, ok := k.packages[atVan{code, van}]
-	return p, ok
 }
 
 // Known says whether a code is of a feature, a package or a finish.

@@ -243,18 +243,19 @@ func compiled(t *testing.T, change func(*Edition)) *Compiled {
 
 func TestLookups(t *testing.T) {
 	k := compiled(t, nil)
+	everybody, _ := k.Listing("")
 	for _, c := range []struct {
 		van        string
 		supplyOnly bool
 		minor      int64
 	}{{"short", false, 420000}, {"long", false, 460000}, {"short", true, 290000}, {"long", true, 290000}} {
 		roof, _ := k.Feature("roof")
-		if p, ok := roof.Price(c.van, c.supplyOnly); !ok || p.Minor != c.minor || p.Treatment != Standard {
+		if p, ok := everybody.Price(roof, c.van, c.supplyOnly); !ok || p.Minor != c.minor || p.Treatment != Standard {
 			t.Errorf("on %s, supply only %v: %+v", c.van, c.supplyOnly, p)
 		}
 	}
 	bed, _ := k.Feature("long_bed")
-	if p, ok := bed.Price("short", false); ok {
+	if p, ok := everybody.Price(bed, "short", false); ok {
 		t.Errorf("a bed for the long van has a price on the short: %+v", p)
 	}
 	if p, ok := k.Cost("cable", "2026-06-30"); !ok || !p.Cost.Decimal().Equal(dec("0.8125")) || !p.Charge.Decimal().Equal(dec("1.05625")) {

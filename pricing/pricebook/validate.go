@@ -34,6 +34,7 @@ func (e Edition) Validate(c *catalogue.Catalogue) document.Faults {
 	v.outside()
 	v.prices()
 	v.packages()
+	v.priceLists()
 	v.surcharges()
 	v.discounts()
 	v.payments()
@@ -213,6 +214,14 @@ func (v *validation) vat() {
 	}
 	for i, p := range v.edition.Packages {
 		reduced(p.Treatment, member("packages", i, "treatment"))
+	}
+	for i, l := range v.edition.PriceLists {
+		for j, p := range l.Prices {
+			reduced(p.Treatment, fmt.Sprintf("price_lists/%d/prices/%d/treatment", i+1, j+1))
+		}
+		for j, p := range l.Packages {
+			reduced(p.Treatment, fmt.Sprintf("price_lists/%d/packages/%d/treatment", i+1, j+1))
+		}
 	}
 }
 

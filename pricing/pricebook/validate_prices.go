@@ -20,24 +20,9 @@ type priceKey struct {
 }
 
 func (v *validation) prices() {
-	prices := v.edition.Prices
-	if len(prices) > MaxPrices {
-		v.fault("too_many", "prices", fmt.Sprintf("There are %d prices.", len(prices)), fmt.Sprintf("At most %d.", MaxPrices))
+	seen := v.listedPrices("prices", v.edition.Prices)
+	if seen == nil {
 		return
-	}
-	seen := make(map[priceKey]bool, len(prices))
-	for i, p := range prices {
-		key := priceKey{p.Feature, p.Van, p.SupplyOnly}
-		if seen[key] {
-			v.twice(member("prices", i, "feature"), fmt.Sprintf("The price of %q", p.Feature))
-		}
-		seen[key] = true
-		f, ok := v.features[p.Feature]
-		if !ok {
-			v.unknown(member("prices", i, "feature"), "feature", p.Feature)
-			continue
-		}
-		v.onePrice(i, p, f)
 	}
 	for i := range v.catalogue.Features {
 		f := &v.catalogue.Features[i]
@@ -57,38 +42,62 @@ func (v *validation) prices() {
 	}
 }
 
-func (v *validation) onePrice(i int, p Price, f *catalogue.Feature) {
+// listedPrices checks the edition's prices or a price list's own, and gives
+// those it saw; nil when there were too many to look at.
+func (v *validation) listedPrices(list string, prices []Price) map[priceKey]bool {
+	if len(prices) > MaxPrices {
+		v.fault("too_many", list, fmt.Sprintf("There are %d prices.", len(prices)), fmt.Sprintf("At most %d.", MaxPrices))
+		return nil
+	}
+	seen := make(map[priceKey]bool, len(prices))
+	for i, p := range prices {
+		key := priceKey{p.Feature, p.Van, p.SupplyOnly}
+		if seen[key] {
+			v.twice(member(list, i, "feature"), fmt.Sprintf("The price of %q", p.Feature))
+		}
+		seen[key] = true
+		f, ok := v.features[p.Feature]
+		if !ok {
+			v.unknown(member(list, i, "feature"), "feature", p.Feature)
+			continue
+		}
+		v.onePrice(list, i, p, f)
+	}
+	return seen
+}
+
+func (v *validation) onePrice(list string, i int, p Price, f *catalogue.Feature) {
 	if f.NotSold {
-		v.fault("not_sold", member("prices", i, "feature"), fmt.Sprintf("The feature %q is not sold.", p.Feature), "Take its price out.")
+		v.fault("not_sold", member(list, i, "feature"), fmt.Sprintf("The feature %q is not sold.", p.Feature), "Take its price out.")
 	}
 	if p.Van != "" {
 		switch {
 		case !v.vans[p.Van]:
-			v.unknown(member("prices", i, "van"), "base van", p.Van)
+			v.unknown(member(list, i, "van"), "base van", p.Van)
 		case !offered(f.Vans, p.Van):
-			v.fault("not_offered", member("prices", i, "van"), fmt.Sprintf("%q is not offered on %q.", p.Feature, p.Van), "Take the price out.")
+			v.fault("not_offered", member(list, i, "van"), fmt.Sprintf("%q is not offered on %q.", p.Feature, p.Van), "Take the price out.")
 		}
 	}
 	switch p.How {
 	case List:
 		if p.Amount == nil {
-			v.fault("no_amount", member("prices", i, "amount"), "A list price needs its amount.", "Add amount.")
+			v.fault("no_amount", member(list, i, "amount"), "A list price needs its amount.", "Add amount.")
 		} else {
-			v.price(member("prices", i, "amount"), *p.Amount)
+			v.price(member(list, i, "amount"), *p.Amount)
 		}
 	case BuiltUp, Included:
 		if p.Amount != nil {
-			v.fault("needless_amount", member("prices", i, "amount"), fmt.Sprintf("A price that is %q has no amount of its own.", p.How),
+			v.fault("needless_amount", member(list, i, "amount"), fmt.Sprintf("A price that is %q has no amount of its own.", p.How),
 				"Take the amount out, or make it a list price.")
 		}
 		if p.How == Included && !v.brought[p.Feature] {
-			v.fault("never_brought", member("prices", i, "how"), fmt.Sprintf("Nothing brings %q, so that there is no price it could be included in.", p.Feature),
+			v.fault("never_brought", member(list, i, "how"), fmt.Sprintf("Nothing brings %q, so that there is no price it could be included in.", p.Feature),
 				"Give it a list price, build it up, or add the rule that brings it.")
 		}
 	default:
-		v.fault("how", member("prices", i, "how"), fmt.Sprintf("%q is no way to price a feature.", p.How), "Use list, built up or included.")
+		v.fault("how", member(list, i, "how"), fmt.Sprintf("%q is no way to price a feature.", p.How), "Use list, built up or included.")
 	}
-	v.treatment(member("prices", i, "treatment"), p.Treatment)
+	v.treatment(member(list, i, "treatment"), p.Treatment)
 }
 
 func (v *validation) treatment(at string, t Treatment) {
@@ -98,30 +107,7 @@ func (v *validation) treatment(at string, t Treatment) {
 }
 
 func (v *validation) packages() {
-	packages := make(map[string]*catalogue.Package)
-	for i := range v.catalogue.Packages {
-		packages[v.catalogue.Packages[i].Code] = &v.catalogue.Packages[i]
-	}
-	priced := make(map[atVan]bool)
-	for i, p := range v.edition.Packages {
-		c, ok := packages[p.Package]
-		switch {
-		case !ok:
-			v.unknown(member("packages", i, "package"), "package", p.Package)
-		case !v.vans[p.Van]:
-			v.unknown(member("packages", i, "van"), "base van", p.Van)
-		case !offered(c.Vans, p.Van):
-			v.fault("not_offered", member("packages", i, "van"), fmt.Sprintf("%q is not offered on %q.", p.Package, p.Van), "Take the price out.")
-		case priced[atVan{p.Package, p.Van}]:
-			v.twice(member("packages", i, "package"), fmt.Sprintf("The price of %q on %q", p.Package, p.Van))
-		}
-		priced[atVan{p.Package, p.Van}] = true
-		v.price(member("packages", i, "amount"), p.Amount)
-		v.treatment(member("packages", i, "treatment"), p.Treatment)
-		if c != nil {
-			v.allowances(i, p, c)
-		}
-	}
+	priced := v.packagePrices("packages", v.edition.Packages)
 	for i := range v.catalogue.Packages {
 		c := &v.catalogue.Packages[i]
 		code := c.Code
@@ -133,9 +119,39 @@ func (v *validation) packages() {
 	}
 }
 
+// packagePrices checks the edition's packages or a price list's own, and gives
+// those that have a price.
+func (v *validation) packagePrices(list string, prices []PackagePrice) map[atVan]bool {
+	packages := make(map[string]*catalogue.Package)
+	for i := range v.catalogue.Packages {
+		packages[v.catalogue.Packages[i].Code] = &v.catalogue.Packages[i]
+	}
+	priced := make(map[atVan]bool)
+	for i, p := range prices {
+		c, ok := packages[p.Package]
+		switch {
+		case !ok:
+			v.unknown(member(list, i, "package"), "package", p.Package)
+		case !v.vans[p.Van]:
+			v.unknown(member(list, i, "van"), "base van", p.Van)
+		case !offered(c.Vans, p.Van):
+			v.fault("not_offered", member(list, i, "van"), fmt.Sprintf("%q is not offered on %q.", p.Package, p.Van), "Take the price out.")
+		case priced[atVan{p.Package, p.Van}]:
+			v.twice(member(list, i, "package"), fmt.Sprintf("The price of %q on %q", p.Package, p.Van))
+		}
+		priced[atVan{p.Package, p.Van}] = true
+		v.price(member(list, i, "amount"), p.Amount)
+		v.treatment(member(list, i, "treatment"), p.Treatment)
+		if c != nil {
+			v.allowances(fmt.Sprintf("%s/%d/allowances", list, i+1), p, c)
+		}
+	}
+	return priced
+}
+
 // allowances: each item that can be left out has one, and all of them together
 // do not take off more than the package costs.
-func (v *validation) allowances(i int, p PackagePrice, c *catalogue.Package) {
+func (v *validation) allowances(list string, p PackagePrice, c *catalogue.Package) {
 	items := make(map[string]int)
 	for _, item := range c.Items {
 		items[item.Feature] = max(1, item.Count)
@@ -143,7 +159,7 @@ func (v *validation) allowances(i int, p PackagePrice, c *catalogue.Package) {
 	var sum decimal.Decimal
 	allowed := make(map[string]bool)
 	for j, a := range p.Allowances {
-		at := fmt.Sprintf("packages/%d/allowances/%d/", i+1, j+1)
+		at := fmt.Sprintf("%s/%d/", list, j+1)
 		switch {
 		case items[a.Feature] == 0:
 			v.fault("no_item", at+"feature", fmt.Sprintf("%q is not an item of %q.", a.Feature, p.Package), "Take the allowance out.")
@@ -158,12 +174,12 @@ func (v *validation) allowances(i int, p PackagePrice, c *catalogue.Package) {
 	for _, item := range c.Items {
 		f := v.features[item.Feature]
 		if !allowed[item.Feature] && (f == nil || !f.Follower) {
-			v.fault("no_allowance", member("packages", i, "allowances"),
+			v.fault("no_allowance", list,
 				fmt.Sprintf("Leaving %q out of %q has no allowance.", item.Feature, p.Package), "Say what it takes off the price; 0 is allowed.")
 		}
 	}
 	if sum.GreaterThan(p.Amount) {
-		v.fault("allowances", member("packages", i, "allowances"),
+		v.fault("allowances", list,
 			fmt.Sprintf("The allowances of %q come to %s, more than its price.", p.Package, sum.StringFixed(v.digits)),
 			"Lower them, so that leaving everything out does not pay the customer.")
 	}
