@@ -103,6 +103,12 @@ func (s *Server) signedIn(c *gin.Context, roles []auth.Role) error {
 		return notSignedIn("The token is not good here.", `Bearer realm="wainscot", error="invalid_token"`)
 	}
 	c.Set(principalKey, p)
+	if err := s.limitPrincipal(c, p); err != nil {
+		return err
+	}
+	if err := s.stands(c.Request.Context(), p); err != nil {
+		return err
+	}
 	if !slices.Contains(roles, p.Role) {
 		return &problem{
 			code:   openapi.ProblemCodeRoleNotAllowed,

@@ -2,9 +2,18 @@ package api
 
 import (
 	"fmt"
+	"net/http"
 
 	"github.com/gin-gonic/gin"
 )
+
+// nothing answers that it is done and there is nothing to say.
+func nothing(c *gin.Context) error {
+	c.Header("Cache-Control", "no-store")
+	c.Status(http.StatusNoContent)
+	c.Writer.WriteHeaderNow()
+	return nil
+}
 
 // answer sends a contract type. It is encoded whole before the first byte
 // goes out, so that a fault is still a problem and never half an answer.

@@ -16,7 +16,6 @@ import (
 	"time"
 
 	"github.com/gin-gonic/gin"
-	"github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
@@ -121,7 +120,7 @@ func (r reply) answer() (store.KeptAnswer, error) {
 		a.Body = body
 	default:
 		var err error
-		if a.Body, err = json.Marshal(body); err != nil {
+		if a.Body, err = encode(body); err != nil {
 			return a, fmt.Errorf("encoding the answer: %w", err)
 		}
 	}
@@ -133,6 +132,9 @@ func (r reply) answer() (store.KeptAnswer, error) {
 func aboutOf(c *gin.Context, r reply) string {
 	if r.location != "" {
 		return r.location
+	}
+	if c.Param("link") != "" {
+		return "" // the address itself is a secret
 	}
 	path := c.Request.URL.Path
 	if id := c.Param("id"); id != "" {
@@ -285,7 +287,7 @@ func idempotencyKey(h http.Header) (string, error) {
 	values := h.Values("Idempotency-Key")
 	if len(values) == 0 {
 		return "", &problem{
-			code:   codeKeyMissing,
+			code:   openapi.ProblemCodeKeyMissing,
 			detail: "The request stores something and carries no Idempotency-Key.",
 			remedy: "Send Idempotency-Key with a new UUID, and the same one when you send the same request again.",
 		}
@@ -309,7 +311,7 @@ func notInKey(r rune) bool {
 
 func keyReused() *problem {
 	return &problem{
-		code:   codeKeyReused,
+		code:   openapi.ProblemCodeKeyReused,
 		detail: "The Idempotency-Key was used for another request.",
 		remedy: "Make a new key for each request; send an old one only with the request it was made for, unchanged.",
 	}
@@ -349,7 +351,7 @@ func (f *flights) board(ctx context.Context, request *keyedRequest) (*store.Kept
 			}
 		case <-ctx.Done():
 			return nil, &problem{
-				code:   codeKeyInUse,
+				code:   openapi.ProblemCodeKeyInUse,
 				detail: "The same request is still being served.",
 				remedy: "Send it again, unchanged, after the seconds in Retry-After.",
 				retry:  time.Second,
@@ -380,12 +382,3 @@ func (f *flights) land(request *keyedRequest) {
 
 // keptWrites counts requests with a key, to clear old answers now and then.
 type keptWrites = atomic.Int64
-
-// Codes that are not in the contract's types yet.
-const (
-	codeKeyMissing     openapi.ProblemCode = "key_missing"
-	codeKeyReused      openapi.ProblemCode = "key_reused"
-	codeKeyInUse       openapi.ProblemCode = "key_in_use"
-	codeIfMatchMissing openapi.ProblemCode = "if_match_missing"
-	codeChanged        openapi.ProblemCode = "changed_meanwhile"
-)

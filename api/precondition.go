@@ -7,7 +7,8 @@ import (
 	"strings"
 
 	"github.com/gin-gonic/gin"
-	"github.com/go-json-experiment/json"
+
+	"wainscot/openapi"
 )
 
 // A thing that changes has a version, sent as a strong ETag: "7". Who changes
@@ -24,7 +25,7 @@ func ifMatch(c *gin.Context) (int64, error) {
 	values := c.Request.Header.Values("If-Match")
 	if len(values) == 0 {
 		return 0, &problem{
-			code:   codeIfMatchMissing,
+			code:   openapi.ProblemCodeIfMatchMissing,
 			detail: "The request changes something and does not say which version of it was seen.",
 			remedy: "Read it, and send its ETag as If-Match.",
 		}
@@ -63,7 +64,7 @@ func answerVersion(c *gin.Context, status int, version int64, body any) error {
 // answerOfTheDay answers with a thing at a version when the version does not
 // say everything: the tag is good for If-Match, and the answer is always sent.
 func answerOfTheDay(c *gin.Context, status int, version int64, body any) error {
-	encoded, err := json.Marshal(body)
+	encoded, err := encode(body)
 	if err != nil {
 		return fmt.Errorf("encoding the answer: %w", err)
 	}

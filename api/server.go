@@ -58,6 +58,8 @@ type Config struct {
 	// Logger gets one line a request, without bodies or secrets; nil is
 	// slog.Default.
 	Logger *slog.Logger
+	// Limits say how often may be asked.
+	Limits Limits
 	// SignInsAtOnce is how many passwords are checked at the same time, each
 	// taking 19 MiB and some 25 ms of one processor; 0 is 2.
 	SignInsAtOnce int
@@ -77,6 +79,8 @@ type Server struct {
 	fingerprintKeys [][]byte
 	flights         flights
 	keptWrites      keptWrites
+	limits          limits
+	standings       *standings
 	contract        *contract
 	releases        *compiled[*bom.Release]
 	editions        *compiled[*pricebook.Compiled]
@@ -111,6 +115,7 @@ func New(config Config) (*Server, error) {
 		return nil, err
 	}
 	s.signIns = make(chan struct{}, atOnce*signInsWaitingForEach)
+	s.limits, s.standings = newLimits(config.Limits), newStandings()
 	s.flights.under = map[requestKey]*flight{}
 	if s.cursorKeys, err = derived(config.Keys, "wainscot cursor"); err != nil {
 		return nil, err
@@ -188,11 +193,15 @@ func (s *Server) route() error {
 // serve makes a handler of a route: admit, handle, and whatever went wrong as
 // a problem.
 func (s *Server) serve(r route, o operation) gin.HandlerFunc {
+	door := doorOf(r.path)
 	return func(c *gin.Context) {
 		ctx, cancel := context.WithTimeout(c.Request.Context(), handlerTimeout)
 		defer cancel()
 		c.Request = c.Request.WithContext(ctx)
-		err := s.admit(c, r, o)
+		err := s.comesIn(c, r, door)
+		if err == nil {
+			err = s.admit(c, o)
+		}
 		switch {
 		case err != nil:
 		case o.keyed:
@@ -206,13 +215,26 @@ func (s *Server) serve(r route, o operation) gin.HandlerFunc {
 	}
 }
 
-// admit lets a request through to its handler or says why not.
-func (s *Server) admit(c *gin.Context, r route, o operation) error {
-	if len(r.roles) > 0 {
-		if err := s.signedIn(c, r.roles); err != nil {
-			return err
-		}
+// comesIn finds out who asks, and whether they may.
+func (s *Server) comesIn(c *gin.Context, r route, door func(*Server, *gin.Context) (auth.Principal, error)) error {
+	switch {
+	case len(r.roles) > 0:
+		return s.signedIn(c, r.roles)
+	case door == nil:
+		return nil
 	}
+	if err := s.limitAddress(c); err != nil {
+		return err
+	}
+	p, err := door(s, c)
+	if err == nil {
+		c.Set(principalKey, p)
+	}
+	return err
+}
+
+// admit lets a request through to its handler or says why not.
+func (s *Server) admit(c *gin.Context, o operation) error {
 	var sent body
 	var err error
 	if o.body != nil {

@@ -31,24 +31,19 @@ func (s *Server) signIn(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	select {
-	case s.signIns <- struct{}{}:
-		defer func() { <-s.signIns }()
-	default:
-		return &problem{
-			code:   openapi.ProblemCodeTooManyRequests,
-			detail: "Too many people are signing in at this moment.",
-			remedy: "Try again after the seconds in Retry-After.",
-			retry:  time.Second,
-		}
-	}
-	ctx, cancel := context.WithTimeout(c.Request.Context(), signInTimeout)
-	defer cancel()
-	found, err := s.store.FindSignIn(ctx, asked.Workshop, asked.Email)
-	if err != nil && !errors.Is(err, store.ErrNotFound) {
+	if err := s.limitAddress(c); err != nil {
 		return err
 	}
-	good, err := s.passwords.Check(ctx, found.PasswordHash, asked.Password)
+	var found store.SignIn
+	var good bool
+	err = s.atTheDoor(c, func(ctx context.Context) error {
+		found, err = s.store.FindSignIn(ctx, asked.Workshop, asked.Email)
+		if err != nil && !errors.Is(err, store.ErrNotFound) {
+			return err
+		}
+		good, err = s.passwords.Check(ctx, found.PasswordHash, asked.Password)
+		return err
+	})
 	if err != nil {
 		return err
 	}
@@ -79,11 +74,31 @@ func (s *Server) begin(c *gin.Context, found store.SignIn) error {
 	}
 	p := found.Principal
 	p.SignIn = id
-	return s.welcome(c, p, first)
+	return s.welcome(c, p, first, s.now())
 }
 
-// welcome answers with an access token for the principal and the renewal.
-func (s *Server) welcome(c *gin.Context, p auth.Principal, renewal auth.Renewal) error {
+// atTheDoor runs what checks or hashes a password: few at a time, a few more
+// wait, and the rest are told to come again.
+func (s *Server) atTheDoor(c *gin.Context, work func(context.Context) error) error {
+	select {
+	case s.signIns <- struct{}{}:
+		defer func() { <-s.signIns }()
+	default:
+		return &problem{
+			code:   openapi.ProblemCodeTooManyRequests,
+			detail: "Too many people are signing in at this moment.",
+			remedy: "Try again after the seconds in Retry-After.",
+			retry:  time.Second,
+		}
+	}
+	ctx, cancel := context.WithTimeout(c.Request.Context(), signInTimeout)
+	defer cancel()
+	return work(ctx)
+}
+
+// welcome answers with an access token for the principal, and the renewal of
+// their sign-in, begun then.
+func (s *Server) welcome(c *gin.Context, p auth.Principal, renewal auth.Renewal, begun time.Time) error {
 	var workshop store.Workshop
 	var person store.Person
 	err := s.store.As(p).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
@@ -101,10 +116,12 @@ func (s *Server) welcome(c *gin.Context, p auth.Principal, renewal auth.Renewal)
 		return err
 	}
 	return answer(c, http.StatusOK, openapi.SignedIn{
-		Token:     token,
-		ExpiresAt: expires,
-		Person:    openapi.Person{Id: person.ID.String(), Name: person.Name, Role: openapi.Role(person.Role)},
-		Workshop:  openapi.Workshop{Code: workshop.Code, Name: workshop.Name},
+		Token:            token,
+		ExpiresAt:        expires,
+		RenewalToken:     renewal.Token(),
+		RenewalExpiresAt: renewalEnds(begun, s.now()).UTC().Truncate(time.Second),
+		Person:           contractPerson(person),
+		Workshop:         openapi.Workshop{Code: workshop.Code, Name: workshop.Name},
 	})
 }
 

@@ -16,7 +16,7 @@ func storeProblem(err error) *problem {
 		return notFound("thing")
 	case errors.Is(err, store.ErrStale):
 		return &problem{
-			code:   codeChanged,
+			code:   openapi.ProblemCodeChangedMeanwhile,
 			detail: "It has been changed since the version named in If-Match.",
 			remedy: "Read it again, see what has changed, and repeat what you still want of it.",
 		}

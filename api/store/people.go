@@ -110,20 +110,14 @@ func (t WriteTx) PersonLeaves(id uuid.UUID, version int64) (Person, error) {
 }
 
 // SetPassword changes the password of a person who is there and ends all their
-// sign-ins but the one that asks for it: who knew the old password is out.
+// sign-ins: who knew the old password is out.
 func (t WriteTx) SetPassword(id uuid.UUID, hash string) error {
 	who := of[personRow](t.ReadTx).where("id = ? AND left_us IS NULL", id)
 	absent := fmt.Errorf("person %s: %w", id, ErrNotFound)
 	if err := change(t, changed, who, map[string]any{"password_hash": hash}, absent, &personRow{ID: id}); err != nil {
 		return err
 	}
-	open, err := t.openSignIns(id)
-	for _, row := range open {
-		if err == nil && row.ID != t.s.as.SignIn {
-			err = t.endSignIn(row.ID, whyPasswordSet)
-		}
-	}
-	return err
+	return t.endSignIns(id, whyPasswordSet)
 }
 
 // PasswordHash is what a person's password is checked against; ErrNotFound for

@@ -103,39 +103,40 @@ func (t WriteTx) SignOutEverywhere(person uuid.UUID) error {
 	return t.endSignIns(person, whySignedOut)
 }
 
-// renew puts next in the place of old and says whose sign-in it is. A refusal
-// that ends the sign-in is in refused, because it must be committed; err is for
-// all else.
-func (t WriteTx) renew(old, next auth.Renewal) (p auth.Principal, refused, err error) {
+// renew puts next in the place of old and gives the sign-in and whose it is. A
+// refusal that ends the sign-in is in refused, because it must be committed; err
+// is for all else.
+func (t WriteTx) renew(old, next auth.Renewal) (row signInRow, p auth.Principal, refused, err error) {
 	found, err := of[signInRow](t.ReadTx).where("id = ?", old.SignIn).first(1)
 	if err != nil {
-		return p, nil, err
+		return row, p, nil, err
 	}
 	if len(found) == 0 || found[0].FamilySHA256 != old.FamilyHash() || found[0].EndedUS != nil {
-		return p, nil, ErrShutOut
+		return row, p, nil, ErrShutOut
 	}
-	row := found[0]
+	row = found[0]
 	t.s.as.Person = row.Person // the journal's line is by whom it is about
 	person, err := of[personRow](t.ReadTx).where("id = ?", row.Person).one()
 	if err != nil {
-		return p, nil, err
+		return row, p, nil, err
 	}
 	now := t.Now()
 	columns := map[string]any{"current_sha256": next.NewestHash()}
 	switch {
 	case person.LeftUS != nil:
-		return p, ErrShutOut, t.endSignIn(row.ID, whyLeft)
+		return row, p, ErrShutOut, t.endSignIn(row.ID, whyLeft)
 	case now.Sub(moment(row.RenewedUS)) > auth.SignInIdle, now.Sub(moment(row.BegunUS)) > auth.SignInLongest:
-		return p, ErrShutOut, t.endSignIn(row.ID, whyRunOut)
+		return row, p, ErrShutOut, t.endSignIn(row.ID, whyRunOut)
 	case row.CurrentSHA256 == old.NewestHash():
 		columns["previous_sha256"], columns["renewed_us"] = row.CurrentSHA256, now.UnixMicro()
 	case row.PreviousSHA256 == old.NewestHash() && now.Sub(moment(row.RenewedUS)) <= auth.RenewalGrace:
 		// The grace is counted from the first use: renewed_us stays.
 	default:
-		return p, ErrUsedAgain, t.endSignIn(row.ID, whyUsedAgain)
+		return row, p, ErrUsedAgain, t.endSignIn(row.ID, whyUsedAgain)
 	}
 	err = of[signInRow](t.ReadTx).where("id = ?", row.ID).set(columns, ErrNotFound)
-	return auth.Principal{Workshop: t.s.as.Workshop, Person: row.Person, Role: auth.Role(person.Role), SignIn: row.ID}, nil, err
+	p = auth.Principal{Workshop: t.s.as.Workshop, Person: row.Person, Role: auth.Role(person.Role), SignIn: row.ID}
+	return row, p, nil, err
 }
 
 // openSignIns are the sign-ins of a person that hold, the longest not renewed

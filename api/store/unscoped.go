@@ -5,6 +5,9 @@ package store
 import (
 	"context"
 	"fmt"
+	"time"
+
+	"github.com/google/uuid"
 
 	"wainscot/api/auth"
 )
@@ -106,25 +109,47 @@ func (s *Store) FindSignIn(ctx context.Context, workshopCode, email string) (Sig
 	return found, nil
 }
 
+// FindLink gives the link that has a secret, by its SHA-256, in the workshop it
+// names, and whom to act for when it is used: the person who made it, whether
+// they are still there or not. A link that never was, or has been withdrawn, is
+// ErrNotFound.
+//
+// Reason: a customer has no sign-in. Only the workshop that the link names is
+// looked at, and nothing is told unless the secret is right.
+func (s *Store) FindLink(ctx context.Context, workshop uuid.UUID, secretSHA256 string) (QuoteLink, auth.Principal, error) {
+	var found QuoteLink
+	err := s.read(ctx, sight{workshop: workshop}, func(l *line) (err error) {
+		tx := s.session(ctx, l, auth.Principal{Workshop: workshop})
+		defer tx.end()
+		found, err = ReadTx{tx}.LinkOf(secretSHA256)
+		return err
+	})
+	if err != nil {
+		return QuoteLink{}, auth.Principal{}, err
+	}
+	return found, auth.Principal{Workshop: workshop, Person: found.MadeBy, Role: auth.Sales}, nil
+}
+
 // RenewSignIn puts the next renewal in the place of the old one and says whose
-// sign-in it is, in the role they have now. A sign-in that has ended or run out
-// is ErrShutOut; an old renewal used again ends it and is ErrUsedAgain.
+// sign-in it is, in the role they have now, and when it was begun. A sign-in
+// that has ended or run out is ErrShutOut; an old renewal used again ends it
+// and is ErrUsedAgain.
 //
 // Reason: who renews has no token any more. Only what the renewal names is
 // looked at, in the workshop it names, and nothing is told unless its secret
 // is right.
-func (s *Store) RenewSignIn(ctx context.Context, old, next auth.Renewal) (auth.Principal, error) {
-	var p auth.Principal
+func (s *Store) RenewSignIn(ctx context.Context, old, next auth.Renewal) (p auth.Principal, begun time.Time, err error) {
+	var row signInRow
 	var refused error
-	err := s.write(ctx, auth.Principal{Workshop: old.Workshop}, func(tx WriteTx) (err error) {
-		p, refused, err = tx.renew(old, next)
+	err = s.write(ctx, auth.Principal{Workshop: old.Workshop}, func(tx WriteTx) (err error) {
+		row, p, refused, err = tx.renew(old, next)
 		return err
 	})
 	if err == nil {
 		err = refused
 	}
 	if err != nil {
-		return auth.Principal{}, fmt.Errorf("renewing a sign-in: %w", err)
+		return auth.Principal{}, time.Time{}, fmt.Errorf("renewing a sign-in: %w", err)
 	}
-	return p, nil
+	return p, moment(row.BegunUS), nil
 }
