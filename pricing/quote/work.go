@@ -14,7 +14,7 @@ import (
 )
 
 // MaxExtras is how many extras one van may be offered.
-const MaxExtras = 100
+const MaxExtras = 50
 
 // What stands in the way of issuing beside what bom.Ready says.
 const (

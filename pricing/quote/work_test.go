@@ -130,7 +130,7 @@ func TestFaults(t *testing.T) {
 		"extra twice": {func(a *quote.Asked) {
 			a.Vans[0].Extras = []quote.AskedExtra{{Feature: "tow_bar"}, {Feature: "tow_bar"}}
 		}, "given_twice vans/1/extras/2"},
-		"101 extras": {func(a *quote.Asked) { a.Vans[0].Extras = make([]quote.AskedExtra, quote.MaxExtras+1) }, "too_many vans/1/extras"},
+		"51 extras": {func(a *quote.Asked) { a.Vans[0].Extras = make([]quote.AskedExtra, quote.MaxExtras+1) }, "too_many vans/1/extras"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			a := asked(t, "full-conversion-short-van")
