@@ -40,8 +40,22 @@ type example struct {
 	Removed         []exampleRemoved    `yaml:"removed" json:"removed,omitempty"`
 	Payments        []pricebook.Payment `yaml:"payments" json:"payments,omitempty"`
 	Limit           *exampleLimit       `yaml:"limit" json:"limit,omitempty"`
+	Lists           []examplePriceList  `yaml:"price_lists" json:"price_lists,omitempty"`
+	Additions       []bom.Addition      `yaml:"additions" json:"additions,omitempty"`
 	Terms           pricing.Terms       `yaml:"terms" json:"terms"`
-	Expect          *expectation        `yaml:"expect" json:"expect,omitempty"`
+	// Promise is the most it may come to with VAT.
+	Promise *decimal.Decimal `yaml:"promise" json:"promise,omitempty"`
+	// Offered is an earlier revision whose prices hold, with the price-book it
+	// is from and the same catalogue.
+	Offered *example     `yaml:"offered" json:"offered,omitempty"`
+	Expect  *expectation `yaml:"expect" json:"expect,omitempty"`
+}
+
+type examplePriceList struct {
+	Code       string            `yaml:"code" json:"code"`
+	PercentOff decimal.Decimal   `yaml:"percent_off" json:"percent_off"`
+	Prices     []pricebook.Price `yaml:"prices" json:"prices,omitempty"`
+	Package    *decimal.Decimal  `yaml:"package" json:"package,omitempty"` // its allowances are nothing
 }
 
 type exampleFeature struct {
@@ -70,6 +84,7 @@ type exampleLine struct {
 type exampleReason struct {
 	Feature  string          `yaml:"feature" json:"feature,omitempty"` // "": the stage itself
 	Removal  bool            `yaml:"removal" json:"removal,omitempty"`
+	Addition string          `yaml:"addition" json:"addition,omitempty"`
 	Quantity decimal.Decimal `yaml:"quantity" json:"quantity"`
 }
 
@@ -126,12 +141,15 @@ type expectation struct {
 	Refusal  string           `yaml:"refusal" json:"refusal,omitempty"`
 	Most     *decimal.Decimal `yaml:"most" json:"most,omitempty"`
 	Gaps     []string         `yaml:"gaps" json:"gaps,omitempty"` // code and what it is about
+	Warnings []string         `yaml:"warnings" json:"warnings,omitempty"`
+	NotHeld  string           `yaml:"not_held" json:"not_held,omitempty"`
 }
 
 type expectedLine struct {
 	Words  string           `yaml:"words" json:"words"`
 	Amount decimal.Decimal  `yaml:"amount" json:"amount"`
 	Cost   *decimal.Decimal `yaml:"cost" json:"cost,omitempty"`
+	Today  *decimal.Decimal `yaml:"today" json:"today,omitempty"` // the unit price
 }
 
 type expectedVAT struct {
@@ -212,7 +230,36 @@ func (e *example) build() (*catalogue.Catalogue, *pricebook.Edition, bom.Specifi
 	for _, l := range e.Lines {
 		sheet.Lines = append(sheet.Lines, e.buildLine(l, c, b))
 	}
+	e.buildLists(b)
+	spec.Additions = e.Additions
+	for _, a := range e.Additions {
+		l := bom.Line{Stage: "fit", Kind: bom.OneOffLine, Code: a.Code, Name: a.Words, Quantity: decimal.NewFromInt(int64(max(a.Quantity, 1))), Unit: "each", Unproved: true}
+		if a.Kind == bom.CustomersOwn {
+			l.Kind = bom.OwnPartLine
+		}
+		sheet.Lines = append(sheet.Lines, l)
+	}
+	e.Terms.Promise = nil
+	if e.Promise != nil {
+		e.Terms.Promise = &pricing.Promise{GrossAtMost: must(money.New(*e.Promise, money.Currency(e.Currency)))}
+	}
 	return c, b, spec, sheet
+}
+
+func (e *example) buildLists(b *pricebook.Edition) {
+	for _, l := range e.Lists {
+		list := pricebook.PriceList{Code: l.Code, Name: l.Code, PercentOff: l.PercentOff, Prices: l.Prices}
+		if l.Package != nil {
+			price := b.Packages[0]
+			price.Amount = *l.Package
+			price.Allowances = slices.Clone(price.Allowances)
+			for i := range price.Allowances {
+				price.Allowances[i].Amount = decimal.Zero
+			}
+			list.Packages = append(list.Packages, price)
+		}
+		b.PriceLists = append(b.PriceLists, list)
+	}
 }
 
 func name(c *catalogue.Catalogue, feature string) string {
@@ -303,7 +350,7 @@ func (e *example) buildLine(l exampleLine, c *catalogue.Catalogue, b *pricebook.
 		b.Costs = append(b.Costs, pricebook.Cost{Part: l.Part, Supplier: "chandler", Unit: catalogue.Each, Cost: l.Cost, Until: l.Until})
 	}
 	for _, r := range l.For {
-		line.Because = append(line.Because, bom.Because{Feature: r.Feature, Removal: r.Removal, Quantity: r.Quantity})
+		line.Because = append(line.Because, bom.Because{Feature: r.Feature, Removal: r.Removal, Addition: r.Addition, Quantity: r.Quantity})
 	}
 	return line
 }
@@ -318,17 +365,46 @@ type tester interface {
 // price prices an example; the price-book must have no faults.
 func (e *example) price(t tester) pricing.Priced {
 	t.Helper()
+	return e.priced(t).Price
+}
+
+// pricedExample is an example priced, with what it was priced from.
+type pricedExample struct {
+	Price pricing.Priced
+	Spec  bom.Specification
+	Book  *pricebook.Compiled
+}
+
+func (e *example) priced(t tester) pricedExample {
+	t.Helper()
+	if e.Offered == nil {
+		return e.pricedUnder(t, nil)
+	}
+	before := e.Offered.priced(t)
+	return e.pricedUnder(t, before.held())
+}
+
+// held is what an example that was offered holds.
+func (p *pricedExample) held(editions ...*pricebook.Compiled) *pricing.Held {
+	return &pricing.Held{Specification: &p.Spec, Priced: &p.Price, Editions: append(editions, p.Book)}
+}
+
+func (e *example) pricedUnder(t tester, held *pricing.Held) pricedExample {
+	t.Helper()
 	c, b, spec, sheet := e.build()
+	if held != nil {
+		b.Code = "later" + strings.Repeat("-still", max(0, len(held.Editions)-1))
+	}
 	book, faults := pricebook.Compile(c, b)
 	if err := faults.Err(); err != nil {
 		t.Fatalf("%s: the price-book has faults:\n%v", e.Name, err)
 	}
-	p, err := pricing.Price(sheet, spec, book, e.Terms)
+	p, err := pricing.PriceHeld(sheet, spec, book, e.Terms, held)
 	if err != nil {
 		t.Fatalf("%s: %v", e.Name, err)
 	}
 	consistent(t, p)
-	return p
+	return pricedExample{p, spec, book}
 }
 
 // consistent holds a price against what must be true of every one.
@@ -347,7 +423,7 @@ func consistent(t tester, p pricing.Priced) {
 		if p.Basis == pricing.Net && l.Net != l.Amount {
 			t.Errorf("line %d: net %s is not the printed %s", i+1, l.Net, l.Amount)
 		}
-		if l.Kind == pricing.DiscountLine {
+		if l.Kind == pricing.DiscountLine || l.Kind == pricing.PromiseLine {
 			discount -= l.Amount.Minor()
 		}
 		if p.Inside != nil {
@@ -463,6 +539,16 @@ func (e *example) check(t *testing.T) pricing.Priced {
 	if !slices.Equal(gaps, x.Gaps) {
 		t.Errorf("the gaps are %q, want %q", gaps, x.Gaps)
 	}
+	var warnings []string
+	for _, w := range p.Inside.Warnings {
+		warnings = append(warnings, string(w.Code)+" "+w.Part)
+	}
+	if !slices.Equal(warnings, x.Warnings) {
+		t.Errorf("the warnings are %q, want %q", warnings, x.Warnings)
+	}
+	if p.Holding != nil && string(p.Holding.Not) != x.NotHeld || p.Holding == nil && x.NotHeld != "" {
+		t.Errorf("held: %+v, want not held for %q", p.Holding, x.NotHeld)
+	}
 	return p
 }
 
@@ -477,12 +563,18 @@ func (e *example) checkLines(t *testing.T, p pricing.Priced) {
 		if i < len(e.Expect.Lines) && e.Expect.Lines[i].Cost != nil {
 			s += " cost " + p.Inside.Lines[i].Cost.Fixed()
 		}
+		if l.Today != nil {
+			s += " today " + l.Today.Fixed()
+		}
 		got = append(got, s)
 	}
 	for _, l := range e.Expect.Lines {
 		s := l.Words + ": " + l.Amount.StringFixed(2)
 		if l.Cost != nil {
 			s += " cost " + l.Cost.StringFixed(2)
+		}
+		if l.Today != nil {
+			s += " today " + l.Today.StringFixed(2)
 		}
 		want = append(want, s)
 	}
