@@ -329,6 +329,24 @@ func TestNarrowDoor(t *testing.T) {
 	}
 }
 
+// signedInToken is a token resting on a sign-in begun for it.
+func signedInToken(t testing.TB, s *Server, p auth.Principal, passwordHash string) string {
+	t.Helper()
+	first, err := auth.NewRenewal(p.Workshop, uuid.Must(uuid.NewV7()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := s.store.As(p).Write(t.Context(), func(tx store.WriteTx) error { return tx.SignIn(first, passwordHash) }); err != nil {
+		t.Fatal(err)
+	}
+	p.SignIn = first.SignIn
+	token, _, err := s.tokens.Issue(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return token
+}
+
 // TestNothingPublished: a new workshop is told what it lacks.
 func TestNothingPublished(t *testing.T) {
 	s := emptyServer(t, io.Discard)
@@ -338,12 +356,9 @@ func TestNothingPublished(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	token, _, err := s.tokens.Issue(auth.Principal{Workshop: workshop.ID, Person: owner.ID, Role: auth.Owner})
-	if err != nil {
-		t.Fatal(err)
-	}
+	token := signedInToken(t, s, auth.Principal{Workshop: workshop.ID, Person: owner.ID, Role: auth.Owner}, "none")
 	const body = `{"van":{"base_van":"any"},"choices":{"features":[]}}`
-	for path, text := range map[string]string{"/v1/base-vans": "", "/v1/features": "", "/v1/resolve": body, "/v1/quotes": body} {
+	for path, text := range map[string]string{"/v1/base-vans": "", "/v1/features": "", "/v1/resolve": body} {
 		method := http.MethodGet
 		if text != "" {
 			method = http.MethodPost
@@ -369,13 +384,15 @@ func TestErrorsBecomeProblems(t *testing.T) {
 		code   openapi.ProblemCode
 	}{
 		{store.ErrNotFound, http.StatusNotFound, openapi.ProblemCodeNotFound},
-		{store.ErrStale, http.StatusConflict, openapi.ProblemCodeStateConflict},
+		{store.ErrStale, http.StatusPreconditionFailed, openapi.ProblemCodeChangedMeanwhile},
 		{store.ErrTaken, http.StatusConflict, openapi.ProblemCodeStateConflict},
 		{store.ErrBusy, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
 		{store.ErrNotStarted, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
 		{store.ErrNotStored, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
 		{store.ErrUnknown, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
 		{store.ErrClosed, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},
+		{store.ErrShutOut, http.StatusUnauthorized, openapi.ProblemCodeNotSignedIn},
+		{store.ErrUsedAgain, http.StatusUnauthorized, openapi.ProblemCodeNotSignedIn},
 		{store.ErrNobody, http.StatusUnauthorized, openapi.ProblemCodeNotSignedIn},
 		{store.ErrDocument, http.StatusInternalServerError, openapi.ProblemCodeFaultOfOurs},
 		{context.DeadlineExceeded, http.StatusServiceUnavailable, openapi.ProblemCodeNotNow},

@@ -119,7 +119,7 @@ func honest() forge {
 		header: map[string]any{"typ": TokenType, "kid": "spring"},
 		claims: jwt.MapClaims{
 			"iss": "wainscot", "aud": "wainscot-api", "sub": seller.Person.String(),
-			"tenant": seller.Workshop.String(), "role": "sales",
+			"tenant": seller.Workshop.String(), "role": "sales", "sid": seller.SignIn.String(),
 			"iat": noon.Unix(), "exp": noon.Add(10 * time.Minute).Unix(),
 		},
 	}
@@ -203,6 +203,9 @@ func TestForgedTokensAreRefused(t *testing.T) {
 		"no sub":            without("sub"),
 		"no tenant":         without("tenant"),
 		"no role":           without("role"),
+		"no sign-in":        without("sid"),
+		"sign-in nil":       set("sid", uuid.Nil.String()),
+		"sign-in no id":     set("sid", "1"),
 		"other issuer":      set("iss", "somebody"),
 		"other audience":    set("aud", "another-api"),
 		"other audiences":   set("aud", []string{"a", "b"}),
