@@ -67,6 +67,9 @@ const outside = `
 	api/auth                           < github.com/golang-jwt/jwt/v5, golang.org/x/crypto;
 	cmd/wainscot                       < github.com/alecthomas/kong;
 
+	# Paper is set in one place.
+	api/paper < codeberg.org/go-pdf/fpdf, github.com/xuri/excelize/v2, github.com/go-fonts, golang.org/x/image;
+
 	# One reader of hand-written text, one home of formulas.
 	bom/document                       < go.yaml.in/yaml/v3;
 	bom/formula                        < cel.dev;

@@ -1,0 +1,681 @@
+package paper
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wainscot/bom"
+	"wainscot/bom/catalogue"
+	"wainscot/pricing"
+	"wainscot/pricing/money"
+	"wainscot/pricing/quote"
+)
+
+// leaf is all that stands on a quote's paper, in words and in order. PDF and
+// HTML set the same leaf, so they cannot tell two stories.
+type leaf struct {
+	Title      string // "Quote 1042", for the head of the file too
+	Revision   string
+	Draft      string // what it says on every page of a draft
+	Letterhead quote.Letterhead
+	To         []string
+	EndTo      []string // a dealer's own customer
+	Facts      []pair
+	Lead       string
+	Vans       []vanLeaf
+	// Sums of the whole, where there is more than one van.
+	Sums      []sum
+	VATNotes  []string
+	Notes     []string
+	Payments  []payment
+	Reference string
+	Bank      []string
+	// Papers come with the van at handover.
+	Papers       []string
+	NotIncluded  []string
+	Cautions     []string
+	Cancellation []string
+	Terms        []string
+	TermsSHA256  string // its first 16 digits
+	Sign         []string
+	Footer       string
+}
+
+// pair is a name and what it is.
+type pair struct{ Name, Says string }
+
+// vanLeaf is one van, or several that are alike.
+type vanLeaf struct {
+	Title string
+	Facts []pair
+	Price string // what the prices of its table are
+	VAT   bool   // each row says its own VAT
+	Parts []part
+	Sums  []sum
+	// Extras are offered beside the total, to be ticked.
+	Extras      []row
+	Open        []pair
+	LeavesOut   []string
+	Remarks     []pair
+	Weight      string
+	ExtrasPrice string
+}
+
+// part is some rows of a van's table under a heading.
+type part struct {
+	Heading string
+	Rows    []row
+	// Lists are what costs nothing by itself, named under the rows.
+	Lists []pair
+}
+
+// row is one line of a price table.
+type row struct {
+	Name    string
+	Details []string
+	Count   string
+	Each    string
+	Price   string
+	VAT     string
+}
+
+// sum is a line below a table; Strong for what is to be paid.
+type sum struct {
+	Name   string
+	Amount string
+	Strong bool
+}
+
+// payment is one step of the schedule.
+type payment struct{ Name, When, Amount string }
+
+// words puts a quote into words.
+func (q Quote) words() (*leaf, error) {
+	if err := q.check(); err != nil {
+		return nil, err
+	}
+	d := q.Document
+	l := &leaf{Letterhead: d.Paper.Letterhead, To: address(q.Customer), EndTo: address(q.EndCustomer)}
+	h := &l.Letterhead
+	h.Name, h.Lines, h.Bank = clean(h.Name), cleaned(h.Lines), cleaned(h.Bank)
+	for _, s := range []*string{&h.Telephone, &h.Email, &h.Web, &h.CompanyNumber, &h.VATNumber} {
+		*s = exact(*s)
+	}
+	l.Title = "Quote"
+	if d.Number > 0 {
+		l.Title = fmt.Sprintf("Quote %d", d.Number)
+	}
+	if q.Draft {
+		l.Draft = "Draft, not an offer"
+	}
+	q.head(l)
+	t := teller{q: q, index: newIndex(q.Catalogue)}
+	groups, err := alike(d)
+	if err != nil {
+		return nil, err
+	}
+	for _, g := range groups {
+		l.Vans = append(l.Vans, t.van(g))
+	}
+	if len(d.Vans) > 1 {
+		if l.Sums, err = t.sums(groups); err != nil {
+			return nil, err
+		}
+	}
+	t.foot(l)
+	q.footer(l)
+	return l, nil
+}
+
+// address is how a letter begins.
+func address(p Person) []string {
+	if p.nobody() {
+		return nil
+	}
+	lines := append(cleaned([]string{p.Name}), cleaned(p.Lines)...)
+	for _, s := range []string{exact(p.Telephone), exact(p.Email)} {
+		if s != "" {
+			lines = append(lines, s)
+		}
+	}
+	return lines
+}
+
+// head fills in what stands above the first van.
+func (q Quote) head(l *leaf) {
+	d := q.Document
+	if d.Number > 0 {
+		l.Facts = append(l.Facts, pair{"Number", fmt.Sprint(d.Number)})
+	}
+	if d.Revision > 0 {
+		l.Revision = fmt.Sprintf("revision %d", d.Revision)
+		l.Facts = append(l.Facts, pair{"Revision", fmt.Sprint(d.Revision)})
+	}
+	l.Facts = append(l.Facts, pair{"Date", day(q.day())})
+	if d.ValidUntil != "" {
+		l.Facts = append(l.Facts, pair{"Valid until", day(d.ValidUntil)})
+	}
+	if d.Asked.SlotWanted != "" {
+		l.Facts = append(l.Facts, pair{"Work wanted from", day(d.Asked.SlotWanted)})
+	}
+	what := "One van"
+	if n := len(d.Vans); n > 1 {
+		what = capital(number(n)) + " vans"
+	}
+	vat := ", at prices that include VAT"
+	if q.net() {
+		vat = ", at prices without VAT"
+	}
+	l.Lead = what + vat + "."
+	if q.Draft {
+		l.Lead += " Not issued yet: what is in it, and at what price, may still change."
+	}
+}
+
+// day is the day of the paper.
+func (q Quote) day() string {
+	if q.Document.IssuedOn != "" {
+		return q.Document.IssuedOn
+	}
+	return q.Document.Vans[0].Priced.Day
+}
+
+func (q Quote) net() bool { return q.Document.Vans[0].Priced.Basis == pricing.Net }
+
+// footer is the small print at the foot of each page.
+func (q Quote) footer(l *leaf) {
+	h := l.Letterhead
+	parts := cleaned([]string{h.Name})
+	if h.CompanyNumber != "" {
+		parts = append(parts, "Company number "+h.CompanyNumber)
+	}
+	if h.VATNumber != "" {
+		parts = append(parts, "VAT number "+h.VATNumber)
+	}
+	l.Footer = strings.Join(parts, " · ")
+}
+
+// group is vans of a document that are alike, by their places.
+type group []int
+
+// alike gathers vans that are told once: the same facts, choices, build sheet
+// and price, to the byte.
+func alike(d *quote.Document) ([]group, error) {
+	var groups []group
+	var seen [][]byte
+	for i := range d.Vans {
+		var told struct {
+			Asked quote.AskedVan
+			Van   quote.Van
+		}
+		told.Van = d.Vans[i]
+		if len(d.Asked.Vans) > 0 {
+			told.Asked = d.Asked.Vans[i]
+		}
+		// What names a vehicle does not tell it apart.
+		told.Asked.Van = ""
+		for _, v := range []*bom.Van{&told.Asked.Facts, &told.Van.Specification.Van} {
+			v.Registration, v.VIN = "", ""
+		}
+		text, err := json.Marshal(told)
+		if err != nil {
+			return nil, fmt.Errorf("paper: van %d: %w", i+1, err)
+		}
+		at := slices.IndexFunc(seen, func(s []byte) bool { return bytes.Equal(s, text) })
+		if at < 0 {
+			at = len(seen)
+			seen = append(seen, text)
+			groups = append(groups, nil)
+		}
+		groups[at] = append(groups[at], i)
+	}
+	return groups, nil
+}
+
+// named says which vans of the quote a group is.
+func (g group) named(of int) string {
+	if of == 1 {
+		return "The van"
+	}
+	if len(g) == 1 {
+		return fmt.Sprintf("Van %d of %d", g[0]+1, of)
+	}
+	var numbers []string
+	for from := 0; from < len(g); {
+		to := from
+		for to+1 < len(g) && g[to+1] == g[to]+1 {
+			to++
+		}
+		switch to - from {
+		case 0:
+			numbers = append(numbers, fmt.Sprint(g[from]+1))
+		case 1:
+			numbers = append(numbers, fmt.Sprint(g[from]+1), fmt.Sprint(g[to]+1))
+		default:
+			numbers = append(numbers, fmt.Sprintf("%d to %d", g[from]+1, g[to]+1))
+		}
+		from = to + 1
+	}
+	if len(g) == of {
+		return fmt.Sprintf("%d vans alike", of)
+	}
+	return fmt.Sprintf("%d vans alike: %s of %d", len(g), listed(numbers), of)
+}
+
+// teller tells a quote's vans.
+type teller struct {
+	q Quote
+	index
+}
+
+// van tells one van, or several alike.
+func (t *teller) van(g group) vanLeaf {
+	d := t.q.Document
+	v := &d.Vans[g[0]]
+	out := vanLeaf{Title: g.named(len(d.Vans))}
+	out.Facts = t.facts(g, v)
+	out.VAT = rates(d) > 1
+	unit := strings.TrimRight(symbol(v.Priced.Currency), noBreak)
+	out.Price, out.ExtrasPrice = unit+" with VAT", "Adds "+unit+" with VAT"
+	if t.q.net() {
+		out.Price = unit + " without VAT"
+	}
+	if len(g) > 1 {
+		out.Price, out.ExtrasPrice = out.Price+", each van", out.ExtrasPrice+", each van"
+	}
+	out.Parts = t.parts(g[0])
+	out.Sums = t.vanSums(g, v)
+	out.Extras = t.extras(v)
+	out.Open = openFinishes(v)
+	out.LeavesOut = cleaned(v.Sheet.LeavesOut)
+	out.Remarks = remarks(v, t.q.Draft)
+	out.Weight = weight(v)
+	return out
+}
+
+// rates counts the treatments and rates that occur.
+func rates(d *quote.Document) int {
+	var seen []string
+	for i := range d.Vans {
+		for _, r := range d.Vans[i].Priced.VAT {
+			if words := vatWords(r.Treatment, r.Percent); !slices.Contains(seen, words) {
+				seen = append(seen, words)
+			}
+		}
+	}
+	return len(seen)
+}
+
+// facts say what a van is.
+func (t *teller) facts(g group, v *quote.Van) []pair {
+	van := v.Specification.Van
+	facts := []pair{{"Base van", t.baseVan(van.BaseVan)}}
+	for _, i := range g {
+		if i >= len(t.q.Vans) {
+			continue
+		}
+		w := t.q.Vans[i]
+		var says []string
+		if r := exact(w.Registration); r != "" {
+			says = append(says, r)
+		}
+		if vin := exact(w.VIN); vin != "" {
+			says = append(says, "VIN "+vin)
+		}
+		if k := clean(w.Keeper); k != "" {
+			says = append(says, "kept by "+k)
+		}
+		if len(says) == 0 {
+			continue
+		}
+		name := "Registration"
+		if len(g) > 1 {
+			name = fmt.Sprintf("Van %d", i+1)
+		}
+		facts = append(facts, pair{name, strings.Join(says, ", ")})
+	}
+	switch {
+	case van.None:
+		facts = append(facts, pair{"Work", "supplied only; nothing is fitted"})
+	case van.New:
+		facts = append(facts, pair{"Age", "new, not registered yet"})
+	case van.Year != 0:
+		facts = append(facts, pair{"Year", fmt.Sprint(van.Year)})
+	}
+	if van.MileageMiles != 0 {
+		facts = append(facts, pair{"Mileage", grouped(fmt.Sprint(van.MileageMiles)) + " miles"})
+	}
+	for _, p := range van.Particulars {
+		facts = append(facts, pair{capital(plain(p.Name)), plain(p.Value)})
+	}
+	var fitted []string
+	for _, f := range van.Fitted {
+		fitted = append(fitted, times(f.Count, t.feature(f.Feature))+" ("+plain(string(f.Action))+")")
+	}
+	if len(fitted) > 0 {
+		facts = append(facts, pair{"Already fitted", strings.Join(fitted, "; ")})
+	}
+	return facts
+}
+
+// vanSums are the lines below a van's table.
+func (t *teller) vanSums(g group, v *quote.Van) []sum {
+	p := &v.Priced
+	var sums []sum
+	if !p.Totals.Discount.IsZero() {
+		sums = append(sums, sum{Name: "Before discount", Amount: figures(p.Totals.BeforeDiscount)})
+		for _, l := range p.Lines {
+			if l.Kind == pricing.DiscountLine || l.Kind == pricing.PromiseLine {
+				name := clean(l.Words)
+				if rates(t.q.Document) > 1 {
+					name += ", VAT " + vatWords(l.Treatment, l.Percent)
+				}
+				sums = append(sums, sum{Name: name, Amount: figures(l.Amount)})
+			}
+		}
+	}
+	with, without := "Total with VAT", "Total without VAT"
+	switch {
+	case len(g) > 1:
+		with, without = "Each van with VAT", "Each van without VAT"
+	case len(t.q.Document.Vans) > 1:
+		with, without = "This van with VAT", "This van without VAT"
+	}
+	var rows []vatRow
+	for _, r := range p.VAT {
+		rows = append(rows, vatRow{vatWords(r.Treatment, r.Percent), r.Net, r.VAT})
+	}
+	sums = append(sums, totalled(p.Totals, rows, t.q.net(), with, without)...)
+	if p.SettledSoFar {
+		sums[len(sums)-1].Name += ", as far as it is settled"
+	}
+	return sums
+}
+
+// vatRow is the VAT at one rate.
+type vatRow struct {
+	words    string
+	net, vat money.Amount
+}
+
+// totalled writes totals: with VAT and what of it is VAT, or without and VAT
+// put on.
+func totalled(p pricing.Totals, rows []vatRow, net bool, with, without string) []sum {
+	var sums []sum
+	if net {
+		sums = append(sums, sum{Name: without, Amount: priced(p.Net)})
+		for _, r := range rows {
+			sums = append(sums, sum{Name: fmt.Sprintf("VAT %s on %s", r.words, figures(r.net)), Amount: figures(r.vat)})
+		}
+		return append(sums, sum{Name: with, Amount: priced(p.Gross), Strong: true})
+	}
+	sums = append(sums, sum{Name: with, Amount: priced(p.Gross), Strong: true})
+	for _, r := range rows {
+		sums = append(sums, sum{Name: fmt.Sprintf("of which VAT %s on %s", r.words, figures(r.net)), Amount: figures(r.vat)})
+	}
+	return sums
+}
+
+// sums of the whole quote: each van or group of vans, VAT by rate, the total.
+func (t *teller) sums(groups []group) ([]sum, error) {
+	d := t.q.Document
+	currency := d.Vans[0].Priced.Currency
+	var sums []sum
+	var rows []vatRow
+	for _, g := range groups {
+		each := d.Vans[g[0]].Priced.Totals
+		amount := each.Gross
+		if t.q.net() {
+			amount = each.Net
+		}
+		name := capital(g.named(len(d.Vans)))
+		if len(g) > 1 {
+			name += ", " + figures(amount) + " each"
+		}
+		whole := money.Zero(currency)
+		for range g {
+			var err error
+			if whole, err = whole.Add(amount); err != nil {
+				return nil, fmt.Errorf("paper: the vans together: %w", err)
+			}
+		}
+		sums = append(sums, sum{Name: name, Amount: figures(whole)})
+	}
+	for i := range d.Vans {
+		for _, r := range d.Vans[i].Priced.VAT {
+			words := vatWords(r.Treatment, r.Percent)
+			at := slices.IndexFunc(rows, func(have vatRow) bool { return have.words == words })
+			if at < 0 {
+				at = len(rows)
+				rows = append(rows, vatRow{words, money.Zero(currency), money.Zero(currency)})
+			}
+			net, err := rows[at].net.Add(r.Net)
+			if err != nil {
+				return nil, fmt.Errorf("paper: VAT together: %w", err)
+			}
+			vat, err := rows[at].vat.Add(r.VAT)
+			if err != nil {
+				return nil, fmt.Errorf("paper: VAT together: %w", err)
+			}
+			rows[at].net, rows[at].vat = net, vat
+		}
+	}
+	return append(sums, totalled(d.Totals, rows, t.q.net(), "Total with VAT", "Total without VAT")...), nil
+}
+
+// extras are the rows with a box to tick.
+func (t *teller) extras(v *quote.Van) []row {
+	var rows []row
+	for _, x := range v.Extras {
+		r := row{Name: times(x.Count, clean(x.Words)), Price: figures(x.Gross)}
+		if says := t.says(x.Code); says != "" {
+			r.Details = append(r.Details, says)
+		}
+		if t.q.net() {
+			r.Details = append(r.Details, figures(x.Net)+" without VAT.")
+		}
+		if brings := cleaned(x.Brings); len(brings) > 0 {
+			r.Details = append(r.Details, "Comes with "+listed(brings)+".")
+		}
+		if off := cleaned(x.TakesOff); len(off) > 0 {
+			r.Details = append(r.Details, "Takes the place of "+listed(off)+".")
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// openFinishes are those still to be chosen, each with its last day.
+func openFinishes(v *quote.Van) []pair {
+	var open []pair
+	for _, f := range v.OpenFinishes {
+		says := "to be chosen"
+		switch {
+		case f.ChooseBy != "":
+			says = "to be chosen by " + day(f.ChooseBy)
+		case f.LeadDays > 0:
+			says = fmt.Sprintf("to be chosen at least %d working days before the work begins", f.LeadDays)
+		}
+		open = append(open, pair{clean(f.Name), says})
+	}
+	return open
+}
+
+// remarks are what the customer must know of the figures that are not met,
+// and of a draft what is not decided.
+func remarks(v *quote.Van, draft bool) []pair {
+	var list []pair
+	for _, c := range v.Sheet.Checks {
+		if !c.Met {
+			list = append(list, pair{clean(c.Name), strings.TrimSpace(clean(c.Says) + " " + clean(c.Remedy))})
+		}
+	}
+	if !draft {
+		return list
+	}
+	for _, n := range v.NotReady {
+		switch n.Code {
+		case bom.NotAllowed, bom.NotSettled, bom.NoVan:
+			list = append(list, pair{"Not decided", clean(n.Says)})
+		}
+	}
+	for _, g := range v.Priced.Gaps {
+		if !g.Inside {
+			list = append(list, pair{"No whole price yet", clean(g.Says)})
+		}
+	}
+	return list
+}
+
+// weight says what the van may still carry.
+func weight(v *quote.Van) string {
+	if v.Specification.Van.None {
+		return ""
+	}
+	m := v.Sheet.Mass
+	before := "as the base van is built"
+	if m.Weighed {
+		before = "from the weighbridge"
+	}
+	left := fmt.Sprintf("%s kg are then left for people, water, gas and luggage", m.LeftKG.StringFixed(0))
+	if m.LeftKG.Sign() < 0 {
+		left = fmt.Sprintf("that is %s kg more than it may weigh", m.LeftKG.Neg().StringFixed(0))
+	}
+	off := ""
+	if m.RemovedKG.IsPositive() {
+		off = fmt.Sprintf(" and takes off %s kg", grouped(m.RemovedKG.StringFixed(0)))
+	}
+	return fmt.Sprintf("The van may weigh %s kg. It weighs %s kg before the work (%s); the work adds %s kg%s; %s.",
+		grouped(m.PlatedKG.StringFixed(0)), grouped(m.UnladenKG.StringFixed(0)), before, grouped(m.AddedKG.StringFixed(0)), off, left)
+}
+
+// foot fills in what stands below the last van.
+func (t *teller) foot(l *leaf) {
+	d := t.q.Document
+	add := func(list []string, says string) []string {
+		if says = clean(says); says == "" || slices.Contains(list, says) {
+			return list
+		}
+		return append(list, says)
+	}
+	for i := range d.Vans {
+		v := &d.Vans[i]
+		for _, r := range v.Priced.VAT {
+			l.VATNotes = add(l.VATNotes, r.Says)
+		}
+		for _, c := range v.Sheet.Cautions {
+			l.Cautions = add(l.Cautions, c.Says)
+		}
+		for _, c := range v.Sheet.Certificates {
+			l.Papers = add(l.Papers, c.Name)
+		}
+	}
+	for _, s := range d.Paper.NotIncluded {
+		l.NotIncluded = add(l.NotIncluded, s)
+	}
+	l.Notes = cleaned([]string{t.held()})
+	for _, p := range d.Payments {
+		when := due(p)
+		l.Payments = append(l.Payments, payment{clean(p.Name), when, priced(p.Amount)})
+	}
+	l.Reference = inFours(d.Paper.Reference)
+	l.Bank = l.Letterhead.Bank
+	l.Cancellation = cleaned(t.q.Cancellation)
+	l.Terms = paragraphs(d.Paper.Terms)
+	if len(l.Terms) > 0 {
+		l.TermsSHA256 = firstDigits(d.Paper.TermsSHA256)
+	}
+	if !t.q.Draft {
+		who := clean(t.q.Customer.Name)
+		if who == "" {
+			who = "the customer"
+		}
+		l.Sign = []string{"For " + who, "For " + cmpOr(l.Letterhead.Name, "the workshop")}
+	}
+}
+
+// held says that prices of an earlier revision still hold.
+func (t *teller) held() string {
+	d := t.q.Document
+	if d.Held == nil {
+		return ""
+	}
+	from := "an earlier revision"
+	if d.HeldRevision > 0 {
+		from = fmt.Sprintf("revision %d", d.HeldRevision)
+	}
+	return fmt.Sprintf("What %s offered keeps its price, from price list %s; what is new is at price list %s. Prices that are held say so.",
+		from, clean(d.Held.Code), clean(d.Edition.Code))
+}
+
+// firstDigits are enough of a hash to tell one text from another.
+func firstDigits(hash string) string {
+	hash = clean(hash)
+	return hash[:min(16, len(hash))]
+}
+
+func cmpOr(s, otherwise string) string {
+	if s == "" {
+		return otherwise
+	}
+	return s
+}
+
+// index finds what a catalogue says by code; of no catalogue it finds nothing.
+type index struct {
+	*catalogue.Catalogue
+	features map[string]*catalogue.Feature
+	groups   map[string]*catalogue.Group
+	stages   []string // headings: the kind of work, then the stages in order
+}
+
+func newIndex(c *catalogue.Catalogue) index {
+	if c == nil {
+		return index{Catalogue: &catalogue.Catalogue{}}
+	}
+	x := index{Catalogue: c, features: make(map[string]*catalogue.Feature, len(c.Features)), groups: make(map[string]*catalogue.Group, len(c.Groups))}
+	for i := range c.Features {
+		x.features[c.Features[i].Code] = &c.Features[i]
+	}
+	for i := range c.Groups {
+		x.groups[c.Groups[i].Code] = &c.Groups[i]
+	}
+	x.stages = []string{headWork}
+	for i := range c.Stages {
+		x.stages = append(x.stages, clean(c.Stages[i].Name))
+	}
+	return x
+}
+
+// feature is the name of a feature; a code not known stands for itself.
+func (x index) feature(code string) string {
+	if f, ok := x.features[code]; ok {
+		return clean(f.Name)
+	}
+	return plain(code)
+}
+
+// says is how the catalogue describes a feature or package.
+func (x index) says(code string) string {
+	if f, ok := x.features[code]; ok {
+		return clean(f.Says)
+	}
+	for i := range x.Packages {
+		if x.Packages[i].Code == code {
+			return clean(x.Packages[i].Says)
+		}
+	}
+	return ""
+}
+
+func (x index) baseVan(code string) string {
+	for i := range x.BaseVans {
+		if x.BaseVans[i].Code == code {
+			return clean(x.BaseVans[i].Name)
+		}
+	}
+	return plain(code)
+}
