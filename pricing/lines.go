@@ -108,8 +108,7 @@ func (w *work) findSwaps(treatment int) {
 		s.count = min(s.count, free, w.short(s.item))
 		was := min(s.count, w.heldCount(SwapLine, s.other, s.item))
 		if w.swappable(f.Index, treatment) {
-			apart := min(w.heldCount(LeftOutLine, s.item, ""), w.heldCount(FeatureLine, s.other, ""))
-			s.count = max(was, s.count-apart)
+			s.count = max(was, s.count-w.heldCount(FeatureLine, s.other, ""))
 		} else {
 			s.count = was
 		}
