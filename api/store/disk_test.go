@@ -45,7 +45,7 @@ func childWritesQuotes(settings []setting) func(string) error {
 		}
 		groups := s.Stats().Groups
 		for range childGroups {
-			if err := quote(s, p, "van"); err != nil {
+			if err := writeQuote(s, p, "van"); err != nil {
 				return err
 			}
 		}
@@ -58,7 +58,7 @@ func childWritesQuotes(settings []setting) func(string) error {
 	}
 }
 
-func quote(s *Store, p auth.Principal, baseVan string) error {
+func writeQuote(s *Store, p auth.Principal, baseVan string) error {
 	return s.As(p).Write(context.Background(), func(tx WriteTx) error {
 		_, err := tx.CreateQuote(content(baseVan))
 		return err
@@ -116,7 +116,7 @@ func childWithFailingDisk(path string) (err error) {
 			return err
 		}
 		for _, van := range step.vans {
-			say("quote", van, kind(quote(s, p, van)))
+			say("quote", van, kind(writeQuote(s, p, van)))
 		}
 	}
 	return nil
@@ -184,10 +184,10 @@ func childThatLooksAndDies(path string) error {
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(quote(s, p, "a"), failFlushes(1)); err != nil {
+	if err := errors.Join(writeQuote(s, p, "a"), failFlushes(1)); err != nil {
 		return err
 	}
-	if err := quote(s, p, "b"); !errors.Is(err, ErrUnknown) {
+	if err := writeQuote(s, p, "b"); !errors.Is(err, ErrUnknown) {
 		return fmt.Errorf("answered %w", err)
 	}
 	seen, err := soundness(s, p)
@@ -231,7 +231,7 @@ func childWritesWithoutEnd(path string) error {
 		all.Go(func() {
 			for j := 0; ; j++ {
 				van := fmt.Sprintf("%d-%d-%d", os.Getpid(), i, j)
-				if err := quote(s, p, van); err != nil {
+				if err := writeQuote(s, p, van); err != nil {
 					fmt.Fprintln(os.Stderr, err)
 					return
 				}

@@ -141,6 +141,16 @@ func (r rows[R]) first(n int) ([]R, error) {
 // all rows, for what a workshop has few of.
 func (r rows[R]) all() ([]R, error) { return r.first(-1) }
 
+// count is how many rows there are.
+func (r rows[R]) count() (int, error) {
+	if r.err != nil {
+		return 0, r.err
+	}
+	var n int64
+	err := r.s.note(r.q.Count(&n).Error)
+	return int(n), err
+}
+
 // set changes columns of the one row there is. It is the one place that turns
 // "no row was changed" into an error; the caller says in absent which.
 // Columns are given by name: gorm leaves zero values of a struct out, and a

@@ -106,7 +106,7 @@ func TestTwoProgramsWriteOneFile(t *testing.T) {
 	for _, s := range []*Store{one, two} {
 		go func() {
 			for range 50 {
-				if err := quote(s, p, "van"); err != nil {
+				if err := writeQuote(s, p, "van"); err != nil {
 					done <- err
 					return
 				}
@@ -144,8 +144,8 @@ func TestForeignKeysAreOn(t *testing.T) {
 	s := open(t, fresh(t), steady())
 	p := workshop(t, s, "fenland")
 	for name, change := range map[string]func(*QuoteContent){
-		"release": func(c *QuoteContent) { c.Release = 2 },
-		"edition": func(c *QuoteContent) { c.Edition = "2027" },
+		"release": func(c *QuoteContent) { c.Worked.Release = 2 },
+		"edition": func(c *QuoteContent) { c.Worked.Edition = "2027" },
 	} {
 		c := content("long")
 		change(&c)
@@ -158,7 +158,7 @@ func TestForeignKeysAreOn(t *testing.T) {
 	other := workshop(t, s, "moorside")
 	write(t, s, other, func(tx WriteTx) error { _, err := tx.PublishRelease("second", Pack([]byte("x"))); return err })
 	c := content("long")
-	c.Release = 2
+	c.Worked.Release = 2
 	err := s.As(p).Write(t.Context(), func(tx WriteTx) error { _, err := tx.CreateQuote(c); return err })
 	if !errors.Is(err, ErrMissing) {
 		t.Errorf("another workshop's release: %v, want ErrMissing", err)
@@ -195,7 +195,7 @@ func TestErrorsInTheStoresWords(t *testing.T) {
 		}, ErrRefused},
 		"document never packed": {func(tx WriteTx) error {
 			c := content("long")
-			c.Document = Packed{}
+			c.Asked = Packed{}
 			_, err := tx.CreateQuote(c)
 			return err
 		}, ErrRefused},
