@@ -258,8 +258,10 @@ func (s *specifying) specification() Specification {
 		spec.Package = s.r.catalogue.Packages[s.asked.pack].Code
 	}
 	s.counts = make([]int, len(s.r.featureCodes))
+	there := 0
 	for i := range s.answer.Options {
 		if o := &s.answer.Options[i]; on(o) {
+			there++
 			s.counts[o.Feature] = max(o.Least, leastOf(&s.r.catalogue.Features[o.Feature]))
 		}
 	}
@@ -272,6 +274,7 @@ func (s *specifying) specification() Specification {
 		}
 	}
 	tell := teller{s.r, s.said}
+	spec.Features = make([]SpecifiedFeature, 0, there)
 	for i := range s.answer.Options {
 		if o := &s.answer.Options[i]; on(o) {
 			spec.Features = append(spec.Features, s.feature(o, &tell))
@@ -385,7 +388,7 @@ func (s *specifying) finishes() []SpecifiedFinish {
 		if n.Choice == "" && s.byDefaults && !s.setting(i) && f.Default != "" {
 			n.Choice, n.Settled = f.Default, true
 		}
-		if !s.holds(s.r.logic.finishWhen[i], picked) {
+		if !s.holds(s.r.vans[s.asked.base].finishWhen[i], picked) {
 			continue
 		}
 		picked["finish."+f.Code] = n.Choice
@@ -417,10 +420,11 @@ func (s *specifying) byEngine(n *SpecifiedFinish) {
 	}
 }
 
-// holds says whether a condition holds on the specification.
+// holds says whether a condition, the base van's facts folded away, holds on
+// the specification.
 func (s *specifying) holds(c formula.Condition, picked map[string]string) bool {
 	base := &s.r.catalogue.BaseVans[s.asked.base]
-	return s.r.fold(s.asked.base, c).Holds(func(a formula.Atom) bool {
+	return c.Holds(func(a formula.Atom) bool {
 		if a.Value == "" {
 			k, ok := s.r.features[a.Name]
 			return ok && s.counts[k] >= a.AtLeast

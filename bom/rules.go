@@ -33,9 +33,12 @@ type vanRules struct {
 	made  bool
 	rules *options.Rules
 	err   error
+	// finishWhen is, by finish, when it applies, facts folded away.
+	finishWhen []formula.Condition
 }
 
-// rules gives the compiled rules of a base van. Compiling takes milliseconds
+// rules gives the compiled rules of a base van; r.vans[van] may be read after
+// that. Compiling takes milliseconds
 // and its result is kept, so waiting callers lose nothing by waiting in line.
 func (r *Release) rules(van int) (*options.Rules, error) {
 	r.compiling.Lock()
@@ -45,6 +48,9 @@ func (r *Release) rules(van int) (*options.Rules, error) {
 		v.rules, v.err = options.Compile(r.model(van))
 		if v.err != nil {
 			v.err = fmt.Errorf("base van %s: %w", r.catalogue.BaseVans[van].Code, v.err)
+		}
+		for _, when := range r.logic.finishWhen {
+			v.finishWhen = append(v.finishWhen, r.fold(van, when))
 		}
 		v.made = true
 	}

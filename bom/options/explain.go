@@ -2,6 +2,7 @@ package options
 
 import (
 	"slices"
+	"sort"
 
 	"wainscot/bom/options/internal/sat"
 )
@@ -57,24 +58,27 @@ func (e *explanation) why(l sat.Lit, except int) *Reason {
 			}
 			continue
 		}
-		for _, as := range e.assumed {
-			if as.lit != step.Assumed {
-				continue
-			}
-			if as.choice < 0 && as.not < 0 {
-				break // that something offered is not fitted needs no telling
-			}
-			if as.choice < 0 {
-				f := e.r.model.Features[as.not]
-				reason.Causes = append(reason.Causes, Cause{
-					Kind: ByVan, Index: as.not,
-					Says: f.Name + " can only be there when the van came with it.",
-				})
-			} else if as.choice != except && !slices.Contains(reason.Choices, as.choice) {
-				reason.Choices = append(reason.Choices, as.choice)
-			}
-			break
+		as := e.assumption(step.Assumed)
+		switch {
+		case as.choice < 0 && as.not < 0:
+			// That something offered is not fitted needs no telling.
+		case as.choice < 0:
+			f := e.r.model.Features[as.not]
+			reason.Causes = append(reason.Causes, Cause{
+				Kind: ByVan, Index: int(as.not),
+				Says: f.Name + " can only be there when the van came with it.",
+			})
+		case int(as.choice) != except && !slices.Contains(reason.Choices, int(as.choice)):
+			reason.Choices = append(reason.Choices, int(as.choice))
 		}
 	}
 	return reason
+}
+
+// assumption finds the one of a literal. They were taken in the order of the
+// trail.
+func (e *explanation) assumption(l sat.Lit) assumption {
+	at := e.trace.Place(l)
+	i := sort.Search(len(e.assumed), func(i int) bool { return e.trace.Place(e.assumed[i].lit) >= at })
+	return e.assumed[i]
 }

@@ -18,7 +18,7 @@ type question struct {
 	// assumed are the literals taken, in order, each on a level of its own.
 	assumed []assumption
 	asides  []PutAside
-	taken   []bool // by choice
+	taken   []taken // by choice
 
 	// By feature: 1 + the choice that wants it, says it is fitted, refuses it.
 	wanted, fitted, refused []int32
@@ -26,12 +26,19 @@ type question struct {
 	helper                  []bool  // by helper variable: its value in unsettled
 }
 
+// taken is what a choice that was taken says: one literal or two; none for a
+// choice put aside.
+type taken struct {
+	lits [2]sat.Lit
+	n    int
+}
+
 // assumption is a literal taken for a choice, or for what the van lacks.
 type assumption struct {
 	lit    sat.Lit
-	choice int // -1: it is about what the van did not come with
-	not    int // then the feature that is not sold otherwise, or -1
-	level  int // the level it opened
+	choice int32 // -1: it is about what the van did not come with
+	not    int32 // then the feature that is not sold otherwise, or -1
+	level  int32 // the level it opened
 }
 
 // begin makes the room ready for choices.
@@ -49,7 +56,7 @@ func (r *Rules) begin(choices []Choice) (*question, error) {
 	clear(q.wanted)
 	clear(q.fitted)
 	clear(q.refused)
-	q.taken = append(q.taken[:0], make([]bool, len(choices))...)
+	q.taken = append(q.taken[:0], make([]taken, len(choices))...)
 	return q, q.take()
 }
 
@@ -163,7 +170,7 @@ func (q *question) assume(l sat.Lit, choice, not int) error {
 		return ErrBudget
 	}
 	if q.s.Depth() > depth {
-		q.assumed = append(q.assumed, assumption{l, choice, not, depth})
+		q.assumed = append(q.assumed, assumption{l, int32(choice), int32(not), int32(depth)})
 	}
 	return nil
 }
@@ -194,7 +201,7 @@ func (q *question) takeOne(i int) error {
 // note keeps that choice i was taken.
 func (q *question) note(i int) {
 	c := q.choices[i]
-	q.taken[i] = true
+	q.taken[i].n = copy(q.taken[i].lits[:], q.lits)
 	if c.Verb == Pick {
 		return
 	}
@@ -353,11 +360,11 @@ func (q *question) swaps(options []Option) error {
 		if !slices.ContainsFunc(q.r.members[g], func(m int) bool { return swappable(options[m]) }) {
 			continue
 		}
-		q.s.Back(pick.level)
-		if err := q.retake(pick.choice+1, c.Feature); err != nil {
+		q.s.Back(int(pick.level))
+		if err := q.retake(int(pick.choice)+1, c.Feature); err != nil {
 			return err
 		}
-		q.s.Forget()
+		q.s.ForgetAll()
 		for _, m := range q.r.members[g] {
 			if !swappable(options[m]) {
 				continue
@@ -378,13 +385,11 @@ func (q *question) swaps(options []Option) error {
 // first time: what they followed from may have gone.
 func (q *question) retake(from int, except string) error {
 	for i := from; i < len(q.choices); i++ {
-		if !q.taken[i] || q.choices[i].Feature == except {
+		t := &q.taken[i]
+		if t.n == 0 || q.choices[i].Feature == except {
 			continue
 		}
-		if err := q.literals(q.choices[i]); err != nil {
-			return err
-		}
-		for _, l := range q.lits {
+		for _, l := range t.lits[:t.n] {
 			if q.s.Assume(l) == sat.Spent {
 				return ErrBudget
 			}

@@ -66,7 +66,7 @@ func (s *Solver) Take(l Lit) bool {
 // assumptions as they were; after No, l is false on the trail.
 func (s *Solver) Probe(l Lit) Outcome {
 	switch {
-	case s.val[l] > 0 || s.shown[l]:
+	case s.val[l] > 0 || s.shown[l] || s.model[l] > 0 && s.val[l] == 0:
 		return Yes
 	case s.val[l] < 0:
 		return No
@@ -104,6 +104,13 @@ func (s *Solver) Forget() {
 		s.support[k] = pair
 	}
 	s.supported = true
+}
+
+// ForgetAll is Forget for a few questions: it keeps nothing at hand, not even
+// what the kept model shows, which Probe then looks up.
+func (s *Solver) ForgetAll() {
+	clear(s.shown)
+	s.supported = false
 }
 
 // probe tries l above the assumptions. With keep the model found replaces the

@@ -43,69 +43,85 @@ func (t *Trace) Holds(l Lit) bool {
 	return p >= 0 && t.trail[p] == l
 }
 
+// Place is where on the trail the literal's variable was set, counting from 0;
+// -1 for one that is not set.
+func (t *Trace) Place(l Lit) int { return int(t.place[l.Var()]) }
+
 // Why gives what the literal on the trail rests on, assumptions and causes in
 // the order in which they came to bear, each once. The literal must be set.
 func (t *Trace) Why(l Lit) []Step {
-	need := map[int32]bool{} // places on the trail
-	causes := map[int32][]Cause{}
-	todo := []int32{t.place[l.Var()]}
-	need[todo[0]] = true
+	// What a literal rests on came before it on the trail, so that one way
+	// down the trail finds everything and one way up tells it in order.
+	from := t.place[l.Var()]
+	var room [1024]bool // most trails are shorter, and this is on the stack
+	need := room[:]     // places on the trail
+	if int(from) >= len(room) {
+		need = make([]bool, from+1)
+	}
+	need = need[:from+1]
+	need[from] = true
 	want := func(x Lit) {
-		if p := t.place[x.Var()]; p >= 0 && !need[p] {
+		if p := t.place[x.Var()]; p >= 0 {
 			need[p] = true
-			todo = append(todo, p)
 		}
 	}
-	for len(todo) > 0 {
-		p := todo[len(todo)-1]
-		todo = todo[:len(todo)-1]
-		t.rests(t.trail[p], t.reason[p], want, func(c Cause) {
-			causes[p] = append(causes[p], c)
-		})
+	for p := from; p >= 0; p-- {
+		if need[p] {
+			t.rests(t.trail[p], t.reason[p], want)
+		}
 	}
 	var steps []Step
-	said := map[Cause]bool{}
-	for p := int32(0); int(p) < len(t.trail); p++ {
-		if !need[p] {
-			continue
-		}
-		if t.reason[p].at == none {
-			steps = append(steps, Step{Assumed: t.trail[p], Cause: -1})
-		}
-		for _, c := range causes[p] {
-			if !said[c] {
-				said[c] = true
-				steps = append(steps, Step{Assumed: -1, Cause: c})
+	say := func(c Cause) {
+		for i := range steps { // a reason is short: some ten steps
+			if steps[i].Cause == c {
+				return
 			}
+		}
+		steps = append(steps, Step{Assumed: -1, Cause: c})
+	}
+	for p, needed := range need {
+		switch {
+		case !needed:
+		case t.reason[p].at == none:
+			steps = append(steps, Step{Assumed: t.trail[p], Cause: -1})
+		default:
+			t.causes(t.reason[p], say)
 		}
 	}
 	return steps
 }
 
-// rests calls want for the literals and by for the causes that made l so.
-func (t *Trace) rests(l Lit, why ref, want func(Lit), by func(Cause)) {
+// rests calls want for the literals that made l so.
+func (t *Trace) rests(l Lit, why ref, want func(Lit)) {
 	n := int32(t.c.Len())
+	lits := []Lit(nil)
 	switch {
 	case why.at == none:
 	case why.at < none:
 		want(why.other)
+	case why.at < n:
+		lits = t.c.Clause(int(why.at))
+	default:
+		lits = t.learned[why.at-n].lits
+	}
+	for _, x := range lits {
+		if x != l {
+			want(x)
+		}
+	}
+}
+
+// causes calls by for what the clause or group that made a literal so comes
+// from.
+func (t *Trace) causes(why ref, by func(Cause)) {
+	switch n := int32(t.c.Len()); {
+	case why.at == none:
+	case why.at < none:
 		by(t.c.groupCause[groupRef(why.at)])
 	case why.at < n:
-		for _, x := range t.c.Clause(int(why.at)) {
-			if x != l {
-				want(x)
-			}
-		}
 		by(t.c.cause[why.at])
 	default:
-		k := t.learned[why.at-n]
-		for _, x := range k.lits {
-			if x != l {
-				want(x)
-			}
-		}
-		done := map[int32]bool{}
-		t.derivation(k, done, by)
+		t.derivation(t.learned[why.at-n], map[int32]bool{}, by)
 	}
 }
 
