@@ -105,6 +105,9 @@ func TestDemoIsPricedWhole(t *testing.T) {
 				sheet := bom.Expand(d.release, d.spec)
 				for _, basis := range []pricing.Basis{pricing.Gross, pricing.Net} {
 					terms := pricing.Terms{Basis: basis, Day: d.book.Edition().InForceFrom}
+					if d.asked.Terms != nil {
+						terms.Additions = d.asked.Terms.Additions
+					}
 					p, err := pricing.Price(sheet, d.spec, d.book, terms)
 					if err != nil || len(p.Gaps) > 0 {
 						t.Fatal(err, p.Gaps)

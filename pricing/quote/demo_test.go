@@ -78,7 +78,11 @@ func van(tb testing.TB, name string) quote.AskedVan {
 		tb.Fatal(faults)
 	}
 	file.Van.Registration, file.Van.VIN = "", ""
-	return quote.AskedVan{Van: "van-" + name, Facts: file.Van, Choices: file.Choices, Settle: bom.SettleByDefaults}
+	v := quote.AskedVan{Van: "van-" + name, Facts: file.Van, Choices: file.Choices, Settle: bom.SettleByDefaults}
+	if file.Terms != nil {
+		v.Additions = file.Terms.Additions
+	}
+	return v
 }
 
 // asked is a quote for such vans.
