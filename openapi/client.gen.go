@@ -122,9 +122,11 @@ type ClientInterface interface {
 
 	// ListCustomers Customers, found by anything they are known by
 	//
-	// With `find`: those whose surname or firm begins with it, whose e-mail
-	// address or telephone number has it, or who keep a van of that registration.
-	// Spaces, case, accents and punctuation do not matter. By name.
+	// With `find`: who keeps a van of exactly that registration; then, by name,
+	// those whose surname or firm begins with it (or both names together, either
+	// first), whose van's registration begins with it, or whose e-mail address or
+	// telephone number has it, the number with its country or without. Spaces,
+	// case, accents and punctuation do not matter. Left out are those erased.
 	//
 	// Corresponds with GET /v1/customers (the `ListCustomers` operationId).
 	ListCustomers(ctx context.Context, params *ListCustomersParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -994,9 +996,11 @@ func (c *Client) GetCatalogueSchema(ctx context.Context, reqEditors ...RequestEd
 
 // ListCustomers Customers, found by anything they are known by
 //
-// With `find`: those whose surname or firm begins with it, whose e-mail
-// address or telephone number has it, or who keep a van of that registration.
-// Spaces, case, accents and punctuation do not matter. By name.
+// With `find`: who keeps a van of exactly that registration; then, by name,
+// those whose surname or firm begins with it (or both names together, either
+// first), whose van's registration begins with it, or whose e-mail address or
+// telephone number has it, the number with its country or without. Spaces,
+// case, accents and punctuation do not matter. Left out are those erased.
 //
 // Corresponds with GET /v1/customers (the `ListCustomers` operationId).
 func (c *Client) ListCustomers(ctx context.Context, params *ListCustomersParams, reqEditors ...RequestEditorFn) (*http.Response, error) {

@@ -628,6 +628,7 @@ const (
 	ProblemCodeTermsRefused     ProblemCode = "terms_refused"
 	ProblemCodeTooHard          ProblemCode = "too_hard"
 	ProblemCodeTooManyRequests  ProblemCode = "too_many_requests"
+	ProblemCodeUnknownReference ProblemCode = "unknown_reference"
 	ProblemCodeWrongContentType ProblemCode = "wrong_content_type"
 )
 
@@ -683,6 +684,8 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodeTooHard:
 		return true
 	case ProblemCodeTooManyRequests:
+		return true
+	case ProblemCodeUnknownReference:
 		return true
 	case ProblemCodeWrongContentType:
 		return true
@@ -3666,6 +3669,9 @@ type WorkshopChange struct {
 	// Take legal advice before changing it.
 	CancellationRights []CancellationRule `json:"cancellation_rights,omitempty,omitzero"`
 
+	// Country A country (ISO 3166-1 alpha-2).
+	Country Country `json:"country"`
+
 	// EnquirySources What is offered to choose from; others may be written.
 	EnquirySources []Line100 `json:"enquiry_sources,omitempty,omitzero"`
 
@@ -3693,7 +3699,10 @@ type WorkshopSettings struct {
 	CancellationRights []CancellationRule `json:"cancellation_rights"`
 
 	// Code A code of the workshop's catalogue or price-book.
-	Code           Code      `json:"code"`
+	Code Code `json:"code"`
+
+	// Country A country (ISO 3166-1 alpha-2).
+	Country        Country   `json:"country"`
 	Currency       string    `json:"currency"`
 	EnquirySources []Line100 `json:"enquiry_sources"`
 	KeepYears      int32     `json:"keep_years"`
