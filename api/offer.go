@@ -52,32 +52,19 @@ func (s *Server) catalogueOffer(c *gin.Context) (offer, error) {
 // pricedOffer reads what is offered on a day (YYYY-MM-DD; "" is today where
 // the workshop is).
 func (s *Server) pricedOffer(c *gin.Context, day string) (offer, error) {
-	o := offer{day: day}
-	var release store.ReleaseEntry
-	var edition store.EditionEntry
+	var g ground
 	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		if o.workshop, err = tx.Workshop(); err != nil {
-			return err
-		}
-		if o.day == "" {
-			if o.day, err = today(tx.Now(), o.workshop.TimeZone); err != nil {
-				return err
-			}
-		}
-		if release, err = latestRelease(tx); err != nil {
-			return err
-		}
-		edition, err = editionInForce(tx, o.day)
+		g, err = s.groundOn(tx, day)
 		return err
 	})
 	if err != nil {
+		return offer{}, err
+	}
+	o := offer{workshop: g.workshop, day: g.day, number: g.release.Number}
+	if o.release, err = s.release(c, g.release); err != nil {
 		return o, err
 	}
-	o.number = release.Number
-	if o.release, err = s.release(c, release); err != nil {
-		return o, err
-	}
-	o.book, err = s.edition(c, o.release, edition)
+	o.book, err = s.edition(c, o.release, g.edition)
 	return o, err
 }
 

@@ -81,6 +81,7 @@ type Server struct {
 	keptWrites      keptWrites
 	limits          limits
 	standings       *standings
+	grounds         *grounds
 	contract        *contract
 	releases        *compiled[*bom.Release]
 	editions        *compiled[*pricebook.Compiled]
@@ -115,7 +116,7 @@ func New(config Config) (*Server, error) {
 		return nil, err
 	}
 	s.signIns = make(chan struct{}, atOnce*signInsWaitingForEach)
-	s.limits, s.standings = newLimits(config.Limits), newStandings()
+	s.limits, s.standings, s.grounds = newLimits(config.Limits), newStandings(), newGrounds()
 	s.flights.under = map[requestKey]*flight{}
 	if s.cursorKeys, err = derived(config.Keys, "wainscot cursor"); err != nil {
 		return nil, err

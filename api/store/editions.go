@@ -41,6 +41,7 @@ func (t WriteTx) AddEdition(n NewEdition) (Edition, error) {
 	if err := checkDay(n.InForceFrom); err != nil {
 		return Edition{}, fmt.Errorf("edition %q: in force from: %w", n.Code, err)
 	}
+	t.s.ground = true
 	row := editionRow{
 		Entry: editionEntryRow{
 			Code: n.Code, InForceFrom: n.InForceFrom, Currency: n.Currency, Hash: n.Hash,

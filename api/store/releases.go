@@ -29,6 +29,7 @@ func (t WriteTx) PublishRelease(hash string, document Packed) (Release, error) {
 	if err := document.checked(); err != nil {
 		return Release{}, fmt.Errorf("release: %w", err)
 	}
+	t.s.ground = true
 	number, err := nextNumber(t, "release")
 	if err != nil {
 		return Release{}, fmt.Errorf("numbering the release: %w", err)

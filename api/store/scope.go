@@ -38,6 +38,8 @@ type session struct {
 	newID func() uuid.UUID
 	head  *JournalHead // last line of the journal, once asked for
 	over  bool
+	// ground: what the workshop is, has set or offers was written.
+	ground bool
 	// failed is the first error of the database itself. The transaction is
 	// not carried on after it, whatever the closure makes of it: a database
 	// other than SQLite would refuse to.

@@ -81,6 +81,7 @@ func (t WriteTx) ChangeSettings(version int64, name string, c SettingsContent) (
 		return Settings{}, fmt.Errorf("settings: %w", err)
 	}
 	document := Pack(text)
+	t.s.ground = true
 	if err := t.nameWorkshop(name); err != nil {
 		return Settings{}, fmt.Errorf("settings: %w", err)
 	}

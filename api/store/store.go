@@ -17,6 +17,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -32,6 +33,8 @@ type Store struct {
 	readers chan *reader
 	closing sync.Once
 	closed  error
+	// grounds counts writes, for GroundWrites.
+	grounds atomic.Int64
 }
 
 // reader reads, on a line of its own; nil after that was given up, until the
@@ -203,8 +206,20 @@ func (h Handle) Write(ctx context.Context, fn func(tx WriteTx) error) error {
 	})
 }
 
+// GroundWrites counts what this store has been given to write of what workshops
+// are, have set and offer: releases, editions, settings. Whoever keeps such
+// things at hand asks before reading them, and again before believing them; by
+// the time a Write has returned it has been counted.
+func (s *Store) GroundWrites() int64 { return s.grounds.Load() }
+
 // write runs fn as a write of the principal's workshop.
 func (s *Store) write(ctx context.Context, as auth.Principal, fn func(tx WriteTx) error) error {
+	var ground atomic.Bool
+	defer func() {
+		if ground.Load() {
+			s.grounds.Add(1)
+		}
+	}()
 	return s.writer.do(ctx, as.Workshop, func(l *line, g *group) error {
 		t := s.session(context.Background(), l, as)
 		defer t.end()
@@ -214,6 +229,9 @@ func (s *Store) write(ctx context.Context, as auth.Principal, fn func(tx WriteTx
 		err := t.result(fn(WriteTx{ReadTx{t}}))
 		if err == nil && t.head != nil {
 			g.heads[as.Workshop] = *t.head
+		}
+		if t.ground {
+			ground.Store(true)
 		}
 		return err
 	})
