@@ -149,7 +149,11 @@ func (p *printout) van() {
 		g.add("already fitted", fmt.Sprintf("%s: %s", name, f.Action))
 	}
 	g.add("catalogue", fmt.Sprintf("%s (%s), content %.12s", c.Title, p.Source, p.Release.Hash()))
-	g.add("price-book", fmt.Sprintf("edition %s, in force from %s", p.Edition.Code, p.Edition.InForceFrom))
+	list := ""
+	if p.Priced.PriceList != "" {
+		list = ", price list " + plain(p.Priced.PriceList)
+	}
+	g.add("price-book", fmt.Sprintf("edition %s, in force from %s%s", p.Edition.Code, p.Edition.InForceFrom, list))
 	p.set(g)
 }
 
@@ -197,6 +201,25 @@ func (p *printout) features() {
 		fmt.Fprintln(p.out)
 		p.set(finishes)
 	}
+	p.additions()
+}
+
+// additions sets what no feature stands for, and that nothing has proved it.
+func (p *printout) additions() {
+	list := p.Resolution.Specification.Additions
+	if len(list) == 0 {
+		return
+	}
+	fmt.Fprintln(p.out)
+	g := grid{columns: []column{{title: "besides, unproved"}, {title: "number", right: true}, {title: "kind"}, {wraps: true}}}
+	for _, a := range list {
+		note := ""
+		if a.DueBy != "" {
+			note = "due by " + a.DueBy
+		}
+		g.add(a.Words, fmt.Sprint(a.Quantity), string(a.Kind), note)
+	}
+	p.set(g)
 }
 
 func (p *printout) putAside() {
@@ -332,6 +355,9 @@ func (p *printout) inside() {
 		g.add("margin of net", "", "", "", in.MarginPercent.StringFixed(1)+" %")
 	}
 	p.set(g)
+	for _, w := range in.Warnings {
+		p.say("Warning: " + w.Says)
+	}
 }
 
 func (p *printout) payments() {
