@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -196,14 +197,14 @@ func (o *offer) answer(asked *choicesFile, settle bom.Settle, day string) (*answ
 		terms = *asked.Terms
 	}
 	terms.Day = day
-	if faults := terms.Validate(edition); len(faults) > 0 {
+	sheet := bom.Expand(o.release, resolution.Specification)
+	priced, err := pricing.Price(sheet, resolution.Specification, edition, terms)
+	if faults, ok := errors.AsType[document.Faults](err); ok {
 		for i := range faults {
 			faults[i].At = document.Join("terms", faults[i].At)
 		}
 		return nil, faults, nil
 	}
-	sheet := bom.Expand(o.release, resolution.Specification)
-	priced, err := pricing.Price(sheet, resolution.Specification, edition, terms)
 	if err != nil {
 		return nil, nil, err
 	}
