@@ -63,8 +63,8 @@ func child(tb testing.TB, name, path string, environment ...string) *exec.Cmd {
 	return c
 }
 
-// lines runs a child to its end and gives the lines it wrote.
-func lines(tb testing.TB, c *exec.Cmd) []string {
+// saidBy runs a child to its end and gives the lines it wrote.
+func saidBy(tb testing.TB, c *exec.Cmd) []string {
 	tb.Helper()
 	out, err := c.Output()
 	if err != nil {

@@ -92,9 +92,11 @@ func (p postgresServer) connect(ctx context.Context, writes bool) (*line, error)
 	if !writes {
 		p = p.onlyReading()
 	}
-	return newLine(ctx, p, writes, p.pool(fit), func(conn gorm.ConnPool) gorm.Dialector {
-		return postgres.New(postgres.Config{Conn: conn})
-	})
+	return newLine(ctx, p, writes, p.pool(fit), p.dialect)
+}
+
+func (postgresServer) dialect(conn gorm.ConnPool) gorm.Dialector {
+	return postgres.New(postgres.Config{Conn: conn})
 }
 
 // onlyReading is the same database on connections that cannot write.

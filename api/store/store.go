@@ -267,7 +267,11 @@ func (s *Store) read(ctx context.Context, see sight, fn func(*line) error) (err 
 			}
 		}
 	}()
-	return contained(func() error { return fn(r.line) })
+	err = contained(func() error { return fn(r.line) })
+	if gone := ctx.Err(); err != nil && gone != nil && !errors.Is(err, gone) {
+		err = fmt.Errorf("%w: %w", gone, err) // a database has its own words for being interrupted
+	}
+	return err
 }
 
 // begin begins to read, on a new connection if the old one is gone.
