@@ -43,7 +43,7 @@ type groundKey struct {
 type heldGround struct {
 	ground
 	at     time.Time
-	writes int64 // store.GroundWrites before it was read
+	writes int64 // the transaction's GroundWrites
 }
 
 func newGrounds() *grounds { return &grounds{found: newRecent[groundKey, heldGround](groundsHeld)} }
@@ -52,7 +52,7 @@ func newGrounds() *grounds { return &grounds{found: newRecent[groundKey, heldGro
 func (s *Server) groundOn(tx store.ReadTx, day string) (ground, error) {
 	now := tx.Now()
 	key := groundKey{tx.Principal().Workshop, day}
-	writes := s.store.GroundWrites()
+	writes := tx.GroundWrites()
 	if found, ok := s.grounds.look(key); ok && found.writes == writes && now.Sub(found.at) < groundHolds {
 		// A moment ago it may still have been yesterday.
 		if today, err := today(now, found.workshop.TimeZone); err != nil || today == found.today {

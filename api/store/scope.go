@@ -26,6 +26,12 @@ func (t ReadTx) Principal() auth.Principal { return t.s.as }
 // asked, in UTC, to the microsecond.
 func (t ReadTx) Now() time.Time { return t.s.now }
 
+// GroundWrites counts what this program had been given to write, before the
+// transaction began, of what workshops are, have set and offer: releases,
+// editions, settings. What was read at one count is as good as read anew at the
+// same count, as far as this program writes.
+func (t ReadTx) GroundWrites() int64 { return t.s.groundWrites }
+
 // NewID makes an id for something new.
 func (t WriteTx) NewID() uuid.UUID { return t.s.newID() }
 
@@ -40,6 +46,8 @@ type session struct {
 	over  bool
 	// ground: what the workshop is, has set or offers was written.
 	ground bool
+	// groundWrites is how many such writes there had been when it began.
+	groundWrites int64
 	// failed is the first error of the database itself. The transaction is
 	// not carried on after it, whatever the closure makes of it: a database
 	// other than SQLite would refuse to.

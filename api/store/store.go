@@ -33,7 +33,8 @@ type Store struct {
 	readers chan *reader
 	closing sync.Once
 	closed  error
-	// grounds counts writes, for GroundWrites.
+	// grounds counts writes for ReadTx.GroundWrites, each before its Write
+	// returns.
 	grounds atomic.Int64
 }
 
@@ -179,9 +180,11 @@ func (h Handle) Read(ctx context.Context, fn func(tx ReadTx) error) error {
 	if !h.as.Valid() {
 		return ErrNobody
 	}
+	groundWrites := h.store.grounds.Load()
 	return h.store.read(ctx, sight{workshop: h.as.Workshop}, func(l *line) error {
 		s := h.store.session(ctx, l, h.as)
 		defer s.end()
+		s.groundWrites = groundWrites
 		return s.result(fn(ReadTx{s}))
 	})
 }
@@ -206,12 +209,6 @@ func (h Handle) Write(ctx context.Context, fn func(tx WriteTx) error) error {
 	})
 }
 
-// GroundWrites counts what this store has been given to write of what workshops
-// are, have set and offer: releases, editions, settings. Whoever keeps such
-// things at hand asks before reading them, and again before believing them; by
-// the time a Write has returned it has been counted.
-func (s *Store) GroundWrites() int64 { return s.grounds.Load() }
-
 // write runs fn as a write of the principal's workshop.
 func (s *Store) write(ctx context.Context, as auth.Principal, fn func(tx WriteTx) error) error {
 	var ground atomic.Bool
@@ -223,6 +220,7 @@ func (s *Store) write(ctx context.Context, as auth.Principal, fn func(tx WriteTx
 	return s.writer.do(ctx, as.Workshop, func(l *line, g *group) error {
 		t := s.session(context.Background(), l, as)
 		defer t.end()
+		t.groundWrites = s.grounds.Load()
 		if head, known := g.heads[as.Workshop]; known {
 			t.head = &head
 		}
