@@ -16,3 +16,14 @@ import _ "embed"
 //
 //go:embed openapi.yaml
 var Contract []byte
+
+// CatalogueSchema is the JSON Schema of a catalogue, as bom/catalogue reads it.
+//
+//go:embed catalogue.schema.json
+var CatalogueSchema []byte
+
+// PricebookSchema is the JSON Schema of a price-book edition, as
+// pricing/pricebook reads it.
+//
+//go:embed pricebook.schema.json
+var PricebookSchema []byte

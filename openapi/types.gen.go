@@ -177,6 +177,7 @@ const (
 	ComparisonSentenceAboutAdded    ComparisonSentenceAbout = "added"
 	ComparisonSentenceAboutAddition ComparisonSentenceAbout = "addition"
 	ComparisonSentenceAboutDeposit  ComparisonSentenceAbout = "deposit"
+	ComparisonSentenceAboutExtra    ComparisonSentenceAbout = "extra"
 	ComparisonSentenceAboutFinish   ComparisonSentenceAbout = "finish"
 	ComparisonSentenceAboutHours    ComparisonSentenceAbout = "hours"
 	ComparisonSentenceAboutMass     ComparisonSentenceAbout = "mass"
@@ -199,6 +200,8 @@ func (e ComparisonSentenceAbout) Valid() bool {
 	case ComparisonSentenceAboutAddition:
 		return true
 	case ComparisonSentenceAboutDeposit:
+		return true
+	case ComparisonSentenceAboutExtra:
 		return true
 	case ComparisonSentenceAboutFinish:
 		return true
@@ -458,6 +461,7 @@ func (e LineProvision) Valid() bool {
 const (
 	NotReadyCodeCheckNotMet     NotReadyCode = "check_not_met"
 	NotReadyCodeDiscountRefused NotReadyCode = "discount_refused"
+	NotReadyCodeExtraNotReady   NotReadyCode = "extra_not_ready"
 	NotReadyCodeFormulaBroken   NotReadyCode = "formula_broken"
 	NotReadyCodeNoVan           NotReadyCode = "no_van"
 	NotReadyCodeNotAllowed      NotReadyCode = "not_allowed"
@@ -472,6 +476,8 @@ func (e NotReadyCode) Valid() bool {
 	case NotReadyCodeCheckNotMet:
 		return true
 	case NotReadyCodeDiscountRefused:
+		return true
+	case NotReadyCodeExtraNotReady:
 		return true
 	case NotReadyCodeFormulaBroken:
 		return true
@@ -1099,7 +1105,7 @@ type Addition struct {
 	// Code A code of the workshop's catalogue or price-book.
 	Code Code `json:"code"`
 
-	// Cost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	// Cost Shown to those who are shown costs.
 	Cost Money `json:"cost,omitempty,omitzero"`
 
 	// DueBy A date in the workshop's time zone.
@@ -1115,8 +1121,8 @@ type Addition struct {
 	// MassKg Of all of it.
 	MassKg string `json:"mass_kg"`
 
-	// Price An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
-	Price    Money `json:"price"`
+	// Price Must be sent. Shown to those who are shown prices.
+	Price    Money `json:"price,omitempty,omitzero"`
 	Quantity int32 `json:"quantity,omitempty,omitzero"`
 
 	// Stage A code of the workshop's catalogue or price-book.
@@ -2259,6 +2265,9 @@ type NotReady struct {
 
 	// Says One or more sentences for people.
 	Says Words `json:"says"`
+
+	// Van The van of the quote, from 1.
+	Van int32 `json:"van,omitempty,omitzero"`
 }
 
 // NotReadyCode Stable, for programs.
@@ -3676,7 +3685,7 @@ type WorkshopChange struct {
 	EnquirySources []Line100 `json:"enquiry_sources,omitempty,omitzero"`
 
 	// KeepYears How long a customer is kept after the last that happened.
-	KeepYears int32 `json:"keep_years,omitempty,omitzero"`
+	KeepYears int32 `json:"keep_years"`
 
 	// Letterhead The workshop as it signs.
 	Letterhead Letterhead `json:"letterhead"`
