@@ -38,6 +38,7 @@ type operation struct {
 	path    string // template
 	item    *v3.PathItem
 	body    *jsonschema.Schema // nil: takes none
+	accepts accepts            // of body
 	queries []string
 	// keyed: it takes an Idempotency-Key; conditional: it takes If-Match.
 	keyed, conditional bool
@@ -80,6 +81,9 @@ func readContract() (*contract, error) {
 					return nil, fmt.Errorf("openapi.yaml: body of %s %s: %w", method, path, err)
 				}
 			}
+			if o.body != nil {
+				o.accepts = acceptsOf(o.body)
+			}
 			k.operations[strings.ToUpper(method)+" "+path] = o
 		}
 	}
@@ -115,8 +119,7 @@ func (k *contract) broken(r *http.Request, o operation, b body) *problem {
 		}
 	}
 	if o.body != nil {
-		var e *jsonschema.ValidationError
-		if err := o.body.Validate(b.tree); errors.As(err, &e) {
+		if e := o.bodyFaults(b.tree); e != nil {
 			found = leaves(found, "", e)
 		}
 	}
