@@ -17,6 +17,7 @@ import (
 	"wainscot/bom/options"
 	"wainscot/pricing"
 	"wainscot/pricing/pricebook"
+	"wainscot/pricing/quote"
 	"wainscot/testdata"
 )
 
@@ -641,6 +642,9 @@ func TestPeople(t *testing.T) {
 			Role     string `yaml:"role"`
 			Password string `yaml:"password"`
 		} `yaml:"people"`
+		Letterhead  quote.Letterhead `yaml:"letterhead"`
+		QuoteTerms  string           `yaml:"quote_terms"`
+		NotIncluded []string         `yaml:"not_included"`
 	}
 	if _, faults := document.Decode(file("demo/workshop.yaml"), &w, "wainscot-workshop/1"); len(faults) > 0 {
 		t.Fatal(faults)

@@ -8,6 +8,7 @@ package apitest
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io/fs"
 	"log/slog"
@@ -22,10 +23,12 @@ import (
 	"wainscot/api"
 	"wainscot/api/auth"
 	"wainscot/api/store"
+	"wainscot/api/store/storetest"
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
 	"wainscot/pricing/pricebook"
+	"wainscot/pricing/quote"
 	"wainscot/testdata"
 )
 
@@ -40,8 +43,11 @@ type World struct {
 	Ours, Theirs *Workshop // the demo workshop, and the other
 	Log          *Log
 	Clock        *Clock
-	// Path of the database.
-	Path string
+	// Address of the database: a file, or on the PostgreSQL server that the
+	// tests are run on.
+	Address string
+
+	drop func(context.Context) error
 }
 
 // Workshop is one of them, with a person in each role.
@@ -60,15 +66,48 @@ type Workshop struct {
 // SigningKey is what the server signs with.
 var SigningKey = auth.Key{ID: "test", Secret: []byte("0123456789abcdef0123456789abcdef")}
 
-// Open makes a world in an empty folder. Close its Store after use.
+// Open makes a world in an empty folder, or on the PostgreSQL server that
+// storetest.Variable names. Close it after use.
 func Open(ctx context.Context, folder string) (*World, error) {
-	w := &World{Log: &Log{}, Clock: &Clock{now: Noon}, Path: filepath.Join(folder, "test.db")}
-	if _, err := store.Migrate(ctx, w.Path); err != nil {
+	w := &World{Log: &Log{}, Clock: &Clock{now: Noon}}
+	if err := w.database(ctx, folder); err != nil {
 		return nil, err
 	}
+	if err := w.furnish(ctx); err != nil {
+		return nil, errors.Join(err, w.Close())
+	}
+	return w, nil
+}
+
+// Close closes the store, and takes a database away that is not in the folder.
+func (w *World) Close() error {
 	var err error
-	if w.Store, err = store.Open(ctx, w.Path, store.Options{Now: w.Clock.Now}); err != nil {
-		return nil, err
+	if w.Store != nil {
+		err = w.Store.Close()
+	}
+	if w.drop != nil {
+		err = errors.Join(err, w.drop(context.Background()))
+	}
+	return err
+}
+
+// database makes an empty one.
+func (w *World) database(ctx context.Context, folder string) error {
+	if storetest.OnPostgres() {
+		d, err := storetest.New(ctx)
+		w.Address, w.drop = d.Serve, d.Drop
+		return err
+	}
+	w.Address = filepath.Join(folder, "test.db")
+	_, err := store.Migrate(ctx, w.Address)
+	return err
+}
+
+// furnish opens the database and puts the server and the two workshops in.
+func (w *World) furnish(ctx context.Context) error {
+	var err error
+	if w.Store, err = store.Open(ctx, w.Address, store.Options{Now: w.Clock.Now}); err != nil {
+		return err
 	}
 	w.Server, err = api.New(api.Config{
 		Store: w.Store, Keys: []auth.Key{SigningKey}, Now: w.Clock.Now,
@@ -77,28 +116,28 @@ func Open(ctx context.Context, folder string) (*World, error) {
 		Logger: slog.New(slog.NewJSONHandler(w.Log, &slog.HandlerOptions{Level: slog.LevelDebug})),
 	})
 	if err != nil {
-		return nil, err
+		return err
 	}
 	people, err := demoPeople()
 	if err != nil {
-		return nil, fmt.Errorf("the demo's people: %w", err)
+		return fmt.Errorf("the demo's people: %w", err)
 	}
 	ours, err := demoOffer()
 	if err != nil {
-		return nil, fmt.Errorf("the demo's documents: %w", err)
+		return fmt.Errorf("the demo's documents: %w", err)
 	}
 	theirs, err := otherOffer()
 	if err != nil {
-		return nil, fmt.Errorf("the other workshop's documents: %w", err)
+		return fmt.Errorf("the other workshop's documents: %w", err)
 	}
 	if w.Ours, err = w.open(ctx, people, ours); err != nil {
-		return nil, err
+		return err
 	}
 	if w.Theirs, err = w.open(ctx, otherPeople(), theirs); err != nil {
-		return nil, err
+		return err
 	}
 	w.Ours.Other, w.Theirs.Other = w.Theirs, w.Ours
-	return w, nil
+	return nil
 }
 
 // shopPeople is a workshop with its people, as demo/workshop.yaml has it.
@@ -109,6 +148,11 @@ type shopPeople struct {
 	Currency string       `yaml:"currency"`
 	TimeZone string       `yaml:"time_zone"`
 	People   []shopPerson `yaml:"people"`
+
+	// What is printed with a quote.
+	Letterhead  quote.Letterhead `yaml:"letterhead"`
+	QuoteTerms  string           `yaml:"quote_terms"`
+	NotIncluded []string         `yaml:"not_included"`
 }
 
 type shopPerson struct {

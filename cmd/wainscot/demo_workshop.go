@@ -10,6 +10,7 @@ import (
 	"wainscot/api/store"
 	"wainscot/bom"
 	"wainscot/bom/document"
+	"wainscot/pricing/quote"
 )
 
 // workshopFormat is the first line of a file that describes a workshop.
@@ -23,6 +24,11 @@ type workshopFile struct {
 	Currency string       `yaml:"currency" json:"currency"`
 	TimeZone string       `yaml:"time_zone" json:"time_zone"`
 	People   []personFile `yaml:"people" json:"people"`
+
+	// What is printed with a quote.
+	Letterhead  quote.Letterhead `yaml:"letterhead" json:"letterhead,omitzero"`
+	QuoteTerms  string           `yaml:"quote_terms" json:"quote_terms,omitempty"`
+	NotIncluded []string         `yaml:"not_included" json:"not_included,omitempty"`
 }
 
 // personFile is one of its people. Passwords stand in the open: they guard

@@ -29,10 +29,13 @@ type place struct {
 // onDisk is a folder the user named.
 func onDisk(dir string) place { return place{os.DirFS(dir), filepath.ToSlash(filepath.Clean(dir))} }
 
+// builtInName is what people call a folder that is built in.
+const builtInName = "the demo, built in"
+
 // builtIn is a folder of the demo workshop.
 func builtIn(folder string) (place, error) {
 	sub, err := fs.Sub(testdata.Demo, path.Join("demo", folder))
-	return place{sub, "the demo, built in"}, err
+	return place{sub, builtInName}, err
 }
 
 // documents reads the YAML and JSON files directly in a folder, by name.

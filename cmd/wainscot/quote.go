@@ -38,6 +38,8 @@ type quoteVerb struct {
 	Options   bool      `help:"Also print the standing of every option, with its reason."`
 	Inside    bool      `help:"Also print what it costs the workshop. Not for the customer's eyes."`
 	JSON      bool      `name:"json" help:"Print everything as JSON instead."`
+	Out       string    `help:"Write a file instead: the quote as .pdf or .html (a draft, on the letterhead of the workshop.yaml beside the catalogue), the build sheet as .xlsx or .csv." placeholder:"FILE"`
+	Force     bool      `help:"With --out: replace a file that is there."`
 	Width     int       `help:"Characters to a line." default:"${line_width}"`
 }
 
@@ -50,7 +52,8 @@ Examples:
   wainscot quote testdata/demo/choices/full-conversion-short-van.yaml
   wainscot quote --brief --options mine.yaml
   wainscot quote --only price,payments --day 2026-12-01 mine.yaml
-  wainscot quote --json mine.yaml > mine.json`
+  wainscot quote --json mine.yaml > mine.json
+  wainscot quote mine.yaml --out mine.pdf`
 }
 
 // Validate is called by kong before Run.
@@ -62,6 +65,15 @@ func (v *quoteVerb) Validate() error {
 	}
 	if v.Day != "" && !pricebook.ValidDay(v.Day) {
 		return fmt.Errorf("--day %q: write it as year, month and day, 2026-12-01", v.Day)
+	}
+	if _, ok := ending(v.Out); v.Out != "" && !ok {
+		return fmt.Errorf("--out %q: end the name in one of %s", v.Out, strings.Join(endings, ", "))
+	}
+	if v.Out != "" && (v.JSON || v.Inside) {
+		return errors.New("--out writes what a customer or the workshop floor may see: leave out --json and --inside")
+	}
+	if v.Force && v.Out == "" {
+		return errors.New("--force: it goes with --out")
 	}
 	if v.Width < 40 || v.Width > 1000 {
 		return fmt.Errorf("--width %d: give 40 to 1000", v.Width)
@@ -88,6 +100,9 @@ func (v *quoteVerb) Run(p *program) error {
 	}
 	if err := p.tell(positions.Locate(faults)); err != nil {
 		return err
+	}
+	if v.Out != "" {
+		return v.writePaper(p, a)
 	}
 	if v.JSON {
 		return a.writeJSON(p, v.Inside)
