@@ -190,8 +190,8 @@ func TestReservation(t *testing.T) {
 		"slot before":       {func(r *quote.Reservation) { r.SlotWanted = "2026-12-30" }, "contradiction slot_wanted"},
 		"nothing":           {func(r *quote.Reservation) { r.Deposit = pounds(t, "0") }, "amount deposit/amount"},
 		"no money":          {func(r *quote.Reservation) { r.Deposit = quote.Reservation{}.Deposit }, "currency deposit/currency"},
-		"no state":          {func(r *quote.Reservation) { r.State = "" }, "state state"},
-		"reference of none": {func(r *quote.Reservation) { r.Reference = "RF17539007547034" }, "reference reference"},
+		"no state":          {func(r *quote.Reservation) { r.State = "" }, "unknown_word state"},
+		"reference of none": {func(r *quote.Reservation) { r.Reference = "RF17539007547034" }, "does_not_hold reference"},
 	} {
 		r := good
 		c.change(&r)

@@ -44,3 +44,17 @@ func BenchmarkIssue(b *testing.B) {
 	b.ReportMetric(float64(len(w.Vans[0].Sheet.Lines)), "lines")
 	b.ReportMetric(float64(size), "bytes")
 }
+
+// BenchmarkWorkFleet is a hire fleet of 40 vans that are alike.
+func BenchmarkWorkFleet(b *testing.B) {
+	o, a := offer(b, "2026-10"), asked(b, "full-conversion-short-van")
+	for len(a.Vans) < quote.MaxVans {
+		a.Vans = append(a.Vans, a.Vans[0])
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, faults, err := quote.Work(o, a); err != nil || len(faults) > 0 {
+			b.Fatal(err, faults)
+		}
+	}
+}

@@ -151,6 +151,13 @@ type change struct {
 	follows bool
 }
 
+func (c *change) code() string {
+	if c.is != nil {
+		return c.is.Code
+	}
+	return c.was.Code
+}
+
 func (v *vanCompared) features() {
 	v.collect()
 	v.pairSwaps()
@@ -342,13 +349,7 @@ func (v *vanCompared) tellFollowers(s *Sentence, was, is int64) (int64, int64) {
 		if !c.follows {
 			continue
 		}
-		code := ""
-		if c.is != nil {
-			code = c.is.Code
-		} else {
-			code = c.was.Code
-		}
-		wasOne, isOne := v.worthOf(ofFeature, code)
+		wasOne, isOne := v.worthOf(ofFeature, c.code())
 		if c.instead != nil {
 			w, n := v.worthOf(ofFeature, c.instead.Code)
 			wasOne, isOne = wasOne+w, isOne+n
@@ -386,12 +387,8 @@ func (v *vanCompared) removals() {
 		if p.was >= 0 && p.is >= 0 && was[p.was].Count == is[p.is].Count {
 			continue
 		}
-		r := &bom.RemovedFeature{}
-		says := "Taken out of the van as it is: %s, %s."
-		if p.is >= 0 {
-			r = &is[p.is]
-		} else {
-			r = &was[p.was]
+		r, says := either(pair{p.is, p.was}, is, was), "Taken out of the van as it is: %s, %s."
+		if p.is < 0 {
 			says = "No longer taken out of the van as it is: %s, %s."
 		}
 		before, after := v.worthOf(ofRemoval, r.Code)
@@ -480,7 +477,7 @@ func (v *vanCompared) addition(was, is *bom.Addition) {
 		return
 	}
 	before, after := v.worthOf(ofAddition, is.Code)
-	s := &Sentence{}
+	var s *Sentence
 	switch {
 	case words:
 		s = v.say(AboutAddition, is.Code, "“%s” is now “%s”, %s.", was.Words, is.Words, v.change(after-before))

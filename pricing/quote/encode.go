@@ -224,7 +224,7 @@ func absence(t reflect.Type, option string) func(reflect.Value) bool {
 		return func(v reflect.Value) bool { return decimalAt(v).IsZero() }
 	case option == "omitzero":
 		return func(v reflect.Value) bool {
-			if z, ok := v.Addr().Interface().(interface{ IsZero() bool }); ok {
+			if z, ok := reflect.TypeAssert[interface{ IsZero() bool }](v.Addr()); ok {
 				return z.IsZero()
 			}
 			return v.IsZero()

@@ -125,7 +125,7 @@ func (h *Head) check(w *Worked) document.Faults {
 		fault("contradiction", "paper/terms_sha256", "The hash is not of these terms of sale.", "Leave it out, or give the terms it is of.")
 	}
 	if r := h.Paper.Reference; r != "" && !ValidReference(r) {
-		fault("reference", "paper/reference", fmt.Sprintf("%q is no creditor reference.", r), "Leave it out.")
+		fault("does_not_hold", "paper/reference", fmt.Sprintf("%q is no creditor reference.", r), "Leave it out.")
 	}
 	if len(w.Vans) == 0 || len(w.Vans) != len(w.Asked.Vans) {
 		fault("missing", "vans", "Nothing has been worked out.", "Work the quote out first.")

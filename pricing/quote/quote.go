@@ -1,9 +1,41 @@
 // Package quote is a priced build sheet offered to a customer: what is asked
-// for (a draft), what is frozen when it is issued, and what follows from that
-// (a comparison of two revisions, an acceptance, the right to cancel, the
-// payment reference). No I/O, no clock, no randomness.
+// for, what it comes to, what is frozen when it is issued, and what the
+// customer's yes makes of it.
 //
-//	Asked ──Make──▶ Document ──Encode──▶ bytes that never change
+//	Asked ──Work──▶ Worked ──Issue──▶ Document ──Encode──▶ bytes that never change
+//	                                     │
+//	            Compare, Recompute ──────┤
+//	            Acceptance ──Accept──────▶ Document that is agreed
+//
+// A draft is an Asked and nothing more: the customer's choices for one or
+// several vans, additions, extras, terms. Work resolves, expands and prices it
+// van by van; each van is a job of its own, and the quote's totals are the
+// sums. What stands in the way of issuing is in the result, never an error.
+//
+// Issue freezes a Worked into a Document: release, edition, engine number, what
+// was asked, every line of every sheet, every price, what is printed with it.
+// The same inputs give the same bytes, so the SHA-256 of Encode names an issued
+// revision; Recompute works the same questions out again, and under another
+// release, edition or engine tells which lines come out otherwise. There are no
+// maps and no floats in a Document, and nobody's name, registration or vehicle
+// identification number: people and vans are ids, and can be erased.
+//
+// A price that was offered holds until its last day: Offer.Held is the revision
+// whose prices still count, so that a later one charges what is unchanged as
+// before and only what is new at the edition in force.
+//
+// Extras are priced beside the total. Ticked when the quote is accepted they
+// make a further revision, worked out with the very release and edition of the
+// offer, that costs no more than was offered and their prices together: each
+// van keeps a most (AskedVan.AtMost), and pricing takes off what is over.
+//
+// Compare tells two revisions apart in sentences, in the order of a
+// conversation; the differences in its sentences add up to the difference of
+// the price.
+//
+// States and what may follow them are in state.go, a deposit before the
+// specification in reservation.go, the right to cancel in cancellation.go, the
+// reference to pay under in reference.go. No I/O, no clock, no randomness.
 package quote
 
 import (
@@ -18,10 +50,7 @@ const Format = "wainscot-quote/2"
 // MaxVans is how many vans one quote may be for.
 const MaxVans = 40
 
-// Document is an issued revision as it is kept. It holds no maps and no
-// floats, and the same inputs give the same bytes. Names and addresses of
-// people, registrations and vehicle identification numbers do not belong in
-// it: customer and vans are referred to by id.
+// Document is an issued revision as it is kept.
 type Document struct {
 	Format string `json:"format"` // Format
 	// Quote's id and number, and the revision from 1.

@@ -183,6 +183,14 @@ func pairs[T any, K comparable](was, is []T, key func(*T) K) []pair {
 	return list
 }
 
+// either is the member that was, or else the one that is.
+func either[T any](p pair, was, is []T) *T {
+	if p.was >= 0 {
+		return &was[p.was]
+	}
+	return &is[p.is]
+}
+
 type sheetKey struct {
 	stage, code, finish string
 	kind                bom.LineKind
@@ -234,13 +242,8 @@ func (t *telling) checks(was, is []bom.CheckResult) {
 			}
 			return "not met"
 		}
-		name, code := "", ""
-		if p.was >= 0 {
-			name, code = was[p.was].Name, was[p.was].Code
-		} else {
-			name, code = is[p.is].Name, is[p.is].Code
-		}
-		t.differ("sheet/checks/"+code, "The check “"+name+"”", said(was, p.was), said(is, p.is))
+		c := either(p, was, is)
+		t.differ("sheet/checks/"+c.Code, "The check “"+c.Name+"”", said(was, p.was), said(is, p.is))
 	}
 }
 
@@ -298,12 +301,7 @@ func (t *telling) payments(was, is []pricing.Payment) {
 			}
 			return list[i].Amount.String()
 		}
-		name, code := "", ""
-		if p.was >= 0 {
-			name, code = was[p.was].Name, was[p.was].Code
-		} else {
-			name, code = is[p.is].Name, is[p.is].Code
-		}
-		t.differ("payments/"+code, "The payment “"+name+"”", said(was, p.was), said(is, p.is))
+		step := either(p, was, is)
+		t.differ("payments/"+step.Code, "The payment “"+step.Name+"”", said(was, p.was), said(is, p.is))
 	}
 }

@@ -100,7 +100,7 @@ func PrintReference(reference string) string {
 // QuoteOfReference is the quote's number and the van's place (0: the whole
 // quote) that a reference of ours was made from; false for one of somebody
 // else.
-func QuoteOfReference(reference string) (number int64, van int, ok bool) {
+func QuoteOfReference(reference string) (number int64, van int, ok bool) { //nolint:revive // a reservation has one too
 	if !ValidReference(reference) {
 		return 0, 0, false
 	}

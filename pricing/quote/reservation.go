@@ -73,10 +73,10 @@ func (r Reservation) Check(madeOn string, currency money.Currency) document.Faul
 		fault("contradiction", "slot_wanted", "Work would begin before the specification has to be agreed.", "Name an earlier day to agree by, or a later slot.")
 	}
 	if !slices.Contains(r.State.Words(), string(r.State)) {
-		fault("state", "state", fmt.Sprintf("%q is no state of a reservation.", r.State), "Use one of held, taken up, released.")
+		fault("unknown_word", "state", fmt.Sprintf("%q is no state of a reservation.", r.State), "Use one of held, taken up, released.")
 	}
 	if !ValidReference(r.Reference) {
-		fault("reference", "reference", fmt.Sprintf("%q is no creditor reference.", r.Reference), "Have one made.")
+		fault("does_not_hold", "reference", fmt.Sprintf("%q is no creditor reference.", r.Reference), "Have one made.")
 	}
 	return faults
 }

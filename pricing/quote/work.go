@@ -3,6 +3,7 @@ package quote
 import (
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -137,10 +138,28 @@ func (w *working) choiceFaults(faults document.Faults, van int) {
 	}
 }
 
-// resolve settles what each van is to have, and expands it.
+// alike says whether what is asked for two vans comes to the same: the vans of
+// a hire fleet differ in year and mileage at most, on which nothing depends.
+func (v *AskedVan) alike(o *AskedVan) bool {
+	a, b := v.Facts, o.Facts
+	for _, f := range []*bom.Van{&a, &b} {
+		f.New, f.Year, f.MileageMiles = false, 0, 0
+	}
+	return v.Settle == o.Settle && reflect.DeepEqual(a, b) && reflect.DeepEqual(v.Choices, o.Choices)
+}
+
+// resolve settles what each van is to have, and expands it. What is worked out
+// is only read, so vans that are alike share it.
 func (w *working) resolve() error {
 	for i := range w.asked.Vans {
 		v, into := &w.asked.Vans[i], &w.out.Vans[i]
+		if i > 0 && len(w.faults) == 0 && v.alike(&w.asked.Vans[i-1]) {
+			before := &w.out.Vans[i-1]
+			into.Resolution, into.Sheet = before.Resolution, before.Sheet
+			into.Resolution.Specification.Van = v.Facts
+			into.Specification = into.Resolution.Specification
+			continue
+		}
 		resolution, faults, err := bom.Resolve(w.offer.Release, v.Facts, v.Choices, v.Settle)
 		if err != nil {
 			return fmt.Errorf("van %d: %w", i+1, err)
@@ -178,6 +197,10 @@ func (w *working) price() error {
 	}
 	for i := range w.out.Vans {
 		v := &w.out.Vans[i]
+		if i > 0 && w.pricedAlike(i) {
+			v.Priced = w.out.Vans[i-1].Priced
+			continue
+		}
 		var err error
 		if v.Priced, err = w.priced(i, v.Sheet, v.Specification); err != nil {
 			return err
@@ -196,12 +219,22 @@ func (a *Asked) sharesKept() bool {
 	return true
 }
 
+// pricedAlike says whether van i comes to the same price as the one before it.
+func (w *working) pricedAlike(i int) bool {
+	return w.asked.Vans[i].alike(&w.asked.Vans[i-1]) && reflect.DeepEqual(w.terms[i], w.terms[i-1]) &&
+		w.held(i) == nil && w.held(i-1) == nil
+}
+
 // divide gives each van its share of a discount on the whole quote, by what
 // each comes to before it.
 func (w *working) divide(off money.Amount) error {
 	weights := make([]int64, len(w.terms))
 	for i := range w.terms {
 		w.terms[i].DiscountAmount = nil
+		if i > 0 && w.pricedAlike(i) {
+			weights[i] = weights[i-1]
+			continue
+		}
 		v := &w.out.Vans[i]
 		p, err := w.priced(i, v.Sheet, v.Specification)
 		if err != nil || len(w.faults) > 0 {
@@ -226,8 +259,7 @@ func (w *working) divide(off money.Amount) error {
 // priced prices a specification of van i; faults are taken in.
 func (w *working) priced(i int, sheet bom.Sheet, spec bom.Specification) (pricing.Priced, error) {
 	p, err := pricing.PriceHeld(sheet, spec, w.offer.Book, w.terms[i], w.held(i))
-	var faults document.Faults
-	if errors.As(err, &faults) {
+	if faults, ok := errors.AsType[document.Faults](err); ok {
 		w.termsFaults(faults, i)
 		return p, nil
 	}

@@ -173,3 +173,39 @@ func TestHeadIsWhole(t *testing.T) {
 		}
 	}
 }
+
+// Vans of a hire fleet, worked out once for all that are alike, come to what
+// each comes to by itself.
+func TestFleet(t *testing.T) {
+	o := offer(t, "2026-10")
+	fleet := asked(t, "dealer-own-heater", "dealer-own-heater", "dealer-own-heater", "dealer-own-heater", "windows-only", "dealer-own-heater")
+	for i := range fleet.Vans {
+		v := &fleet.Vans[i]
+		v.Van = ""
+		v.Facts.New, v.Facts.Year, v.Facts.MileageMiles = i%2 == 0, 2020+i, 1000*i
+	}
+	fleet.Vans[1].Choices.Features = append(slices.Clone(fleet.Vans[1].Choices.Features), bom.Choice{Want: "alarm"})
+	fleet.Vans[3].Additions = slices.Clone(fleet.Vans[3].Additions)
+	fleet.Vans[3].Additions[0].Price = number("90")
+	fleet.Vans[4].Additions = nil
+	kg := number("1100")
+	fleet.Vans[5].Facts.WeighedFrontKG, fleet.Vans[5].Facts.WeighedRearKG = &kg, &kg
+	together := issue(t, o, fleet, 1)
+	for i := range fleet.Vans {
+		single := fleet
+		single.Vans = fleet.Vans[i : i+1]
+		want := issue(t, o, single, 1)
+		got := *want
+		got.Vans = together.Vans[i : i+1]
+		if encoded(t, &got) != encoded(t, want) {
+			t.Errorf("van %d comes to something else in the fleet", i+1)
+		}
+	}
+	alike := asked(t, "windows-only", "windows-only", "windows-only")
+	off := pounds(t, "0.05")
+	alike.Terms.DiscountAmount = &off
+	w := work(t, o, alike)
+	if w.Totals.Discount != off || w.Vans[0].Priced.Totals.Discount == w.Vans[2].Priced.Totals.Discount {
+		t.Errorf("a discount that cannot be divided equally: %s", w.Totals.Discount)
+	}
+}
