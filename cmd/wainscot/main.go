@@ -38,6 +38,8 @@ type verbs struct {
 	Check   checkVerb   `cmd:"" help:"Look through a catalogue and its price-book, and name every fault."`
 	Serve   serveVerb   `cmd:"" help:"Serve the API on a database."`
 	Migrate migrateVerb `cmd:"" help:"Bring a database up to what this program needs."`
+	Backup  backupVerb  `cmd:"" help:"Write everything the workshops have into one file, while the server runs."`
+	Restore restoreVerb `cmd:"" help:"Put a backup into an empty database and prove that it is whole."`
 	Health  healthVerb  `cmd:"" help:"Ask a running server whether it is alive."`
 	Version versionVerb `cmd:"" help:"Print what this program is made of."`
 }
