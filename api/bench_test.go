@@ -133,7 +133,7 @@ func openWorld(b *testing.B) *apitest.World {
 		b.Fatal(err)
 	}
 	b.Cleanup(func() {
-		if err := w.Store.Close(); err != nil {
+		if err := w.Close(); err != nil {
 			b.Error(err)
 		}
 	})

@@ -2,7 +2,6 @@ package apitest
 
 import (
 	"bytes"
-	"database/sql"
 	"flag"
 	"fmt"
 	"net/http"
@@ -12,6 +11,7 @@ import (
 	"testing"
 
 	"wainscot/api/auth"
+	"wainscot/api/store/storetest"
 	"wainscot/openapi"
 )
 
@@ -236,42 +236,9 @@ func golden(t testing.TB, name, text string) {
 // rows counts the rows of every table.
 func (w *world) rows(t testing.TB) map[string]int {
 	t.Helper()
-	db, err := sql.Open("sqlite3", "file:"+w.Path+"?mode=ro")
+	counts, err := storetest.Rows(t.Context(), w.Address)
 	if err != nil {
 		t.Fatal(err)
-	}
-	defer func() {
-		if err := db.Close(); err != nil {
-			t.Error(err)
-		}
-	}()
-	var tables []string
-	list, err := db.QueryContext(t.Context(), "SELECT name FROM sqlite_schema WHERE type = 'table'")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := list.Close(); err != nil {
-			t.Error(err)
-		}
-	}()
-	for list.Next() {
-		var name string
-		if err := list.Scan(&name); err != nil {
-			t.Fatal(err)
-		}
-		tables = append(tables, name)
-	}
-	if err := list.Err(); err != nil {
-		t.Fatal(err)
-	}
-	counts := map[string]int{}
-	for _, name := range tables {
-		n := 0
-		if err := db.QueryRowContext(t.Context(), "SELECT count(*) FROM "+name).Scan(&n); err != nil {
-			t.Fatal(err)
-		}
-		counts[name] = n
 	}
 	if counts["quotes"]+counts["people"] == 0 {
 		t.Fatal("no rows counted at all")

@@ -8,11 +8,12 @@ import (
 	"maps"
 	"net/http"
 	"net/http/httptest"
-	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 
+	"github.com/google/uuid"
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
 	"github.com/pb33f/libopenapi-validator/config"
@@ -36,7 +37,7 @@ func newWorld(t testing.TB) *world {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
-		if err := opened.Store.Close(); err != nil {
+		if err := opened.Close(); err != nil {
 			t.Error(err)
 		}
 	})
@@ -84,7 +85,9 @@ type call struct {
 	role         auth.Role // "" sends no token
 	token        string    // in place of the role's
 	body         any       // []byte goes as it is, all else as JSON
-	header       http.Header
+	// header is what is sent besides; with no values, what is not sent. An
+	// Idempotency-Key is made up where one is needed.
+	header http.Header
 	// broken: the request is meant to break the contract.
 	broken bool
 }
@@ -139,7 +142,15 @@ func (w *world) request(t testing.TB, c call) *http.Request {
 	if token != "" {
 		request.Header.Set("Authorization", "Bearer "+token)
 	}
+	if takes(w.operation(c), "Idempotency-Key") {
+		request.Header.Set("Idempotency-Key", uuid.NewString())
+	}
 	maps.Copy(request.Header, c.header)
+	for name, values := range c.header {
+		if values == nil { // asked to go without
+			request.Header.Del(name)
+		}
+	}
 	return request
 }
 
@@ -157,7 +168,7 @@ func (w *world) hold(t testing.TB, c call, sent []byte, g got) {
 	if g.status >= http.StatusBadRequest {
 		w.holdProblem(t, g)
 	}
-	if w.inContract(c) {
+	if w.operation(c) != nil {
 		if ok, faults := w.contract.ValidateHttpRequest(again()); !ok && !c.broken && g.status < http.StatusBadRequest {
 			t.Errorf("%s %s: the request breaks the contract: %v", c.method, c.path, faults)
 		}
@@ -193,21 +204,55 @@ func (w *world) holdProblem(t testing.TB, g got) {
 	}
 }
 
-// inContract says whether the contract knows the address and the method.
-func (w *world) inContract(c call) bool {
+// operation the contract has at the address of a call; nil for none.
+func (w *world) operation(c call) *v3.Operation {
 	path, _, _ := strings.Cut(c.path, "?")
+	steps := strings.Split(path, "/")
 	for template, item := range w.model.Paths.PathItems.FromOldest() {
-		pattern := "^" + regexp.MustCompile(`\{[^}]+\}`).ReplaceAllString(template, "[^/]+") + "$"
-		if !regexp.MustCompile(pattern).MatchString(path) {
+		if !fits(strings.Split(template, "/"), steps) {
 			continue
 		}
-		for method := range item.GetOperations().FromOldest() {
+		for method, op := range item.GetOperations().FromOldest() {
 			if strings.EqualFold(method, c.method) {
-				return true
+				return op
 			}
 		}
 	}
-	return false
+	return nil
+}
+
+func fits(template, path []string) bool {
+	return slices.EqualFunc(template, path, func(want, got string) bool {
+		return want == got || strings.HasPrefix(want, "{") && got != ""
+	})
+}
+
+// takes says whether an operation has a header among its parameters.
+func takes(op *v3.Operation, header string) bool {
+	return op != nil && slices.ContainsFunc(op.Parameters, func(p *v3.Parameter) bool {
+		return p.In == "header" && strings.EqualFold(p.Name, header)
+	})
+}
+
+// example is the contract's own example of a body.
+func (w *world) example(t testing.TB, method, path string) map[string]any {
+	t.Helper()
+	op := w.operation(call{method: method, path: path})
+	if op == nil {
+		t.Fatalf("no %s %s in the contract", method, path)
+	}
+	if op.RequestBody == nil {
+		return nil
+	}
+	media := op.RequestBody.Content.GetOrZero("application/json")
+	if media == nil || media.Example == nil {
+		t.Fatalf("%s %s has no example in the contract; give it one", method, path)
+	}
+	var body map[string]any
+	if err := media.Example.Decode(&body); err != nil {
+		t.Fatal(err)
+	}
+	return body
 }
 
 func (g got) problem(t testing.TB) openapi.Problem {

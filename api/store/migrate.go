@@ -25,20 +25,14 @@ const lockWait = 10 * time.Second
 // same time waits and then finds nothing to do.
 func Migrate(ctx context.Context, address string) (v migrations.Versions, err error) {
 	if isPostgres(address) {
-		p, err := postgresAt(address)
-		if err != nil {
-			return v, err
-		}
-		err = migratePostgres(ctx, p, func(ctx context.Context, db *sql.DB) (err error) {
-			v, err = migrations.UpPostgres(ctx, db)
-			return err
-		})
-		if err != nil {
-			return v, fmt.Errorf("migrating %s: %w", p.name(), err)
-		}
-		return v, nil
+		v, err = migratePostgres(ctx, address)
+	} else {
+		v, err = migrateFile(ctx, filePath(address))
 	}
-	return migrateFile(ctx, filePath(address))
+	if err != nil {
+		return v, fmt.Errorf("migrating %s: %w", Shown(address), err)
+	}
+	return v, nil
 }
 
 // migrateFile migrates a database file.
@@ -65,14 +59,14 @@ func migrateFile(ctx context.Context, path string) (_ migrations.Versions, err e
 	case migrating <- struct{}{}:
 		defer func() { <-migrating }()
 	case <-ctx.Done():
-		return migrations.Versions{}, fmt.Errorf("migrating %s: %w", path, ctx.Err())
+		return migrations.Versions{}, ctx.Err()
 	}
 	if err := makeFile(path); err != nil {
 		return migrations.Versions{}, fmt.Errorf("making the database: %w", err)
 	}
 	db, err := lockWhole(ctx, where)
 	if err != nil {
-		return migrations.Versions{}, fmt.Errorf("migrating %s: %w", path, err)
+		return migrations.Versions{}, err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
 	return migrations.UpSQLite(context.WithoutCancel(ctx), db)

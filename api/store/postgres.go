@@ -19,6 +19,8 @@ import (
 	"github.com/jackc/pgx/v5/stdlib"
 	"gorm.io/driver/postgres"
 	"gorm.io/gorm"
+
+	"wainscot/migrations"
 )
 
 // postgresServer is a database of a PostgreSQL server.
@@ -294,7 +296,12 @@ func plainPostgres(e *pgconn.PgError) error {
 
 // migratePostgres brings a database up as the role in the address, which will
 // own the tables.
-func migratePostgres(ctx context.Context, p postgresServer, up func(context.Context, *sql.DB) error) (err error) {
+func migratePostgres(ctx context.Context, address string) (_ migrations.Versions, err error) {
+	var none migrations.Versions
+	p, err := postgresAt(address)
+	if err != nil {
+		return none, err
+	}
 	ctx, cancel := context.WithTimeout(ctx, lockWait)
 	defer cancel()
 	db := p.pool(func(context.Context, *pgx.Conn) error { return nil })
@@ -302,17 +309,17 @@ func migratePostgres(ctx context.Context, p postgresServer, up func(context.Cont
 	// The lock belongs to a connection of its own, and goes with it.
 	lock, err := db.Conn(ctx)
 	if err != nil {
-		return err
+		return none, err
 	}
 	defer func() { err = errors.Join(err, lock.Close()) }()
 	if _, err := lock.ExecContext(ctx, "SET lock_timeout = 0"); err != nil {
-		return err
+		return none, err
 	}
 	if _, err := lock.ExecContext(ctx, "SELECT pg_advisory_lock($1)", int64(schemaLock)); err != nil {
 		if ctx.Err() != nil {
-			return fmt.Errorf("another program has the database open; stop it first: %w", err)
+			return none, fmt.Errorf("another program has the database open; stop it first: %w", err)
 		}
-		return err
+		return none, err
 	}
-	return up(context.WithoutCancel(ctx), db)
+	return migrations.UpPostgres(context.WithoutCancel(ctx), db)
 }

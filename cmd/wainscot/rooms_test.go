@@ -50,7 +50,8 @@ const arrows = `
 	pricing, pricing/quote, pricing/job, pricing/order, pricing/ledger, api/auth, migrations < api/store;
 	pricing, pricing/quote, pricing/job, pricing/order                                       < api/paper;
 	api/store, api/paper, openapi                  < api;
-	api, testdata                                  < api/apitest;
+	migrations                                     < api/store/storetest;
+	api, api/store/storetest, testdata             < api/apitest;
 	api, testdata                                  < cmd/wainscot;
 `
 
@@ -59,8 +60,9 @@ const arrows = `
 // "tests" stands for test files anywhere; they may also import testdata.
 const outside = `
 	# The database is known in one place, and its schema in another.
-	api/store, api/apitest             < gorm.io, github.com/mattn/go-sqlite3;
-	api/store, api/apitest, migrations < database/sql, github.com/pressly/goose/v3;
+	api/store                                      < gorm.io;
+	api/store, api/store/storetest                 < github.com/mattn/go-sqlite3, github.com/jackc/pgx/v5;
+	api/store, api/store/storetest, migrations     < database/sql, github.com/pressly/goose/v3;
 
 	# The web is known to the API alone; the command line is known to the command.
 	api, api/auth, api/apitest         < github.com/gin-gonic/gin, github.com/oapi-codegen;

@@ -19,10 +19,10 @@ import (
 )
 
 type serveVerb struct {
-	Database   string `help:"Database file." default:"wainscot.db" env:"WAINSCOT_DATABASE"`
+	Database   string `help:"Database: a file, or postgres://role@host/database; a password is better in PGPASSWORD." default:"wainscot.db" env:"WAINSCOT_DATABASE"`
 	Listen     string `help:"Address to listen on; port 0 takes a free one." default:"127.0.0.1:8080" env:"WAINSCOT_LISTEN"`
 	SigningKey string `help:"Keys that sign tokens: base64 of at least 32 random bytes each, commas between; the first signs, all are believed. What stands on a command line others can read: use the variable." env:"WAINSCOT_SIGNING_KEY" placeholder:"KEY,..."`
-	Migrate    bool   `help:"First bring the database up to this program, and make it if it is not there."`
+	Migrate    bool   `help:"First bring the database up to this program, and make the file if it is not there. Not for PostgreSQL, where another role does that: wainscot migrate."`
 }
 
 // Help is shown by wainscot serve --help.
@@ -46,8 +46,10 @@ func (v serveVerb) Run(ctx context.Context, p *program) error {
 			return err
 		}
 	}
-	if _, err := os.Stat(v.Database); err != nil {
-		return fmt.Errorf("there is no database %s: start with --migrate to make one, or try wainscot demo", v.Database)
+	if path, isFile := store.AtFile(v.Database); isFile {
+		if _, err := os.Stat(path); err != nil {
+			return fmt.Errorf("there is no database %s: start with --migrate to make one, or try wainscot demo", path)
+		}
 	}
 	s, err := store.Open(ctx, v.Database, store.Options{Now: p.Now})
 	if err != nil {

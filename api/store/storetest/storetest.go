@@ -21,6 +21,7 @@ import (
 
 	"github.com/google/uuid"
 	_ "github.com/jackc/pgx/v5/stdlib" // the driver named "pgx"
+	_ "github.com/mattn/go-sqlite3"    // the driver named "sqlite3"
 
 	"wainscot/migrations"
 )
@@ -259,6 +260,54 @@ func at(name, role string) (string, error) {
 		u.User = url.UserPassword(role, password)
 	}
 	return u.String(), nil
+}
+
+// Rows counts the rows of every table of the database that a store has at an
+// address, whosever they are.
+func Rows(ctx context.Context, address string) (counts map[string]int, err error) {
+	driver, list := "sqlite3", "SELECT name FROM sqlite_schema WHERE type = 'table'"
+	if OnPostgres() {
+		driver, list = "pgx", "SELECT relname FROM pg_class WHERE relnamespace = current_schema()::regnamespace AND relkind = 'r'"
+		if address, err = Superuser(address); err != nil {
+			return nil, err
+		}
+	} else {
+		address = "file:" + address + "?mode=ro"
+	}
+	db, err := sql.Open(driver, address)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	tables, err := names(ctx, db, list)
+	if err != nil {
+		return nil, err
+	}
+	counts = map[string]int{}
+	for _, table := range tables {
+		n := 0
+		if err := db.QueryRowContext(ctx, "SELECT count(*) FROM "+table).Scan(&n); err != nil {
+			return nil, err
+		}
+		counts[table] = n
+	}
+	return counts, nil
+}
+
+func names(ctx context.Context, db *sql.DB, query string) (list []string, err error) {
+	rows, err := db.QueryContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, rows.Close()) }()
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, err
+		}
+		list = append(list, name)
+	}
+	return list, rows.Err()
 }
 
 // Superuser is the address at which the server's superuser finds the database
