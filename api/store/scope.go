@@ -87,6 +87,8 @@ func (s *session) usable() (*gorm.DB, error) {
 	switch {
 	case s.over:
 		return nil, ErrOver
+	case s.ctx.Err() != nil:
+		return nil, s.ctx.Err() // PostgreSQL's driver would give up the connection
 	case s.failed != nil:
 		return nil, fmt.Errorf("after an error in the same transaction: %w", s.failed)
 	}
