@@ -128,8 +128,8 @@ func Ready(r *Release, s Specification, sheet Sheet) []NotReady {
 	for i := range sheet.Lines {
 		l := &sheet.Lines[i]
 		if l.InPlaceOf != nil && l.InPlaceOf.Fewer.LessThan(l.Quantity) {
-			add(NothingToReplace, l.Code, "“%s” is brought in place of %s %s, of which the sheet has only %s.",
-				l.Name, l.Quantity, uncapped(l.InPlaceOf.Name), l.InPlaceOf.Fewer)
+			add(NothingToReplace, l.Code, "“%s” stands in for %s × %s, but the sheet has only %s of it.",
+				l.Name, l.Quantity, l.InPlaceOf.Name, l.InPlaceOf.Fewer)
 		}
 	}
 	for _, b := range sheet.Broken {

@@ -123,6 +123,7 @@ type witness struct {
 	c     *catalogue.Catalogue
 	fit   int64 // of f1
 	total map[string]*big.Rat
+	need  map[string]*big.Rat // of parts, without scrap
 }
 
 func (w *witness) number(source string) *big.Rat {
@@ -157,27 +158,37 @@ func issued(q *big.Rat, scrap decimal.Decimal) *big.Rat {
 	return new(big.Rat).Quo(new(big.Rat).Mul(q, big.NewRat(100, 1)), left)
 }
 
-func (w *witness) part(stage, code string, q *big.Rat, scrap *decimal.Decimal) {
+// part adds a part: q of it are asked for, need without the scrap of any kit.
+func (w *witness) part(stage, code string, q, need *big.Rat, scrap *decimal.Decimal) {
 	p := w.c.Parts[slices.IndexFunc(w.c.Parts, func(p catalogue.Part) bool { return p.Code == code })]
 	if scrap == nil {
 		scrap = &p.ScrapPercent
 	}
 	w.add(stage+"/part/"+code, issued(q, *scrap))
+	w.wants(stage+"/part/"+code, need)
 }
 
-func (w *witness) kit(stage, code string, q *big.Rat) {
+func (w *witness) wants(key string, q *big.Rat) {
+	if w.need[key] == nil {
+		w.need[key] = new(big.Rat)
+	}
+	w.need[key].Add(w.need[key], q)
+}
+
+func (w *witness) kit(stage, code string, q, need *big.Rat) {
 	w.add(stage+"/kit/"+code, q)
 	k := w.c.Kits[slices.IndexFunc(w.c.Kits, func(k catalogue.Kit) bool { return k.Code == code })]
 	for _, item := range k.Items {
 		n := new(big.Rat).Mul(q, w.number(item.Quantity))
+		needed := new(big.Rat).Mul(need, w.number(item.Quantity))
 		if item.Part != "" {
-			w.part(stage, item.Part, n, item.ScrapPercent)
+			w.part(stage, item.Part, n, needed, item.ScrapPercent)
 			continue
 		}
 		if item.ScrapPercent != nil {
 			n = issued(n, *item.ScrapPercent)
 		}
-		w.kit(stage, item.Kit, n)
+		w.kit(stage, item.Kit, n, needed)
 	}
 	for _, h := range k.Hours {
 		w.add(stage+"/hours/"+h.Trade, new(big.Rat).Mul(q, w.number(h.Hours)))
@@ -193,16 +204,16 @@ func (w *witness) line(l catalogue.Line, n int) {
 	case l.Trade != "":
 		w.add(l.Stage+"/hours/"+l.Trade, q)
 	case l.Part != "":
-		w.part(l.Stage, l.Part, q, nil)
+		w.part(l.Stage, l.Part, q, q, nil)
 	default:
 		if q.Sign() != 0 {
-			w.kit(l.Stage, l.Kit, q)
+			w.kit(l.Stage, l.Kit, q, q)
 		}
 	}
 }
 
 func (w *witness) sheet(s Specification) map[string]*big.Rat {
-	w.total = map[string]*big.Rat{}
+	w.total, w.need = map[string]*big.Rat{}, map[string]*big.Rat{}
 	for _, f := range s.Features {
 		if f.Code == "f1" {
 			w.fit = int64(f.Fit)
@@ -216,8 +227,12 @@ func (w *witness) sheet(s Specification) map[string]*big.Rat {
 			}
 		}
 	}
+	w.additions(s.Additions)
 	for _, stage := range w.c.Stages {
 		worked := false
+		for _, a := range s.Additions {
+			worked = worked || a.Stage == stage.Code
+		}
 		for key := range w.total {
 			worked = worked || len(key) > len(stage.Code) && key[:len(stage.Code)+1] == stage.Code+"/"
 		}
@@ -227,10 +242,51 @@ func (w *witness) sheet(s Specification) map[string]*big.Rat {
 			}
 		}
 		if hours := w.total[stage.Code+"/hours/joiner"]; hours != nil {
-			w.add(stage.Code+"/part/glue", new(big.Rat).Mul(hours, big.NewRat(25, 2)))
+			glue := new(big.Rat).Mul(hours, big.NewRat(25, 2))
+			w.add(stage.Code+"/part/glue", glue)
+			w.wants(stage.Code+"/part/glue", glue)
 		}
 	}
+	w.ownParts(s.Additions)
 	return w.total
+}
+
+func (w *witness) additions(list []Addition) {
+	for _, a := range list {
+		for _, h := range a.Hours {
+			w.add(a.Stage+"/hours/"+h.Trade, h.Hours.Rat())
+		}
+		w.add(a.Stage+"/"+string(a.Kind)+"/"+a.Code, big.NewRat(int64(max(a.Quantity, 1)), 1))
+	}
+}
+
+// ownParts takes off what is brought: at its own stage first.
+func (w *witness) ownParts(list []Addition) {
+	for _, a := range list {
+		left := big.NewRat(int64(max(a.Quantity, 1)), 1)
+		stages := []string{a.Stage}
+		for _, s := range w.c.Stages {
+			stages = append(stages, s.Code)
+		}
+		for _, stage := range stages {
+			key := stage + "/part/" + a.InPlaceOf
+			need := w.need[key]
+			if need == nil || need.Sign() == 0 || left.Sign() == 0 {
+				continue
+			}
+			take := new(big.Rat).Set(left)
+			if need.Cmp(take) < 0 {
+				take.Set(need)
+			}
+			left = new(big.Rat).Sub(left, take)
+			rest := new(big.Rat).Sub(need, take)
+			w.total[key] = new(big.Rat).Mul(w.total[key], new(big.Rat).Quo(rest, need))
+			w.need[key] = rest
+			if rest.Sign() == 0 {
+				delete(w.total, key)
+			}
+		}
+	}
 }
 
 // roundedUp is the least multiple of 10^-places not below q.
@@ -251,7 +307,11 @@ func TestExpandEqualsRecursion(t *testing.T) {
 			t.Fatal(faults)
 		}
 		s := randomSpecification(t, c)
+		if rapid.Bool().Draw(t, "with additions") {
+			s.Additions = randomAdditions(t, c)
+		}
 		sheet := Expand(r, s)
+		ledger(t, sheet)
 		if len(sheet.Broken) > 0 {
 			t.Fatalf("broken: %+v", sheet.Broken)
 		}

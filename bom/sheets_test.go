@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -107,6 +108,9 @@ func readable(r *Release, res Resolution, s Sheet) string {
 				fmt.Fprintf(&b, " %s kg", l.MassKG)
 			}
 			b.WriteByte('\n')
+			if l.InPlaceOf != nil {
+				fmt.Fprintf(&b, "  %14s   in place of %s\n", l.InPlaceOf.Fewer, l.InPlaceOf.Part)
+			}
 			for _, why := range l.Because {
 				fmt.Fprintf(&b, "  %14s   %s\n", why.Quantity, why.Says)
 			}
@@ -125,7 +129,7 @@ func readable(r *Release, res Resolution, s Sheet) string {
 		fmt.Fprintf(&b, "CHECK %s (%s): %s %s %s %s, met %v %s\n", c.Name, c.Grade, c.Figure, c.Sense, c.Limit, c.Unit, c.Met, c.Says)
 	}
 	for _, c := range s.Cautions {
-		fmt.Fprintf(&b, "CAUTION %s (%s)\n", c.Says, strings.Join(c.Features, ", "))
+		fmt.Fprintf(&b, "CAUTION %s (%s)\n", c.Says, strings.Join(append(slices.Clone(c.Features), c.Additions...), ", "))
 	}
 	for _, c := range s.Certificates {
 		fmt.Fprintf(&b, "CERTIFICATE %s\n", c.Name)
