@@ -40,6 +40,10 @@ type operation struct {
 	body    *jsonschema.Schema // nil: takes none
 	accepts accepts            // of body
 	queries []string
+	// maxBytes of a body. document: it is a document that is read by its own
+	// reader and not by the contract.
+	maxBytes int64
+	document bool
 	// keyed: it takes an Idempotency-Key; conditional: it takes If-Match.
 	keyed, conditional bool
 }
@@ -77,7 +81,10 @@ func readContract() (*contract, error) {
 				}
 			}
 			if op.RequestBody != nil {
-				if o.body, err = bodySchema(op.RequestBody, options); err != nil {
+				if o.body, o.document, err = bodySchema(op.RequestBody, options); err == nil {
+					o.maxBytes, err = bodyLimit(op)
+				}
+				if err != nil {
 					return nil, fmt.Errorf("openapi.yaml: body of %s %s: %w", method, path, err)
 				}
 			}
@@ -90,17 +97,36 @@ func readContract() (*contract, error) {
 	return k, nil
 }
 
-func bodySchema(b *v3.RequestBody, options *config.ValidationOptions) (*jsonschema.Schema, error) {
+// anyDocument is the contract's word for a body with a reader of its own.
+const anyDocument = "#/components/schemas/AnyDocument"
+
+func bodySchema(b *v3.RequestBody, options *config.ValidationOptions) (_ *jsonschema.Schema, document bool, _ error) {
 	media, ok := b.Content.Get("application/json")
 	if !ok {
-		return nil, errors.New("not application/json")
+		return nil, false, errors.New("not application/json")
 	}
 	compiled, err := schema_validation.CompileSchemaForValidation(
 		media.Schema.Schema(), schema_validation.SchemaValidationPurposeRequestBody, options, openAPIVersion)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	return compiled.CompiledSchema, nil
+	return compiled.CompiledSchema, media.Schema.GetReference() == anyDocument, nil
+}
+
+// bodyLimit is how large a body the operation takes.
+func bodyLimit(op *v3.Operation) (int64, error) {
+	if op.Extensions == nil {
+		return maxBodyBytes, nil
+	}
+	said, ok := op.Extensions.Get("x-max-body-bytes")
+	if !ok {
+		return maxBodyBytes, nil
+	}
+	n, err := strconv.ParseInt(said.Value, 10, 64)
+	if err != nil || n < 1 {
+		return 0, fmt.Errorf("x-max-body-bytes is %q", said.Value)
+	}
+	return n, nil
 }
 
 // openAPIVersion tells the library which keywords there are.
@@ -118,7 +144,7 @@ func (k *contract) broken(r *http.Request, o operation, b body) *problem {
 			found = append(found, parameterErrors(fault)...)
 		}
 	}
-	if o.body != nil {
+	if o.body != nil && !o.document {
 		if e := o.bodyFaults(b.tree); e != nil {
 			found = leaves(found, "", e)
 		}

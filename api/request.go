@@ -21,7 +21,7 @@ import (
 )
 
 // Limits of a request's body, past which it is refused before anything is
-// made of it. The longest list the contract allows has 2,000 members of some
+// made of it, where the contract names no others (x-max-body-bytes). The longest list the contract allows has 2,000 members of some
 // 50 bytes.
 const (
 	maxBodyBytes   = 256 << 10
@@ -41,7 +41,7 @@ type body struct {
 
 // readBody reads the body of a request whose operation takes one, and refuses
 // what is too large, of another type, or not strict JSON.
-func readBody(c *gin.Context) (body, error) {
+func readBody(c *gin.Context, o operation) (body, error) {
 	request := c.Request
 	kind, params, err := mime.ParseMediaType(request.Header.Get("Content-Type"))
 	charset := params["charset"]
@@ -53,23 +53,24 @@ func readBody(c *gin.Context) (body, error) {
 			remedy: "Send Content-Type: application/json, UTF-8, and no Content-Encoding.",
 		}
 	}
-	text, err := io.ReadAll(http.MaxBytesReader(c.Writer, request.Body, maxBodyBytes))
+	text, err := io.ReadAll(http.MaxBytesReader(c.Writer, request.Body, o.maxBytes))
 	var tooLarge *http.MaxBytesError
 	switch {
 	case errors.As(err, &tooLarge):
 		return body{}, &problem{
 			code:   openapi.ProblemCodeBodyTooLarge,
-			detail: fmt.Sprintf("The body is larger than %d bytes.", maxBodyBytes),
+			detail: fmt.Sprintf("The body is larger than %d bytes.", o.maxBytes),
 			remedy: "Send less; no request the contract allows comes near.",
 		}
 	case err != nil:
 		return body{}, malformed(sendJSON, "The body ended early.")
 	}
-	tree, err := strictJSON(text)
-	if err != nil {
-		return body{}, err
+	b := body{text: text}
+	if !o.document { // those have a reader of their own, as strict
+		if b.tree, err = strictJSON(text); err != nil {
+			return body{}, err
+		}
 	}
-	b := body{text: text, tree: tree}
 	c.Set(bodyKey, b)
 	return b, nil
 }

@@ -44,6 +44,7 @@ func routes() []route {
 		owners   = []auth.Role{auth.Owner}
 		sellers  = []auth.Role{auth.Owner, auth.Sales}
 		keepers  = []auth.Role{auth.Owner, auth.Books}
+		advisers = []auth.Role{auth.Owner, auth.Sales, auth.Books}
 	)
 	return []route{
 		{http.MethodPost, "/v1/sign-in", anybody, (*Server).signIn},
@@ -58,8 +59,38 @@ func routes() []route {
 		{http.MethodPost, "/v1/people/:id/sign-out", owners, (*Server).signPersonOut},
 		{http.MethodGet, "/v1/journal", keepers, (*Server).listJournal},
 
+		{http.MethodGet, "/v1/workshop", everyone, (*Server).getWorkshop},
+		{http.MethodPut, "/v1/workshop", owners, (*Server).changeWorkshop},
+
 		{http.MethodGet, "/v1/base-vans", everyone, (*Server).listBaseVans},
 		{http.MethodGet, "/v1/features", everyone, (*Server).listFeatures},
+
+		{http.MethodGet, "/v1/releases", everyone, (*Server).listReleases},
+		{http.MethodPost, "/v1/releases", owners, (*Server).publishRelease},
+		{http.MethodGet, "/v1/releases/:number/catalogue", everyone, (*Server).getCatalogue},
+		{http.MethodGet, "/v1/editions", keepers, (*Server).listEditions},
+		{http.MethodPost, "/v1/editions", owners, (*Server).addEdition},
+		{http.MethodGet, "/v1/editions/:code/pricebook", keepers, (*Server).getPricebook},
+
+		{http.MethodGet, "/v1/customers", advisers, (*Server).listCustomers},
+		{http.MethodPost, "/v1/customers", sellers, (*Server).addCustomer},
+		{http.MethodGet, "/v1/customers/:id", advisers, (*Server).getCustomer},
+		{http.MethodPut, "/v1/customers/:id", sellers, (*Server).changeCustomer},
+		{http.MethodGet, "/v1/customers/:id/export", owners, (*Server).exportCustomer},
+		{http.MethodPost, "/v1/customers/:id/erasure", owners, (*Server).eraseCustomer},
+		{http.MethodGet, "/v1/vans", everyone, (*Server).listVans},
+		{http.MethodPost, "/v1/vans", sellers, (*Server).addVan},
+		{http.MethodGet, "/v1/vans/:id", everyone, (*Server).getVan},
+		{http.MethodPut, "/v1/vans/:id", sellers, (*Server).changeVan},
+		{http.MethodGet, "/v1/enquiries", advisers, (*Server).listEnquiries},
+		{http.MethodPost, "/v1/enquiries", sellers, (*Server).addEnquiry},
+		{http.MethodGet, "/v1/enquiries/:id", advisers, (*Server).getEnquiry},
+		{http.MethodPut, "/v1/enquiries/:id", sellers, (*Server).changeEnquiry},
+		{http.MethodGet, "/v1/to-chase", sellers, (*Server).listToChase},
+		{http.MethodGet, "/v1/reservations", advisers, (*Server).listReservations},
+		{http.MethodPost, "/v1/reservations", sellers, (*Server).addReservation},
+		{http.MethodGet, "/v1/reservations/:id", advisers, (*Server).getReservation},
+		{http.MethodPut, "/v1/reservations/:id", sellers, (*Server).changeReservation},
 
 		{http.MethodPost, "/v1/resolve", everyone, (*Server).resolve},
 		{http.MethodPost, "/v1/quotes", sellers, (*Server).createQuote},
@@ -67,6 +98,8 @@ func routes() []route {
 		{http.MethodGet, "/v1/quotes/:id", everyone, (*Server).getQuote},
 
 		{http.MethodGet, "/v1/openapi.yaml", anybody, (*Server).getContract},
+		{http.MethodGet, "/v1/catalogue.schema.json", anybody, (*Server).getCatalogueSchema},
+		{http.MethodGet, "/v1/pricebook.schema.json", anybody, (*Server).getPricebookSchema},
 		{http.MethodGet, "/livez", anybody, (*Server).isAlive},
 		{http.MethodGet, "/readyz", anybody, (*Server).isReady},
 	}

@@ -239,7 +239,7 @@ func (s *Server) admit(c *gin.Context, o operation) error {
 	var sent body
 	var err error
 	if o.body != nil {
-		sent, err = readBody(c)
+		sent, err = readBody(c, o)
 	} else {
 		err = noBody(c)
 	}

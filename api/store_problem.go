@@ -20,12 +20,26 @@ func storeProblem(err error) *problem {
 			detail: "It has been changed since the version named in If-Match.",
 			remedy: "Read it again, see what has changed, and repeat what you still want of it.",
 		}
+	case errors.Is(err, store.ErrState):
+		return &problem{
+			code:   openapi.ProblemCodeStateConflict,
+			detail: "It is not in a state in which that can be done.",
+			remedy: "Read it again and see what state it is in.",
+		}
+	case errors.Is(err, store.ErrErased):
+		return &problem{
+			code:   openapi.ProblemCodeStateConflict,
+			detail: "It names a customer who has been erased.",
+			remedy: "Name another.",
+		}
 	case errors.Is(err, store.ErrTaken):
 		return &problem{
 			code:   openapi.ProblemCodeStateConflict,
 			detail: "There is one with this key already.",
 			remedy: "Look at the one there is, or choose another.",
 		}
+	case errors.Is(err, store.ErrMissing):
+		return unknownReference("/", "thing")
 	case errors.Is(err, store.ErrShutOut):
 		return notSignedIn("The sign-in has ended, or the person's role is another now.", `Bearer realm="wainscot", error="invalid_token"`)
 	case errors.Is(err, store.ErrBusy):

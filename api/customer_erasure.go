@@ -1,0 +1,286 @@
+package api
+
+import (
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"net/http"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"wainscot/api/auth"
+	"wainscot/api/store"
+	"wainscot/openapi"
+)
+
+// What is kept about a customer can be handed to them, and, when it need not
+// be kept any longer, erased.
+
+// fullName is a customer's name as people say it.
+func fullName(e store.CustomerEntry) string { return strings.TrimSpace(e.GivenNames + " " + e.Name) }
+
+// exportCustomer gives everything that is kept about a customer. Quotes are
+// given as lists have them: of what is frozen in them nothing is about the
+// person.
+func (s *Server) exportCustomer(c *gin.Context) error {
+	id, err := pathID(c, "customer")
+	if err != nil {
+		return err
+	}
+	var export openapi.CustomerExport
+	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+		export, err = customerExport(tx, id, principal(c).Role)
+		return err
+	})
+	if err != nil {
+		return customerProblem(err)
+	}
+	return answer(c, http.StatusOK, export)
+}
+
+func customerExport(tx store.ReadTx, id uuid.UUID, role auth.Role) (openapi.CustomerExport, error) {
+	x := openapi.CustomerExport{
+		Vans: []openapi.KeptVan{}, Enquiries: []openapi.Enquiry{}, Quotes: []openapi.QuoteSummary{},
+		Reservations: []openapi.Reservation{}, Acceptances: []openapi.Acceptance{},
+	}
+	found, err := tx.Customer(id)
+	if err != nil {
+		return x, err
+	}
+	vans, err := every(func(after *store.Place) ([]store.Van, *store.Place, error) {
+		return tx.Vans(store.VanFilter{Customer: id, After: after, Limit: everyPage})
+	})
+	if err != nil {
+		return x, err
+	}
+	ids := make([]uuid.UUID, len(vans))
+	for i, v := range vans {
+		ids[i] = v.ID
+		x.Vans = append(x.Vans, contractKeptVan(v))
+	}
+	x.Customer = contractCustomer(found, ids)
+	enquiries, err := every(func(after *store.Place) ([]store.Enquiry, *store.Place, error) {
+		return tx.Enquiries(store.EnquiryFilter{Customer: id, After: after, Limit: everyPage})
+	})
+	if err != nil {
+		return x, err
+	}
+	for _, e := range enquiries {
+		x.Enquiries = append(x.Enquiries, contractEnquiry(e))
+	}
+	reservations, err := every(func(after *store.Place) ([]store.Reservation, *store.Place, error) {
+		return tx.Reservations(store.ReservationFilter{Customer: id, After: after, Limit: everyPage})
+	})
+	if err != nil {
+		return x, err
+	}
+	for _, r := range reservations {
+		told, err := contractReservation(r)
+		if err != nil {
+			return x, err
+		}
+		x.Reservations = append(x.Reservations, told)
+	}
+	return x, exportQuotes(tx, &x, id, role)
+}
+
+// exportQuotes adds the quotes and what was said when they were accepted.
+func exportQuotes(tx store.ReadTx, x *openapi.CustomerExport, id uuid.UUID, role auth.Role) error {
+	workshop, err := tx.Workshop()
+	if err != nil {
+		return err
+	}
+	day, err := today(tx.Now(), workshop.TimeZone)
+	if err != nil {
+		return err
+	}
+	quotes, err := every(func(after *store.QuoteCursor) ([]store.QuoteEntry, *store.QuoteCursor, error) {
+		return tx.Quotes(store.QuoteFilter{Customer: id, After: after, Limit: everyPage})
+	})
+	if err != nil {
+		return err
+	}
+	for i := range quotes {
+		names, err := tx.CustomerEntries([]uuid.UUID{quotes[i].Customer})
+		if err != nil {
+			return err
+		}
+		x.Quotes = append(x.Quotes, contractQuoteSummary(&quotes[i], day, fullName(names[quotes[i].Customer]), role))
+		accepted, err := tx.Acceptance(quotes[i].ID)
+		if errors.Is(err, store.ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		x.Acceptances = append(x.Acceptances, exportedAcceptance(&quotes[i], accepted))
+	}
+	return nil
+}
+
+// exportedAcceptance is an acceptance with what is personal in it.
+func exportedAcceptance(q *store.QuoteEntry, a store.Acceptance) openapi.Acceptance {
+	told := openapi.Acceptance{
+		Quote: q.ID.String(), Number: whole(int(q.Number)), Revision: whole(int(a.Revision)), OfferedRevision: whole(int(a.Offered)),
+		By: a.By, How: openapi.AcceptanceHow(a.How), On: a.On, At: a.At, RecordedBy: contractID(a.RecordedBy),
+		Place: openapi.SalePlace(a.Place), TermsSha256: a.TermsSHA256, ExpressRequest: a.Request,
+		Extras: []openapi.Tick{}, Evidence: []openapi.Evidence{},
+		Cancellation: openapi.Cancellation{
+			Applies: a.Cancellation.Applies, LastDay: a.Cancellation.LastDay, WorkBeforeLastDay: a.Cancellation.EarlyWork,
+			Cites: a.Cancellation.Cites, Says: a.Cancellation.Says,
+		},
+	}
+	for _, e := range a.Extras {
+		told.Extras = append(told.Extras, openapi.Tick{Van: whole(e.Van), Feature: e.Feature})
+	}
+	for _, e := range a.Evidence {
+		told.Evidence = append(told.Evidence, openapi.Evidence{
+			Says: e.Says, MediaType: openapi.EvidenceMediaType(e.MediaType), Sha256: e.SHA256, Content: base64.StdEncoding.EncodeToString(e.Content),
+		})
+	}
+	return told
+}
+
+// everyPage is the largest page the store gives.
+const everyPage = 200
+
+// mostOfAll is how many things of a kind an export holds at most, as the
+// contract has it.
+const mostOfAll = 10_000
+
+// every goes through all pages of a list.
+func every[T, P any](page func(after *P) ([]T, *P, error)) ([]T, error) {
+	var all []T
+	var after *P
+	for {
+		list, next, err := page(after)
+		if err != nil {
+			return nil, err
+		}
+		if all = append(all, list...); next == nil || len(all) >= mostOfAll {
+			return all[:min(len(all), mostOfAll)], nil
+		}
+		after = next
+	}
+}
+
+// eraseCustomer empties everything personal about a customer.
+func (s *Server) eraseCustomer(c *gin.Context) error {
+	id, err := pathID(c, "customer")
+	if err != nil {
+		return err
+	}
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	err = s.keep(c, func(tx store.WriteTx) (reply, error) {
+		settings, err := mayBeErased(tx, id)
+		if err != nil {
+			return reply{}, err
+		}
+		done, err := tx.EraseCustomer(id, version, settings.EnquirySources)
+		if err != nil {
+			return reply{}, err
+		}
+		if err := forgetAnswers(tx, done); err != nil {
+			return reply{}, err
+		}
+		now := done.Customer
+		return reply{status: http.StatusOK, version: now.Version, body: contractCustomer(now, done.Vans)}, nil
+	})
+	if err != nil {
+		return customerProblem(err)
+	}
+	// The rows are empty and that is on the disk; what they held is swept out
+	// of the files now. If it cannot be, the next erasure does it.
+	if err := s.store.Sweep(c.Request.Context()); err != nil {
+		s.log.ErrorContext(c, "what was erased is still in unused parts of the database file; erase again or restart, see docs/operating.md",
+			slog.String("request_id", requestID(c)), slog.Any("error", err))
+	}
+	return nil
+}
+
+// mayBeErased says what stands in the way.
+func mayBeErased(tx store.WriteTx, id uuid.UUID) (store.Settings, error) {
+	workshop, err := tx.Workshop()
+	if err != nil {
+		return store.Settings{}, err
+	}
+	settings, err := tx.Settings()
+	if err != nil {
+		return settings, err
+	}
+	day, err := today(tx.Now(), workshop.TimeZone)
+	if err != nil {
+		return settings, err
+	}
+	if _, err := tx.StandingCustomer(id); err != nil {
+		return settings, err
+	}
+	found, err := tx.ErasureInTheWay(id, day, settings.KeepYears)
+	if err != nil || len(found) == 0 {
+		return settings, err
+	}
+	p := &problem{
+		code:   openapi.ProblemCodeStateConflict,
+		detail: "The customer cannot be erased yet.",
+		remedy: "Bring to an end what errors name, and wait until the days they name are over.",
+	}
+	for _, w := range found {
+		p.errors = append(p.errors, inTheWay(w))
+	}
+	return settings, p
+}
+
+func inTheWay(w store.InTheWay) openapi.FieldError {
+	switch {
+	case w.Noun == "customer":
+		return openapi.FieldError{
+			Field: "keep_until", Code: "kept", Reason: "The customer is kept until " + w.Until + ".",
+			Remedy: "Erase after that day; where nothing must be kept so long, change keep_until.",
+		}
+	case w.Noun == "enquiry":
+		return openapi.FieldError{Field: "enquiries/" + w.ID.String(), Code: "open", Reason: "An enquiry of theirs is open.", Remedy: "Close it."}
+	case w.Noun == "reservation":
+		return openapi.FieldError{
+			Field: "reservations/" + w.ID.String(), Code: "held", Reason: fmt.Sprintf("Reservation %d holds a place.", w.Number), Remedy: "Release it, or have it taken up.",
+		}
+	case w.Until == "":
+		return openapi.FieldError{
+			Field: "quotes/" + w.ID.String(), Code: w.State, Reason: fmt.Sprintf("Quote %d is a %s.", w.Number, w.State), Remedy: "Decline it.",
+		}
+	case w.State == string(store.Accepted):
+		return openapi.FieldError{
+			Field: "quotes/" + w.ID.String(), Code: w.State,
+			Reason: fmt.Sprintf("Quote %d was accepted; what belongs to it is kept until %s.", w.Number, w.Until), Remedy: "Erase after that day.",
+		}
+	}
+	return openapi.FieldError{
+		Field: "quotes/" + w.ID.String(), Code: w.State,
+		Reason: fmt.Sprintf("Quote %d is offered until %s.", w.Number, w.Until), Remedy: "Decline it, or erase after that day.",
+	}
+}
+
+// forgetAnswers takes away the answers kept about what was emptied, and all
+// that are kept no longer than they need be.
+func forgetAnswers(tx store.WriteTx, done store.Erased) error {
+	about := []string{"/v1/customers/" + done.Customer.ID.String()}
+	for collection, ids := range map[string][]uuid.UUID{
+		"/v1/vans/": done.Vans, "/v1/enquiries/": done.Enquiries, "/v1/reservations/": done.Reservations, "/v1/quotes/": done.Quotes,
+	} {
+		for _, id := range ids {
+			about = append(about, collection+id.String())
+		}
+	}
+	for _, address := range about {
+		if err := tx.ForgetAnswers(address); err != nil {
+			return err
+		}
+	}
+	return tx.ClearAnswers(tx.Now().Add(-answersKeptFor), math.MaxInt32)
+}

@@ -1,0 +1,144 @@
+package api
+
+import (
+	"errors"
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"wainscot/api/store"
+	"wainscot/openapi"
+)
+
+// listEnquiries gives a page of enquiries, the newest first.
+func (s *Server) listEnquiries(c *gin.Context) error {
+	filter := store.EnquiryFilter{
+		State: store.EnquiryState(c.Query("state")), FollowUpBy: c.Query("follow_up_by"), Customer: askedID(c.Query("customer")),
+	}
+	var err error
+	if filter.Limit, err = pageSize(c); err != nil {
+		return err
+	}
+	question := "enquiries " + string(filter.State) + " by " + filter.FollowUpBy + " of " + contractID(filter.Customer)
+	if filter.After, err = s.placeAsked(c, question); err != nil {
+		return err
+	}
+	var list []store.Enquiry
+	var next *store.Place
+	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+		list, next, err = tx.Enquiries(filter)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	page := openapi.Enquiries{Enquiries: make([]openapi.Enquiry, len(list)), Next: s.cursorTo(c, question, next)}
+	for i, e := range list {
+		page.Enquiries[i] = contractEnquiry(e)
+	}
+	return answer(c, http.StatusOK, page)
+}
+
+// getEnquiry gives one enquiry.
+func (s *Server) getEnquiry(c *gin.Context) error {
+	id, err := pathID(c, "enquiry")
+	if err != nil {
+		return err
+	}
+	var found store.Enquiry
+	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+		found, err = tx.Enquiry(id)
+		return err
+	})
+	if err != nil {
+		return enquiryProblem(err)
+	}
+	return answerVersion(c, http.StatusOK, found.Version, contractEnquiry(found))
+}
+
+// addEnquiry keeps a new enquiry, received today if nobody says otherwise.
+func (s *Server) addEnquiry(c *gin.Context) error {
+	content, err := enquiryAsked(c)
+	if err != nil {
+		return err
+	}
+	if content.State == "" {
+		content.State = store.EnquiryOpen
+	}
+	return s.keep(c, func(tx store.WriteTx) (reply, error) {
+		if content.ReceivedOn == "" {
+			workshop, err := tx.Workshop()
+			if err != nil {
+				return reply{}, err
+			}
+			if content.ReceivedOn, err = today(tx.Now(), workshop.TimeZone); err != nil {
+				return reply{}, err
+			}
+		}
+		if err := together(
+			namedCustomer(tx.ReadTx, "/customer", content.Customer),
+			namedVan(tx.ReadTx, "/van", content.Van),
+		); err != nil {
+			return reply{}, err
+		}
+		if err := happened(tx, content.Customer); err != nil {
+			return reply{}, err
+		}
+		added, err := tx.AddEnquiry(content)
+		return reply{http.StatusCreated, "/v1/enquiries/" + added.ID.String(), added.Version, contractEnquiry(added)}, err
+	})
+}
+
+// changeEnquiry says all of an enquiry anew; a state or day of receipt that is
+// left out stays.
+func (s *Server) changeEnquiry(c *gin.Context) error {
+	content, err := enquiryAsked(c)
+	if err != nil {
+		return err
+	}
+	id, err := pathID(c, "enquiry")
+	if err != nil {
+		return err
+	}
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	err = s.keep(c, func(tx store.WriteTx) (reply, error) {
+		was, err := tx.Enquiry(id)
+		if err != nil {
+			return reply{}, err
+		}
+		if content.State == "" {
+			content.State = was.State
+		}
+		if content.ReceivedOn == "" {
+			content.ReceivedOn = was.ReceivedOn
+		}
+		if content.Customer != was.Customer {
+			err = together(namedCustomer(tx.ReadTx, "/customer", content.Customer), happened(tx, content.Customer))
+		}
+		if err = together(err, namedVan(tx.ReadTx, "/van", content.Van)); err != nil {
+			return reply{}, err
+		}
+		now, err := tx.ChangeEnquiry(id, version, content)
+		return reply{status: http.StatusOK, version: now.Version, body: contractEnquiry(now)}, err
+	})
+	return enquiryProblem(err)
+}
+
+func enquiryAsked(c *gin.Context) (store.EnquiryContent, error) {
+	e, err := decode[openapi.EnquiryContent](c)
+	return store.EnquiryContent{
+		Customer: askedID(e.Customer), Van: askedID(e.Van), Source: e.Source,
+		ReceivedOn: e.ReceivedOn, FollowUpOn: e.FollowUpOn, Wants: e.Wants, Notes: e.Notes,
+		State: store.EnquiryState(e.State), ClosedBecause: e.ClosedBecause,
+	}, err
+}
+
+func enquiryProblem(err error) error {
+	if errors.Is(err, store.ErrNotFound) {
+		return notFound("enquiry")
+	}
+	return err
+}

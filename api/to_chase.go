@@ -1,0 +1,73 @@
+package api
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"wainscot/api/store"
+	"wainscot/openapi"
+)
+
+// listToChase gives what to follow up on a day, today if none is named.
+func (s *Server) listToChase(c *gin.Context) error {
+	day := c.Query("day")
+	now := day
+	var due []store.Chase
+	var all int
+	var customers map[uuid.UUID]store.CustomerEntry
+	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) error {
+		workshop, err := tx.Workshop()
+		if err != nil {
+			return err
+		}
+		if now, err = today(tx.Now(), workshop.TimeZone); err != nil {
+			return err
+		}
+		if day == "" {
+			day = now
+		}
+		if due, all, err = tx.ToChase(day, maxPage); err != nil {
+			return err
+		}
+		customers, err = tx.CustomerEntries(chasedCustomers(due))
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	chase := openapi.ToChase{Day: day, Items: make([]openapi.ToChaseItem, len(due)), More: whole(all - len(due))}
+	for i, d := range due {
+		item := openapi.ToChaseItem{DueOn: d.DueOn, Because: openapi.ToChaseItemBecause(d.Why)}
+		customer := chasedCustomer(d)
+		entry, known := customers[customer]
+		if known {
+			item.Customer = contractCustomerEntry(entry)
+		}
+		if d.Enquiry != nil {
+			item.Enquiry = contractEnquiry(*d.Enquiry)
+		} else {
+			item.Quote = contractQuoteSummary(d.Quote, now, fullName(entry), principal(c).Role)
+		}
+		chase.Items[i] = item
+	}
+	return answer(c, http.StatusOK, chase)
+}
+
+func chasedCustomer(d store.Chase) uuid.UUID {
+	if d.Enquiry != nil {
+		return d.Enquiry.Customer
+	}
+	return d.Quote.Customer
+}
+
+func chasedCustomers(due []store.Chase) []uuid.UUID {
+	var ids []uuid.UUID
+	for _, d := range due {
+		if id := chasedCustomer(d); id != uuid.Nil {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}
