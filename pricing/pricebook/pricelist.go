@@ -140,6 +140,17 @@ func (p *FeaturePrice) rank() int {
 	return r
 }
 
+// listAt is the path of a price list: by its code if it is the first to have
+// it, else by its number.
+func (v *validation) listAt(i int) string {
+	lists := v.edition.PriceLists
+	code := lists[i].Code
+	if !document.Nameable(code) || slices.ContainsFunc(lists[:i], func(l PriceList) bool { return l.Code == code }) {
+		return fmt.Sprintf("price_lists/%d", i+1)
+	}
+	return "price_lists/" + code
+}
+
 // priceLists: each with a code of its own and a percentage that leaves
 // something; its prices and packages as the edition's, but that none is
 // missing.
@@ -149,20 +160,14 @@ func (v *validation) priceLists() {
 		v.fault("too_many", "price_lists", fmt.Sprintf("There are %d price lists.", len(lists)), fmt.Sprintf("At most %d.", MaxPriceLists))
 		return
 	}
-	seen := make(map[string]bool, len(lists))
 	for i := range lists {
-		l := &lists[i]
-		at := "price_lists/" + l.Code
-		if !document.Nameable(l.Code) || seen[l.Code] {
-			at = fmt.Sprintf("price_lists/%d", i+1)
-		}
+		l, at := &lists[i], v.listAt(i)
 		switch {
 		case !document.Nameable(l.Code):
 			v.fault("bad_code", at+"/code", fmt.Sprintf("%q cannot be a code.", l.Code), "Begin with a letter; use letters, digits, - and _.")
-		case seen[l.Code]:
+		case at != "price_lists/"+l.Code:
 			v.twice(at+"/code", fmt.Sprintf("The price list %q", l.Code))
 		}
-		seen[l.Code] = true
 		if strings.TrimSpace(l.Name) == "" || len(l.Name) > maxListNameBytes {
 			v.fault("name", at+"/name", "The price list has no name, or a very long one.", fmt.Sprintf("Give it one of at most %d bytes.", maxListNameBytes))
 		}

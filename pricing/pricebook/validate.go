@@ -217,10 +217,10 @@ func (v *validation) vat() {
 	}
 	for i, l := range v.edition.PriceLists {
 		for j, p := range l.Prices {
-			reduced(p.Treatment, fmt.Sprintf("price_lists/%d/prices/%d/treatment", i+1, j+1))
+			reduced(p.Treatment, member(v.listAt(i)+"/prices", j, "treatment"))
 		}
 		for j, p := range l.Packages {
-			reduced(p.Treatment, fmt.Sprintf("price_lists/%d/packages/%d/treatment", i+1, j+1))
+			reduced(p.Treatment, member(v.listAt(i)+"/packages", j, "treatment"))
 		}
 	}
 }
