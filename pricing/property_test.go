@@ -161,6 +161,82 @@ func TestNetListPricesAgainstPlainDecimals(t *testing.T) {
 	})
 }
 
+// At the trade's prices too, for those the list does not price itself: the
+// percentage comes off before the one rounding, to a hundredth of a penny.
+func TestTradePricesAgainstPlainDecimals(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		percent := decimal.New(rapid.Int64Range(0, 9999).Draw(t, "percent off"), -2)
+		e := example{Name: "trade", Standard: new(dec("20")), ListIncludesVAT: rapid.Bool().Draw(t, "includes VAT"), Lists: []examplePriceList{{Code: "trade", PercentOff: percent}}}
+		e.Terms.Basis, e.Terms.PriceList = pricing.Net, "trade"
+		sum := decimal.Zero
+		for i := range rapid.IntRange(1, 20).Draw(t, "features") {
+			list, fit := decimal.New(rapid.Int64Range(0, 9_999_999).Draw(t, "list"), -2), rapid.IntRange(1, 50).Draw(t, "fit")
+			code := "f" + string(rune('a'+i))
+			e.Features = append(e.Features, exampleFeature{Code: code, List: &list, Fit: fit})
+			each := list.Mul(dec("100").Sub(percent)).DivRound(dec("100"), 12)
+			if rapid.IntRange(0, 3).Draw(t, "own price") == 0 {
+				own := list.Div(dec("2")).Round(2)
+				e.Lists[0].Prices = append(e.Lists[0].Prices, pricebook.Price{Feature: code, How: pricebook.List, Amount: &own})
+				each = own
+			}
+			if e.ListIncludesVAT {
+				each = each.DivRound(dec("1.2"), 12)
+			}
+			sum = sum.Add(each.Round(4).Mul(decimal.NewFromInt(int64(fit))).Round(2))
+		}
+		if p := e.price(t); !p.Totals.Net.Decimal().Equal(sum) || p.PriceList != "trade" {
+			t.Fatalf("%+v, want %s", p.Totals, sum)
+		}
+	})
+}
+
+// On the net basis the totals keep the arithmetic of an electronic invoice,
+// discounts and what keeps a promise being its allowances: BR-CO-10, 11, 13,
+// 14, 15 and 17, and for each category the taxable amount (BR-S-8) and its VAT
+// (BR-S-9), of EN 16931-1 (the rules from memory).
+func TestTotalsKeepTheRulesOfAnInvoice(t *testing.T) {
+	allowed := 0
+	rapid.Check(t, func(t *rapid.T) {
+		e := drawn(t)
+		withMore(t, &e)
+		e.Terms.Basis = pricing.Net
+		if rapid.Bool().Draw(t, "asks for a discount") {
+			limited(t, &e)
+		}
+		if most := e.price(t).Totals.Gross.Decimal(); most.Sign() > 0 && rapid.Bool().Draw(t, "promises") {
+			e.Promise = new(most.Mul(dec("0.97")).Round(2))
+		}
+		p := e.price(t)
+		lines, allowances := decimal.Zero, decimal.Zero
+		taxable := map[pricebook.Treatment]decimal.Decimal{}
+		for _, l := range p.Lines {
+			amount := l.Amount.Decimal()
+			taxable[l.Treatment] = taxable[l.Treatment].Add(amount)
+			if l.Kind == pricing.DiscountLine || l.Kind == pricing.PromiseLine {
+				allowances = allowances.Sub(amount)
+				allowed++
+			} else {
+				lines = lines.Add(amount)
+			}
+		}
+		vat := decimal.Zero
+		for _, r := range p.VAT {
+			if !r.Net.Decimal().Equal(taxable[r.Treatment]) || !r.VAT.Decimal().Equal(taxable[r.Treatment].Mul(r.Percent).Shift(-2).Round(2)) {
+				t.Fatalf("row %+v, the lines have %s", r, taxable[r.Treatment])
+			}
+			vat = vat.Add(r.VAT.Decimal())
+		}
+		total := p.Totals
+		if !total.BeforeDiscount.Decimal().Equal(lines) || !total.Discount.Decimal().Equal(allowances) || !total.Net.Decimal().Equal(lines.Sub(allowances)) ||
+			!total.VAT.Decimal().Equal(vat) || !total.Gross.Decimal().Equal(total.Net.Decimal().Add(vat)) {
+			t.Fatalf("%+v: lines %s, allowances %s, VAT %s", total, lines, allowances, vat)
+		}
+	})
+	if allowed == 0 {
+		t.Error("nothing was taken off")
+	}
+}
+
 // A discount given keeps role and floor; one refused says the most that would
 // be given, and that is given when asked for, as an amount and as a percentage.
 func TestDiscountNeverGoesBelowTheFloor(t *testing.T) {
@@ -414,7 +490,9 @@ func TestOddSheets(t *testing.T) {
 }
 
 func TestTermsAreRefused(t *testing.T) {
-	e := example{Name: "terms", Features: []exampleFeature{{Code: "roof", List: new(dec("1000"))}}}
+	e := example{Name: "terms", Features: []exampleFeature{{Code: "roof", List: new(dec("1000"))}}, Additions: []bom.Addition{
+		{Code: "rack", Kind: bom.OneOff, Words: "Rack"}, {Code: "heater", Kind: bom.CustomersOwn, Words: "Heater"},
+	}}
 	c, b, spec, sheet := e.build()
 	book, faults := pricebook.Compile(c, b)
 	if len(faults) > 0 {
@@ -437,6 +515,22 @@ func TestTermsAreRefused(t *testing.T) {
 		{"treatments/1/code", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Treatments: []pricing.TreatmentChange{{Code: "ghost", Treatment: pricebook.Exempt}}}},
 		{"treatments/1/treatment", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Treatments: []pricing.TreatmentChange{{Code: "roof", Treatment: "free"}}}},
 		{"treatments/2/code", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Treatments: []pricing.TreatmentChange{{Treatment: pricebook.Exempt}, {Treatment: pricebook.Outside}}}},
+		{"price_list", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", PriceList: "trade"}},
+		{"credit_days", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", CreditDays: new(-1)}},
+		{"credit_days", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", CreditDays: new(pricing.MaxCreditDays + 1)}},
+		{"valid_until", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", ValidUntil: "2026-06-31"}},
+		{"slot_wanted", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", SlotWanted: "soon"}},
+		{"additions", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Additions: make([]pricing.AdditionPrice, bom.MaxAdditions+1)}},
+		{"additions/1/code", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Additions: []pricing.AdditionPrice{{Code: "ghost"}}}},
+		{"additions/2/code", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Additions: []pricing.AdditionPrice{{Code: "rack"}, {Code: "rack"}}}},
+		{"additions/1/price", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Additions: []pricing.AdditionPrice{{Code: "rack", Price: dec("0.005")}}}},
+		{"additions/1/price", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Additions: []pricing.AdditionPrice{{Code: "rack", Price: decimal.New(1, 2_000_000_000)}}}},
+		{"additions/1/cost", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Additions: []pricing.AdditionPrice{{Code: "rack", Cost: new(dec("-0.01"))}}}},
+		{"additions/1/cost", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Additions: []pricing.AdditionPrice{{Code: "heater", Cost: new(dec("0.01"))}}}},
+		{"additions/1/treatment", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Additions: []pricing.AdditionPrice{{Code: "rack", Treatment: "free"}}}},
+		{"treatments/1/code", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Treatments: []pricing.TreatmentChange{{Code: "rack", Treatment: pricebook.Exempt}}}},
+		{"promise/gross_at_most/currency", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Promise: &pricing.Promise{GrossAtMost: euro}}},
+		{"promise/gross_at_most/amount", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Promise: &pricing.Promise{GrossAtMost: minus}}},
 		{"treatments", pricing.Terms{Basis: pricing.Net, Day: "2026-06-01", Treatments: make([]pricing.TreatmentChange, pricing.MaxTreatments+1)}},
 	} {
 		_, err := pricing.Price(sheet, spec, book, bad.terms)
