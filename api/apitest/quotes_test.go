@@ -25,16 +25,17 @@ func TestQuoteFromChoicesToList(t *testing.T) {
 	create := sales
 	create.method, create.path, create.body = http.MethodPost, "/v1/quotes", w.example(t, http.MethodPost, "/v1/quotes")
 	made := w.exchange(t, create)
-	var q openapi.Quote
+	var q openapi.QuoteKept
 	made.into(t, http.StatusCreated, &q)
-	if q.Totals != r.Totals {
+	if q.Totals.Gross != r.Totals.Gross || q.Totals.Hours != r.Totals.Hours || !q.ReadyToIssue || q.State != openapi.QuoteStateDraft {
 		t.Errorf("quote %+v and resolve %+v differ", q.Totals, r.Totals)
 	}
 
 	get := sales
 	get.method, get.path = http.MethodGet, made.header.Get("Location")
-	again := w.exchange(t, get)
-	if string(again.body) != string(made.body) {
+	var again openapi.Quote
+	w.exchange(t, get).into(t, http.StatusOK, &again)
+	if again.Id != q.Id || again.Version != q.Version || again.Totals != q.Totals || len(again.Vans[0].Sheet.Lines) != len(r.Sheet.Lines) {
 		t.Error("a quote reads otherwise than it was created")
 	}
 
@@ -129,28 +130,4 @@ func TestIncludeLeavesOut(t *testing.T) {
 	if sheet := ask("sheet"); len(sheet.Sheet.Lines) == 0 || sheet.Price.Lines != nil {
 		t.Error("not the sheet alone")
 	}
-}
-
-// example is the contract's own example of a body.
-func (w *world) example(t testing.TB, method, path string) map[string]any {
-	t.Helper()
-	item := w.model.Paths.PathItems.GetOrZero(path)
-	if item == nil {
-		t.Fatalf("no %s in the contract", path)
-	}
-	for name, op := range item.GetOperations().FromOldest() {
-		if !strings.EqualFold(name, method) || op.RequestBody == nil {
-			continue
-		}
-		media := op.RequestBody.Content.GetOrZero("application/json")
-		if media == nil || media.Example == nil {
-			t.Fatalf("%s %s has no example in the contract; give it one", method, path)
-		}
-		var body map[string]any
-		if err := media.Example.Decode(&body); err != nil {
-			t.Fatal(err)
-		}
-		return body
-	}
-	return nil
 }

@@ -105,17 +105,7 @@ func (w *World) database(ctx context.Context, folder string) error {
 
 // furnish opens the database and puts the server and the two workshops in.
 func (w *World) furnish(ctx context.Context) error {
-	var err error
-	if w.Store, err = store.Open(ctx, w.Address, store.Options{Now: w.Clock.Now}); err != nil {
-		return err
-	}
-	w.Server, err = api.New(api.Config{
-		Store: w.Store, Keys: []auth.Key{SigningKey}, Now: w.Clock.Now,
-		// The clock stands still between requests, so no bucket fills up again.
-		Limits: api.Limits{PersonPerMinute: -1, WorkshopPerMinute: -1, AddressPerMinute: -1},
-		Logger: slog.New(slog.NewJSONHandler(w.Log, &slog.HandlerOptions{Level: slog.LevelDebug})),
-	})
-	if err != nil {
+	if err := w.start(ctx); err != nil {
 		return err
 	}
 	people, err := demoPeople()
@@ -140,6 +130,29 @@ func (w *World) furnish(ctx context.Context) error {
 	return nil
 }
 
+// start opens the database and makes a server of it.
+func (w *World) start(ctx context.Context) error {
+	var err error
+	if w.Store, err = store.Open(ctx, w.Address, store.Options{Now: w.Clock.Now}); err != nil {
+		return err
+	}
+	w.Server, err = api.New(api.Config{
+		Store: w.Store, Keys: []auth.Key{SigningKey}, Now: w.Clock.Now,
+		// The clock stands still between requests, so no bucket fills up again.
+		Limits: api.Limits{PersonPerMinute: -1, WorkshopPerMinute: -1, AddressPerMinute: -1},
+		Logger: slog.New(slog.NewJSONHandler(w.Log, &slog.HandlerOptions{Level: slog.LevelDebug})),
+	})
+	return err
+}
+
+// again is the same world with a store and a server of its own on the same
+// database, as another process has. Close it before the first.
+func (w *World) again(ctx context.Context) (*World, error) {
+	other := *w
+	other.drop = nil
+	return &other, other.start(ctx)
+}
+
 // shopPeople is a workshop with its people, as demo/workshop.yaml has it.
 type shopPeople struct {
 	Code     string       `yaml:"code"`
@@ -150,9 +163,25 @@ type shopPeople struct {
 	People   []shopPerson `yaml:"people"`
 
 	// What is printed with a quote.
-	Letterhead  quote.Letterhead `yaml:"letterhead"`
-	QuoteTerms  string           `yaml:"quote_terms"`
-	NotIncluded []string         `yaml:"not_included"`
+	Letterhead         quote.Letterhead         `yaml:"letterhead"`
+	QuoteTerms         string                   `yaml:"quote_terms"`
+	NotIncluded        []string                 `yaml:"not_included"`
+	ValidDays          int                      `yaml:"valid_days"`
+	KeepYears          int                      `yaml:"keep_years"`
+	EnquirySources     []string                 `yaml:"enquiry_sources"`
+	CancellationRights []quote.CancellationRule `yaml:"cancellation_rights"`
+}
+
+// settings are what the workshop has set; one that says nothing has set
+// nothing.
+func (p shopPeople) settings() store.SettingsContent {
+	if p.Letterhead.Name == "" {
+		return store.DefaultSettings(p.Name)
+	}
+	return store.SettingsContent{
+		Country: p.Country, Letterhead: p.Letterhead, QuoteTerms: p.QuoteTerms, NotIncluded: p.NotIncluded,
+		ValidDays: p.ValidDays, KeepYears: p.KeepYears, EnquirySources: p.EnquirySources, CancellationRights: p.CancellationRights,
+	}
 }
 
 type shopPerson struct {
@@ -209,6 +238,9 @@ func (w *World) open(ctx context.Context, p shopPeople, o shopOffer) (*Workshop,
 	shop.Principal[auth.Owner] = auth.Principal{Workshop: made.ID, Person: owner.ID, Role: auth.Owner}
 	as := w.Store.As(shop.Principal[auth.Owner])
 	err = as.Write(ctx, func(tx store.WriteTx) error {
+		if err := tx.BeginSettings(p.settings()); err != nil {
+			return err
+		}
 		for role, n := range people {
 			if role == auth.Owner {
 				continue
