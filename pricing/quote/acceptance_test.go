@@ -137,7 +137,8 @@ func TestExtrasThatDoNotGoTogether(t *testing.T) {
 // S.I. 2013/3134: the day itself is not counted; services, 14 days. Advisers'
 // worked examples say the same: made on 1 June, until the end of 15 June.
 func TestCancellationRight(t *testing.T) {
-	rules := append(quote.DefaultCancellationRules(), quote.CancellationRule{Country: "XX", From: "2020-01-01"})
+	rules := append(quote.DefaultCancellationRules(), quote.CancellationRule{Country: "XX", From: "2020-01-01"},
+		quote.CancellationRule{Country: "GB", From: "2030-01-01", Days: 30, Cites: "a setting of the future"})
 	sale := quote.Sale{Country: "GB", Kind: quote.Private, Place: quote.AwayFromPremises, On: "2026-06-01"}
 	for name, c := range map[string]struct {
 		change func(*quote.Sale)
@@ -153,6 +154,7 @@ func TestCancellationRight(t *testing.T) {
 		"trade":               {func(s *quote.Sale) { s.Kind = quote.Trade }, quote.Cancellation{WorkFrom: "2026-06-01"}},
 		"before the rule":     {func(s *quote.Sale) { s.On = "2014-06-12" }, quote.Cancellation{WorkFrom: "2014-06-12"}},
 		"on its first day":    {func(s *quote.Sale) { s.On = "2014-06-13" }, quote.Cancellation{Applies: true, LastDay: "2014-06-27", WorkFrom: "2014-06-28"}},
+		"under a later rule":  {func(s *quote.Sale) { s.On = "2030-01-01" }, quote.Cancellation{Applies: true, LastDay: "2030-01-31", WorkFrom: "2030-02-01"}},
 		"no rule":             {func(s *quote.Sale) { s.Country = "ZZ" }, quote.Cancellation{WorkFrom: "2026-06-01"}},
 		"rule without right":  {func(s *quote.Sale) { s.Country = "xx" }, quote.Cancellation{WorkFrom: "2026-06-01"}},
 	} {
