@@ -1,11 +1,9 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
-	"io"
 	"net/http"
 
 	"github.com/google/uuid"
@@ -16,72 +14,86 @@ import (
 )
 
 // client asks the API as any program would, signed in as one person.
-type client struct {
-	address string
-	token   string
-}
+type client struct{ *openapi.Client }
 
 // signIn exchanges a password for a token.
 func signIn(ctx context.Context, address, workshop, email, password string) (client, error) {
-	c := client{address: address}
-	var answer openapi.SignedIn
-	err := c.post(ctx, "/v1/sign-in", openapi.SignIn{Workshop: workshop, Email: email, Password: password}, &answer)
-	c.token = answer.Token
-	return c, err
+	stranger, err := openapi.NewClient(address)
+	if err != nil {
+		return client{}, err
+	}
+	answer, err := openapi.Read[openapi.SignedIn](stranger.SignIn(ctx, openapi.SignIn{Workshop: workshop, Email: email, Password: password}))
+	if err != nil {
+		return client{}, fmt.Errorf("signing in: %w", err)
+	}
+	person, err := openapi.NewClient(address, openapi.WithRequestEditorFn(openapi.Bearer(answer.Body.Token)), openapi.WithHTTPClient(http.DefaultClient))
+	return client{person}, err
 }
 
 // createQuote asks for a quote on choices.
 func (c client) createQuote(ctx context.Context, s sample) (openapi.QuoteKept, error) {
-	// The contract's names are the domain's own here; what it does not take is
-	// the role, which is that of the person who asks.
-	type van struct {
-		Van     bom.Van        `json:"van"`
-		Choices bom.Choices    `json:"choices"`
-		Settle  openapi.Settle `json:"settle"`
+	content, err := quoteContent(s.asked)
+	if err != nil {
+		return openapi.QuoteKept{}, err
 	}
-	ask := struct {
-		Vans  []van          `json:"vans"`
-		Terms *pricing.Terms `json:"terms,omitempty"`
-	}{Vans: []van{{s.asked.Van, s.asked.Choices, openapi.SettleByDefaults}}}
-	if s.asked.Terms != nil {
-		terms := *s.asked.Terms
-		terms.Role = ""
-		ask.Terms = &terms
-	}
-	var q openapi.QuoteKept
-	return q, c.post(ctx, "/v1/quotes", ask, &q)
+	kept, err := openapi.Read[openapi.QuoteKept](c.CreateQuote(ctx, &openapi.CreateQuoteParams{IdempotencyKey: uuid.NewString()}, content))
+	return kept.Body, err
 }
 
-// maxAnswer is how many bytes of an answer are read: a quote with a long build
-// sheet is some hundred thousand.
-const maxAnswer = 16 << 20
-
-// post sends a body and reads the answer; a problem is an error.
-func (c client) post(ctx context.Context, path string, body, answer any) error {
-	text, err := json.Marshal(body)
-	if err != nil {
-		return err
+// quoteContent is a file of choices as the contract has it: the same names,
+// but for additions, which stand with their prices, and for what the API works
+// out itself: the role is that of the person who asks, and a foreman says yes
+// in person.
+func quoteContent(asked choicesFile) (openapi.QuoteContent, error) {
+	choices, terms := asked.Choices, pricing.Terms{}
+	if asked.Terms != nil {
+		terms = *asked.Terms
 	}
-	request, err := http.NewRequestWithContext(ctx, http.MethodPost, c.address+path, bytes.NewReader(text))
-	if err != nil {
-		return err
+	content := openapi.QuoteContent{SlotWantedOn: terms.SlotWanted}
+	van := openapi.QuoteVanContent{Settle: openapi.SettleByDefaults, Additions: additions(choices.Additions, terms)}
+	choices.Additions = nil
+	terms.Role, terms.Additions, terms.ValidUntil, terms.SlotWanted = "", nil, "", ""
+	for _, same := range []struct{ from, into any }{{asked.Van, &van.Van}, {choices, &van.Choices}, {terms, &content.Terms}} {
+		text, err := json.Marshal(same.from)
+		if err == nil {
+			err = json.Unmarshal(text, same.into)
+		}
+		if err != nil {
+			return content, err
+		}
 	}
-	request.Header.Set("Content-Type", "application/json")
-	request.Header.Set("Idempotency-Key", uuid.NewString())
-	if c.token != "" {
-		request.Header.Set("Authorization", "Bearer "+c.token)
-	}
-	response, err := http.DefaultClient.Do(request)
-	if err != nil {
-		return err
-	}
-	defer func() { _ = response.Body.Close() }()
-	text, err = io.ReadAll(io.LimitReader(response.Body, maxAnswer))
-	if err != nil {
-		return err
-	}
-	if response.StatusCode/100 != 2 {
-		return fmt.Errorf("POST %s answers %s: %s", path, response.Status, text)
-	}
-	return json.Unmarshal(text, answer)
+	content.Vans = []openapi.QuoteVanContent{van}
+	return content, nil
 }
+
+// additions are the additions of choices with their prices.
+func additions(list []bom.Addition, terms pricing.Terms) []openapi.Addition {
+	var all []openapi.Addition
+	for _, a := range list {
+		one := openapi.Addition{
+			Code: a.Code, Kind: openapi.AdditionKind(a.Kind), Words: a.Words, Quantity: int32(a.Quantity), //nolint:gosec // bounded when the file was read
+			Stage: a.Stage, MassKg: a.MassKG.String(), InPlaceOf: a.InPlaceOf, DueBy: a.DueBy,
+		}
+		for _, h := range a.Hours {
+			one.Hours = append(one.Hours, openapi.AdditionHours{Trade: h.Trade, Hours: h.Hours.String()})
+		}
+		for _, c := range a.Touches {
+			one.Touches = append(one.Touches, openapi.Caution(c))
+		}
+		for _, p := range terms.Additions {
+			if p.Code != a.Code {
+				continue
+			}
+			one.Price = openapi.Money{Amount: p.Price.StringFixed(2), Currency: demoCurrency}
+			if p.Cost != nil {
+				one.Cost = openapi.Money{Amount: p.Cost.StringFixed(2), Currency: demoCurrency}
+			}
+			one.Treatment = openapi.Treatment(p.Treatment)
+		}
+		all = append(all, one)
+	}
+	return all
+}
+
+// demoCurrency is that of the prices in the demo's files of choices.
+const demoCurrency = "GBP"
