@@ -10,7 +10,7 @@ import (
 // What each paper takes, for docs/performance.md.
 
 func BenchmarkQuotePDF(b *testing.B) {
-	q := quoted(b, readChoices(b, "full-conversion-short-van"))
+	q := quoted(b, "full-conversion-short-van")
 	b.ReportAllocs()
 	for b.Loop() {
 		if err := paper.QuotePDF(io.Discard, q); err != nil {
@@ -30,7 +30,7 @@ func BenchmarkQuotePDFFleet(b *testing.B) {
 }
 
 func BenchmarkQuoteHTML(b *testing.B) {
-	q := quoted(b, readChoices(b, "full-conversion-short-van"))
+	q := quoted(b, "full-conversion-short-van")
 	b.ReportAllocs()
 	for b.Loop() {
 		if err := paper.QuoteHTML(io.Discard, q); err != nil {
@@ -40,7 +40,7 @@ func BenchmarkQuoteHTML(b *testing.B) {
 }
 
 func BenchmarkSheetXLSX(b *testing.B) {
-	s := sheetOf(quoted(b, readChoices(b, "full-conversion-short-van")))
+	s := sheetOf(quoted(b, "full-conversion-short-van"))
 	b.ReportAllocs()
 	for b.Loop() {
 		if err := paper.SheetXLSX(io.Discard, s); err != nil {
@@ -50,7 +50,7 @@ func BenchmarkSheetXLSX(b *testing.B) {
 }
 
 func BenchmarkSheetCSV(b *testing.B) {
-	s := sheetOf(quoted(b, readChoices(b, "full-conversion-short-van")))
+	s := sheetOf(quoted(b, "full-conversion-short-van"))
 	b.ReportAllocs()
 	for b.Loop() {
 		if err := paper.SheetCSV(io.Discard, s); err != nil {

@@ -1,22 +1,19 @@
 package paper_test
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"flag"
+	"fmt"
 	"io/fs"
 	"path"
+	"slices"
 	"sync"
 	"testing"
-
-	"github.com/shopspring/decimal"
 
 	"wainscot/api/paper"
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
 	"wainscot/pricing"
-	"wainscot/pricing/money"
 	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
 	"wainscot/testdata"
@@ -24,14 +21,10 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the golden files")
 
-// workshop is the demo workshop's offer.
-type workshop struct {
-	release *bom.Release
-	book    *pricebook.Compiled
-}
-
-// theDemo reads it once for all tests.
+// theDemo is the demo workshop: its offer by edition, and what it prints with
+// a quote. Read once for all tests.
 var theDemo = sync.OnceValues(func() (*workshop, error) {
+	w := &workshop{offers: map[string]quote.Offer{}}
 	files, err := documents("demo/catalogue")
 	if err != nil {
 		return nil, err
@@ -44,17 +37,64 @@ var theDemo = sync.OnceValues(func() (*workshop, error) {
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	files, err = documents("demo/pricebook")
+	if files, err = documents("demo/pricebook"); err != nil {
+		return nil, err
+	}
+	for _, f := range files {
+		edition, _, faults := pricebook.Decode([]document.File{f})
+		if err := faults.Err(); err != nil {
+			return nil, err
+		}
+		book, faults := pricebook.Compile(c, edition)
+		if err := faults.Err(); err != nil {
+			return nil, err
+		}
+		w.offers[edition.Code] = quote.Offer{Number: 3, Release: release, Book: book}
+	}
+	text, err := fs.ReadFile(testdata.Demo, "demo/workshop.yaml")
 	if err != nil {
 		return nil, err
 	}
-	edition, _, faults := pricebook.Decode(files[len(files)-1:])
-	if err := faults.Err(); err != nil {
-		return nil, err
+	var shop struct {
+		Code               string                   `yaml:"code" json:"code"`
+		Name               string                   `yaml:"name" json:"name"`
+		Country            string                   `yaml:"country" json:"country"`
+		Currency           string                   `yaml:"currency" json:"currency"`
+		TimeZone           string                   `yaml:"time_zone" json:"time_zone"`
+		Letterhead         quote.Letterhead         `yaml:"letterhead" json:"letterhead"`
+		QuoteTerms         string                   `yaml:"quote_terms" json:"quote_terms"`
+		NotIncluded        []string                 `yaml:"not_included" json:"not_included"`
+		ValidDays          int                      `yaml:"valid_days" json:"valid_days"`
+		KeepYears          int                      `yaml:"keep_years" json:"keep_years"`
+		EnquirySources     []string                 `yaml:"enquiry_sources" json:"enquiry_sources"`
+		CancellationRights []quote.CancellationRule `yaml:"cancellation_rights" json:"cancellation_rights"`
+		People             []struct {
+			Name     string `yaml:"name" json:"name"`
+			Email    string `yaml:"email" json:"email"`
+			Role     string `yaml:"role" json:"role"`
+			Password string `yaml:"password" json:"password"`
+		} `yaml:"people" json:"people"`
 	}
-	book, faults := pricebook.Compile(c, edition)
-	return &workshop{release, book}, faults.Err()
+	if _, faults := document.Decode(document.File{Name: "workshop.yaml", Data: text}, &shop, "wainscot-workshop/1"); len(faults) > 0 {
+		return nil, faults
+	}
+	w.paper = quote.Paper{Letterhead: shop.Letterhead, Terms: shop.QuoteTerms, NotIncluded: shop.NotIncluded}
+	return w, nil
 })
+
+type workshop struct {
+	offers map[string]quote.Offer
+	paper  quote.Paper
+}
+
+func demo(tb testing.TB) *workshop {
+	tb.Helper()
+	w, err := theDemo()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return w
+}
 
 func documents(folder string) ([]document.File, error) {
 	entries, err := fs.ReadDir(testdata.Demo, folder)
@@ -72,124 +112,116 @@ func documents(folder string) ([]document.File, error) {
 	return files, nil
 }
 
-// choices is a file of choices of the demo.
-type choices struct {
-	Van     bom.Van        `yaml:"van" json:"van"`
-	Choices bom.Choices    `yaml:"choices" json:"choices"`
-	Terms   *pricing.Terms `yaml:"terms" json:"terms,omitempty"`
+// asked is a quote asked for on vans as the demo's files of choices have them,
+// under the terms of the first.
+func asked(tb testing.TB, names ...string) quote.Asked {
+	tb.Helper()
+	a := quote.Asked{Terms: pricing.Terms{Basis: pricing.Gross}}
+	for i, name := range names {
+		text, err := fs.ReadFile(testdata.Demo, "demo/choices/"+name+".yaml")
+		if err != nil {
+			tb.Fatal(err)
+		}
+		var c struct {
+			Van     bom.Van        `yaml:"van" json:"van"`
+			Choices bom.Choices    `yaml:"choices" json:"choices"`
+			Terms   *pricing.Terms `yaml:"terms" json:"terms,omitempty"`
+		}
+		if _, faults := document.Decode(document.File{Name: name, Data: text}, &c, "wainscot-choices/1"); len(faults) > 0 {
+			tb.Fatal(faults)
+		}
+		c.Van.Registration, c.Van.VIN = "", ""
+		v := quote.AskedVan{Van: fmt.Sprintf("van-%d", i+1), Facts: c.Van, Choices: c.Choices, Settle: bom.SettleByDefaults}
+		if c.Terms != nil {
+			v.Additions = c.Terms.Additions
+			if i == 0 {
+				a.Terms = *c.Terms
+				a.SlotWanted = c.Terms.SlotWanted
+			}
+		}
+		a.Vans = append(a.Vans, v)
+	}
+	a.Terms.Additions, a.Terms.Day, a.Terms.ValidUntil, a.Terms.Role = nil, "2026-11-25", "2026-12-23", "owner"
+	return a
 }
 
-func readChoices(tb testing.TB, name string) choices {
+func work(tb testing.TB, o quote.Offer, a quote.Asked) quote.Worked {
 	tb.Helper()
-	text, err := fs.ReadFile(testdata.Demo, "demo/choices/"+name+".yaml")
-	if err != nil {
-		tb.Fatal(err)
-	}
-	var c choices
-	_, faults := document.Decode(document.File{Name: name, Data: text}, &c, "wainscot-choices/1")
-	if err := faults.Err(); err != nil {
-		tb.Fatal(err)
-	}
-	return c
-}
-
-// quoted works choices out as the one van of a quote.
-func quoted(tb testing.TB, c choices) paper.Quote {
-	tb.Helper()
-	w, err := theDemo()
-	if err != nil {
-		tb.Fatal(err)
-	}
-	resolution, faults, err := bom.Resolve(w.release, c.Van, c.Choices, bom.SettleByDefaults)
+	w, faults, err := quote.Work(o, a)
 	if err != nil || len(faults) > 0 {
 		tb.Fatal(err, faults)
 	}
-	sheet := bom.Expand(w.release, resolution.Specification)
-	terms := pricing.Terms{Basis: pricing.Gross, Day: "2026-11-25"}
-	if c.Terms != nil {
-		terms = *c.Terms
-	}
-	terms.Day = "2026-11-25"
-	priced, err := pricing.Price(sheet, resolution.Specification, w.book, terms)
+	return w
+}
+
+// issued is the quote as it is issued on the day it was asked for.
+func issued(tb testing.TB, o quote.Offer, a quote.Asked, revision int) paper.Quote {
+	tb.Helper()
+	d, err := quote.Issue(work(tb, o, a), quote.Head{Quote: "quote-1", Number: 1042, Revision: revision,
+		IssuedOn: a.Terms.Day, Customer: "customer-1", Paper: demo(tb).paper})
 	if err != nil {
 		tb.Fatal(err)
 	}
-	d := &quote.Document{
-		Format: quote.Format, Quote: "0199", Number: 1042, Revision: 2, IssuedOn: "2026-11-25", ValidUntil: "2026-12-23",
-		Release: quote.Release{Number: 3, Hash: w.release.Hash(), Title: w.release.Catalogue().Title},
-		Edition: quote.Edition{Code: w.book.Edition().Code},
-		Asked:   quote.Asked{Terms: terms, Vans: []quote.AskedVan{{Facts: c.Van, Choices: c.Choices}}},
-		Vans:    []quote.Van{{Specification: resolution.Specification, Sheet: sheet, Priced: priced.ForCustomer()}},
-		Totals:  priced.Totals, Payments: priced.Payments,
-	}
-	d.Paper = demoPaper()
-	return paper.Quote{
-		Document: d, Catalogue: w.release.Catalogue(),
+	return paper.Quote{Document: d, Catalogue: o.Release.Catalogue(),
 		Customer: paper.Person{Name: "Rosalind Quayle", Lines: []string{"3 Ferry Steps", "Aldmoor", "AM4 7QT"}},
-		Vans:     []paper.VanWords{{Registration: "WT24 DMO", VIN: "XXX00000000000042"}},
-	}
+		Vans:     []paper.VanWords{{Registration: "WT24 DMO", VIN: "XXX00000000000042"}}}
 }
 
-// demoPaper is what the demo workshop prints with a quote.
-func demoPaper() quote.Paper {
-	terms := `1. The price holds until the day named above. It covers what is listed and nothing else.
-2. The deposit is due on acceptance and holds the slot. It is part of the price, not on top of it.
-3. A change after acceptance is a variation: it is priced and agreed in writing before it is done.
-4. The van must arrive empty, clean and with its papers. What strip-out shows (rust, old repairs) is reported with a price before anything is done about it.
-5. Our work is under warranty for three years from handover, parts for as long as their makers say. Parts you bring have no parts warranty from us.`
-	sum := sha256.Sum256([]byte(terms))
-	return quote.Paper{
-		Letterhead: quote.Letterhead{
-			Name: "Withermere Camper Works", Lines: []string{"Unit 4, Tannery Yard", "Withermere", "WM1 4ZZ"},
-			Telephone: "01632 960 417", Email: "office@withermere.example", Web: "withermere.example",
-			CompanyNumber: "00000000", VATNumber: "GB 000 0000 00",
-			Bank: []string{"Withermere Camper Works, account 00000000, sort code 00-00-00"},
-		},
-		Terms: terms, TermsSHA256: hex.EncodeToString(sum[:]),
-		NotIncluded: []string{"Registration fees, insurance and fuel are not included.", "Collecting and returning the van is not included unless it is listed."},
-		Reference:   "RF18539007547034",
-	}
-}
-
-// fleet is a quote of n vans alike and a few that are not.
-func fleet(tb testing.TB, n int) paper.Quote {
+// quoted is one of the demo's files of choices, issued.
+func quoted(tb testing.TB, names ...string) paper.Quote {
 	tb.Helper()
-	q := quoted(tb, readChoices(tb, "full-conversion-short-van"))
-	other := quoted(tb, readChoices(tb, "package-touring"))
-	d := q.Document
-	d.Vans[0].Specification.Van.Registration = ""
-	for i := 1; i < n; i++ {
-		d.Vans = append(d.Vans, d.Vans[0])
-		d.Asked.Vans = append(d.Asked.Vans, d.Asked.Vans[0])
-		q.Vans = append(q.Vans, paper.VanWords{Registration: "WT24 DM" + string(rune('A'+i))})
-	}
-	d.Vans = append(d.Vans, other.Document.Vans[0])
-	d.Asked.Vans = append(d.Asked.Vans, other.Document.Asked.Vans[0])
-	sumUp(tb, d)
+	return issued(tb, demo(tb).offers["2026-10"], asked(tb, names...), 1)
+}
+
+// drafted is the same, not issued yet.
+func drafted(tb testing.TB, names ...string) paper.Quote {
+	tb.Helper()
+	q := quoted(tb, names...)
+	q.Draft = true
 	return q
 }
 
-// sumUp puts the sums of the vans into a document.
-func sumUp(tb testing.TB, d *quote.Document) {
+// theCouple is the quote that shows everything at once: a second revision in
+// which prices of the first hold, with extras, a finish still open, a one-off
+// line, a part of the customers' own, a discount, and the right to cancel.
+func theCouple(tb testing.TB) paper.Quote {
 	tb.Helper()
-	d.Totals, d.Payments = d.Vans[0].Priced.Totals, append([]pricing.Payment{}, d.Vans[0].Priced.Payments...)
-	for _, v := range d.Vans[1:] {
-		t := v.Priced.Totals
-		var err error
-		for _, s := range []struct{ to, add *money.Amount }{
-			{&d.Totals.BeforeDiscount, &t.BeforeDiscount}, {&d.Totals.Discount, &t.Discount},
-			{&d.Totals.Net, &t.Net}, {&d.Totals.VAT, &t.VAT}, {&d.Totals.Gross, &t.Gross},
-		} {
-			if *s.to, err = s.to.Add(*s.add); err != nil {
-				tb.Fatal(err)
-			}
-		}
-		for i := range d.Payments {
-			if d.Payments[i].Amount, err = d.Payments[i].Amount.Add(v.Priced.Payments[i].Amount); err != nil {
-				tb.Fatal(err)
-			}
-		}
-	}
+	w := demo(tb)
+	first := asked(tb, "full-conversion-short-van")
+	first.Terms.Day, first.Terms.ValidUntil = "2026-09-20", "2026-12-19"
+	before := issued(tb, w.offers["2026-07"], first, 1)
+
+	a := asked(tb, "full-conversion-short-van")
+	a.Terms.ValidUntil, a.SlotWanted = "2026-12-19", "2027-02-15"
+	a.Terms.SlotWanted = a.SlotWanted
+	v := &a.Vans[0]
+	v.Settle = bom.SettleNothing
+	v.Choices.Features = append(v.Choices.Features, bom.Choice{Want: "awning_wind_out"})
+	v.Choices.Finishes = slices.DeleteFunc(v.Choices.Finishes, func(f bom.FinishChoice) bool { return f.Finish == "fabric" })
+	own := additions(tb)
+	v.Choices.Additions, v.Additions = own.Choices.Additions[1:2], own.Additions[1:2]
+	v.Extras = []quote.AskedExtra{{Feature: "solar_rigid"}, {Feature: "mattress_topper"}, {Feature: "cab_blind"}}
+	o := w.offers["2026-10"]
+	o.Held, o.HeldBooks = before.Document, []*pricebook.Compiled{w.offers["2026-07"].Book}
+	q := issued(tb, o, a, 2)
+	q.Cancellation = []string{"You may cancel without giving a reason until the end of 14 days after the day of acceptance."}
+	return q
 }
 
-func kg(text string) decimal.Decimal { return decimal.RequireFromString(text) }
+// additions are those of the dealer's van.
+func additions(tb testing.TB) quote.AskedVan {
+	tb.Helper()
+	return asked(tb, "dealer-own-heater").Vans[0]
+}
+
+// fleet is a quote of n vans alike and one that is not.
+func fleet(tb testing.TB, n int) paper.Quote {
+	tb.Helper()
+	names := append(slices.Repeat([]string{"full-conversion-short-van"}, n), "package-touring")
+	q := quoted(tb, names...)
+	q.Vans = nil
+	for i := range n {
+		q.Vans = append(q.Vans, paper.VanWords{Registration: fmt.Sprintf("WT24 DM%c", 'A'+i)})
+	}
+	return q
+}

@@ -23,6 +23,7 @@ const (
 	footAt = pageHeight - 13.0
 	headAt = 15.0
 	whole  = right - left
+	gap    = 1.0 // between paragraphs
 )
 
 // mmOfPoint is how many mm a point is.
@@ -232,9 +233,9 @@ func (s *sheet) lines(t style, x float64, lines []string) {
 	}
 }
 
-// paragraph sets a text over a width.
-func (s *sheet) paragraph(t style, x, width float64, text string) {
-	s.lines(t, x, s.wrapped(t, text, width))
+// paragraph sets a text over the whole width.
+func (s *sheet) paragraph(t style, text string) {
+	s.lines(t, left, s.wrapped(t, text, whole))
 }
 
 // rule draws a thin line over the whole width at y.

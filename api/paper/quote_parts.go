@@ -17,7 +17,7 @@ const (
 	headChanges   = "Changes to the package"
 	headWork      = "The work"
 	headRest      = "What is done"
-	headAlong     = "Comes along"
+	headAlong     = "Also included"
 	headFinishes  = "Colours and finishes"
 	headRemovals  = "Taken out"
 	headAgreed    = "Agreed besides"
@@ -59,7 +59,7 @@ func (p *parting) gather() {
 			continue
 		}
 		for _, l := range one.Lists {
-			along.list(one.Heading, l.Says)
+			along.list("", l.Says)
 		}
 	}
 	if len(along.Lists) > 0 {
@@ -128,29 +128,31 @@ func (p *parting) put(heading string, l *pricing.Line, details ...string) {
 		r.Price, r.VAT = "included", ""
 	}
 	if l.Edition != "" {
-		says := "Price held from price list " + clean(l.Edition)
+		says := "Price held"
 		if l.Today != nil {
 			says += "; today it would be " + grouped(l.Today.Fixed())
 			if l.Quantity > 1 {
 				says += " each"
 			}
 		}
-		r.Details = append(r.Details, says+".")
+		if n := len(r.Details); n > 0 {
+			r.Details[n-1] += " " + says + "."
+		} else {
+			r.Details = append(r.Details, says+".")
+		}
 	}
 	part := p.under(heading)
 	part.Rows = append(part.Rows, r)
 }
 
-// addition says what goes with a one-off line or a customer's own part.
+// addition says what goes with a one-off line or a customer's own part; that
+// such a part has no warranty is in its words already.
 func (p *parting) addition(l *pricing.Line) []string {
-	var says []string
-	if l.Kind == pricing.OwnPartLine {
-		says = append(says, "Your own part, fitted by us: no parts warranty from us.")
-	}
 	a, ok := p.additions[l.Code]
 	if !ok {
-		return says
+		return nil
 	}
+	var says []string
 	if a.DueBy != "" {
 		says = append(says, "It must be here by "+day(a.DueBy)+".")
 	}

@@ -1,9 +1,6 @@
 package paper
 
-import (
-	"fmt"
-	"io"
-)
+import "io"
 
 // QuotePDF writes a quote as PDF, A4 upright. The same quote gives the same
 // bytes; what the file says of itself names no customer.
@@ -56,7 +53,8 @@ func (p *quotePDF) letterhead() {
 		y = 19
 	}
 	nameWidth := whole * 0.58
-	for i, line := range p.wrapped(firm, h.Name, nameWidth) {
+	name := p.wrapped(firm, h.Name, nameWidth)
+	for i, line := range name[:min(len(name), 4)] {
 		p.at(firm, left, y+firm.ascent()+float64(i)*firm.leading(), line)
 		p.y = y + float64(i+1)*firm.leading()
 	}
@@ -103,8 +101,12 @@ func (p *quotePDF) address() {
 	x := left + whole*0.62
 	for _, f := range p.leaf.Facts {
 		p.at(label, x, p.y+body.ascent(), f.Name)
-		p.atRight(body, right, p.y+body.ascent(), f.Says)
-		p.y += body.leading() + 0.3
+		for _, line := range p.wrapped(body, f.Says, right-x-28) {
+			p.keep(body.leading())
+			p.atRight(body, right, p.y+body.ascent(), line)
+			p.y += body.leading()
+		}
+		p.y += 0.3
 	}
 	p.y = max(p.y, after) + 9
 	p.keep(30)
@@ -113,9 +115,9 @@ func (p *quotePDF) address() {
 		p.stamp(p.leaf.Draft)
 	}
 	p.y += title.leading() + 0.5
-	p.paragraph(body, left, whole, p.leaf.Lead)
+	p.paragraph(body, p.leaf.Lead)
 	for _, n := range p.leaf.Notes {
-		p.paragraph(body, left, whole, n)
+		p.paragraph(body, n)
 	}
 	p.y += 4
 }
@@ -138,7 +140,7 @@ func (p *quotePDF) section(words string, with float64) {
 		p.at(heading, left, p.y+heading.ascent(), line)
 		p.y += heading.leading()
 	}
-	p.y += 1
+	p.y += gap
 }
 
 // van sets one van: what it is, what is done, at what price.
@@ -150,21 +152,21 @@ func (p *quotePDF) van(v *vanLeaf) {
 	p.extras(v)
 	if len(v.Open) > 0 {
 		p.section("Still to choose", 10)
-		p.pairs(v.Open, 60)
+		p.pairs(v.Open, 48)
 	}
 	if len(v.Remarks) > 0 {
 		p.section("What to know before you decide", 10)
 		for _, r := range v.Remarks {
 			p.keep(2 * body.leading())
-			p.paragraph(strong, left, whole, r.Name)
-			p.paragraph(body, left, whole, r.Says)
-			p.y += 1
+			p.paragraph(strong, r.Name)
+			p.paragraph(body, r.Says)
+			p.y += gap
 		}
 	}
 	p.list("Left out of this work", v.LeavesOut)
 	if v.Weight != "" {
 		p.section("Weight", 2*body.leading())
-		p.paragraph(body, left, whole, v.Weight)
+		p.paragraph(body, v.Weight)
 	}
 }
 
@@ -173,20 +175,22 @@ func (p *quotePDF) pairs(list []pair, column float64) {
 	for _, f := range list {
 		names := p.wrapped(label, f.Name, column-3)
 		says := p.wrapped(body, f.Says, whole-column)
-		p.keep(float64(min(max(len(names), len(says)), 4)) * body.leading())
-		at := p.y
-		if len(names) == 1 {
-			p.at(label, left, at+body.ascent(), names[0])
+		if len(names) > 3 { // too long a name for a column
+			p.paragraph(label, f.Name)
 			p.lines(body, left+column, says)
 			continue
 		}
-		p.keep(float64(len(names)) * body.leading())
-		at = p.y
+		p.keep(float64(min(max(len(names), len(says)), 4)) * body.leading())
+		at := p.y
 		for i, n := range names {
 			p.at(label, left, at+body.ascent()+float64(i)*body.leading(), n)
 		}
+		after := at + float64(len(names))*body.leading()
+		page := p.f.PageNo()
 		p.lines(body, left+column, says)
-		p.y = max(p.y, at+float64(len(names))*body.leading())
+		if p.f.PageNo() == page {
+			p.y = max(p.y, after)
+		}
 	}
 }
 
@@ -252,8 +256,11 @@ func (p *quotePDF) table(v *vanLeaf) {
 		part := &v.Parts[i]
 		for j := range part.Rows {
 			below := 0.0
-			if i == len(v.Parts)-1 && j == len(part.Rows)-1 && len(part.Lists) == 0 {
-				below = sums
+			if j == len(part.Rows)-1 {
+				below = p.listsHeight(part.Lists)
+				if i == len(v.Parts)-1 {
+					below += sums
+				}
 			}
 			if j == 0 {
 				p.keep(part0.leading() + 2 + p.rowHeight(c, &part.Rows[j]) + below)
@@ -262,7 +269,7 @@ func (p *quotePDF) table(v *vanLeaf) {
 			p.row(c, &part.Rows[j], below)
 		}
 		for j, list := range part.Lists {
-			lines := p.wrapped(small, list.Name+": "+list.Says, whole-40)
+			lines := p.wrapped(small, list.Text(), listWidth)
 			below := 0.0
 			if i == len(v.Parts)-1 && j == len(part.Lists)-1 {
 				below = sums
@@ -283,12 +290,22 @@ func (p *quotePDF) table(v *vanLeaf) {
 	p.sums(v.Sums)
 }
 
+// listWidth is how wide a list below a part's rows is.
+const listWidth = whole - 40
+
+// listsHeight is how high the lists of a part are, as far as they are kept
+// with its last row.
+func (p *quotePDF) listsHeight(lists []pair) float64 {
+	h := 0.0
+	for _, l := range lists {
+		h += float64(len(p.wrapped(small, l.Text(), listWidth)))*small.leading() + 0.8
+	}
+	return min(h, 40)
+}
+
 func (p *quotePDF) partHeading(words string) {
 	p.space(1.6)
-	for _, line := range p.wrapped(part0, words, whole) {
-		p.at(part0, left, p.y+part0.ascent(), line)
-		p.y += part0.leading()
-	}
+	p.lines(part0, left, p.wrapped(part0, words, whole))
 }
 
 // rowHeight is how high a row is, in mm.
@@ -354,11 +371,9 @@ func (p *quotePDF) sums(list []sum) {
 	p.y += 1.2
 	for _, s := range list {
 		t := sumStyle(s)
+		p.keep(t.leading())
 		p.atRight(t, right, p.y+t.ascent(), s.Amount)
-		for _, line := range p.wrapped(t, s.Name, right-sumAt-32) {
-			p.at(t, sumAt, p.y+t.ascent(), line)
-			p.y += t.leading()
-		}
+		p.lines(t, sumAt, p.wrapped(t, s.Name, right-sumAt-32))
 		p.y += 0.6
 	}
 }
@@ -369,8 +384,8 @@ func (p *quotePDF) extras(v *vanLeaf) {
 		return
 	}
 	p.section("If you like: extras, not in the total", 24)
-	p.paragraph(small, left, whole, "Tick what you want when you accept. Each price is what that one adds.")
-	p.y += 1
+	p.paragraph(small, "Tick what you want when you accept. Each price is what that one adds.")
+	p.y += gap
 	head := func() {
 		p.atRight(label, right, p.y+label.ascent(), v.ExtrasPrice)
 		p.y += label.leading() + 0.6
@@ -406,8 +421,8 @@ func (p *quotePDF) whole() {
 		p.sums(p.leaf.Sums)
 	}
 	for _, n := range p.leaf.VATNotes {
-		p.y += 1
-		p.paragraph(small, left, whole, n)
+		p.y += gap
+		p.paragraph(small, n)
 	}
 }
 
@@ -438,8 +453,7 @@ func (p *quotePDF) payments() {
 	if l.Reference != "" {
 		p.keep(body.leading())
 		p.at(label, left, p.y+body.ascent(), "Reference to pay under")
-		p.at(strong, left+38, p.y+body.ascent(), l.Reference)
-		p.y += body.leading()
+		p.lines(strong, left+38, p.wrapped(strong, l.Reference, whole-38))
 	}
 	for i, b := range l.Bank {
 		lines := p.wrapped(body, b, whole-38)
@@ -473,8 +487,8 @@ func (p *quotePDF) prose(words string, list []string, t style) {
 	}
 	p.section(words, 3*t.leading())
 	for _, text := range list {
-		p.paragraph(t, left, whole, text)
-		p.y += 1
+		p.paragraph(t, text)
+		p.y += gap
 	}
 }
 
@@ -485,11 +499,7 @@ func (p *quotePDF) sign() {
 		return
 	}
 	p.section("Acceptance", 48)
-	words := "I accept this quote with what is ticked above"
-	if len(l.Terms) > 0 {
-		words += fmt.Sprintf(" and the terms of sale below (%s)", l.TermsSHA256)
-	}
-	p.paragraph(body, left, whole, words+".")
+	p.paragraph(body, l.Accept)
 	p.y += 12
 	column := whole/2 - 6
 	for i, who := range l.Sign {
@@ -514,11 +524,11 @@ func (p *quotePDF) terms() {
 	}
 	p.section("Terms of sale", 4*tiny.leading())
 	if l.TermsSHA256 != "" {
-		p.paragraph(tiny, left, whole, "This text by its SHA-256, first digits: "+l.TermsSHA256)
-		p.y += 1
+		p.paragraph(tiny, "This text by its SHA-256, first digits: "+l.TermsSHA256)
+		p.y += gap
 	}
 	for _, text := range l.Terms {
-		p.paragraph(tiny, left, whole, text)
+		p.paragraph(tiny, text)
 		p.y += 0.7
 	}
 }

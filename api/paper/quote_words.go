@@ -40,12 +40,21 @@ type leaf struct {
 	Cancellation []string
 	Terms        []string
 	TermsSHA256  string // its first 16 digits
+	Accept       string // what is signed for
 	Sign         []string
 	Footer       string
 }
 
 // pair is a name and what it is.
 type pair struct{ Name, Says string }
+
+// Text is both as one line of words.
+func (p pair) Text() string {
+	if p.Name == "" {
+		return p.Says
+	}
+	return p.Name + ": " + p.Says
+}
 
 // vanLeaf is one van, or several that are alike.
 type vanLeaf struct {
@@ -204,6 +213,9 @@ type group []int
 // alike gathers vans that are told once: the same facts, choices, build sheet
 // and price, to the byte.
 func alike(d *quote.Document) ([]group, error) {
+	if len(d.Vans) == 1 {
+		return []group{{0}}, nil
+	}
 	var groups []group
 	var seen [][]byte
 	for i := range d.Vans {
@@ -283,9 +295,6 @@ func (t *teller) van(g group) vanLeaf {
 	if t.q.net() {
 		out.Price = unit + " without VAT"
 	}
-	if len(g) > 1 {
-		out.Price, out.ExtrasPrice = out.Price+", each van", out.ExtrasPrice+", each van"
-	}
 	out.Parts = t.parts(g[0])
 	out.Sums = t.vanSums(g, v)
 	out.Extras = t.extras(v)
@@ -313,30 +322,10 @@ func rates(d *quote.Document) int {
 func (t *teller) facts(g group, v *quote.Van) []pair {
 	van := v.Specification.Van
 	facts := []pair{{"Base van", t.baseVan(van.BaseVan)}}
-	for _, i := range g {
-		if i >= len(t.q.Vans) {
-			continue
-		}
-		w := t.q.Vans[i]
-		var says []string
-		if r := exact(w.Registration); r != "" {
-			says = append(says, r)
-		}
-		if vin := exact(w.VIN); vin != "" {
-			says = append(says, "VIN "+vin)
-		}
-		if k := clean(w.Keeper); k != "" {
-			says = append(says, "kept by "+k)
-		}
-		if len(says) == 0 {
-			continue
-		}
-		name := "Registration"
-		if len(g) > 1 {
-			name = fmt.Sprintf("Van %d", i+1)
-		}
-		facts = append(facts, pair{name, strings.Join(says, ", ")})
+	if len(g) > 1 {
+		facts = append(facts, pair{"Prices", "for each of the " + number(len(g)) + " vans"})
 	}
+	facts = append(facts, t.named(g)...)
 	switch {
 	case van.None:
 		facts = append(facts, pair{"Work", "supplied only; nothing is fitted"})
@@ -359,6 +348,44 @@ func (t *teller) facts(g group, v *quote.Van) []pair {
 		facts = append(facts, pair{"Already fitted", strings.Join(fitted, "; ")})
 	}
 	return facts
+}
+
+// named says which vehicles a group is: in one row where registrations are
+// all that is known.
+func (t *teller) named(g group) []pair {
+	var registrations []string
+	var rows []pair
+	more := false
+	for _, i := range g {
+		if i >= len(t.q.Vans) {
+			break
+		}
+		w := t.q.Vans[i]
+		var says []string
+		if r := exact(w.Registration); r != "" {
+			says = append(says, r)
+			registrations = append(registrations, strings.ReplaceAll(r, " ", noBreak))
+		}
+		if vin := exact(w.VIN); vin != "" {
+			says, more = append(says, "VIN "+vin), true
+		}
+		if k := clean(w.Keeper); k != "" {
+			says, more = append(says, "kept by "+k), true
+		}
+		if len(says) > 0 {
+			rows = append(rows, pair{fmt.Sprintf("Van %d", i+1), strings.Join(says, ", ")})
+		}
+	}
+	switch {
+	case len(g) == 1 && len(rows) == 1:
+		rows[0].Name = "Registration"
+		if len(registrations) == 0 {
+			rows[0].Name = "Vehicle"
+		}
+	case !more && len(registrations) == len(g):
+		return []pair{{"Registrations", strings.Join(registrations, ", ")}}
+	}
+	return rows
 }
 
 // vanSums are the lines below a van's table.
@@ -494,6 +521,8 @@ func openFinishes(v *quote.Van) []pair {
 	for _, f := range v.OpenFinishes {
 		says := "to be chosen"
 		switch {
+		case f.Says != "":
+			says = uncapital(clean(f.Says))
 		case f.ChooseBy != "":
 			says = "to be chosen by " + day(f.ChooseBy)
 		case f.LeadDays > 0:
@@ -581,7 +610,9 @@ func (t *teller) foot(l *leaf) {
 		when := due(p)
 		l.Payments = append(l.Payments, payment{clean(p.Name), when, priced(p.Amount)})
 	}
-	l.Reference = inFours(d.Paper.Reference)
+	if l.Reference = exact(d.Paper.Reference); quote.ValidReference(l.Reference) {
+		l.Reference = strings.ReplaceAll(quote.PrintReference(l.Reference), " ", noBreak)
+	}
 	l.Bank = l.Letterhead.Bank
 	l.Cancellation = cleaned(t.q.Cancellation)
 	l.Terms = paragraphs(d.Paper.Terms)
@@ -593,8 +624,21 @@ func (t *teller) foot(l *leaf) {
 		if who == "" {
 			who = "the customer"
 		}
+		l.Accept = l.accept()
 		l.Sign = []string{"For " + who, "For " + cmpOr(l.Letterhead.Name, "the workshop")}
 	}
+}
+
+// accept is what a signature stands under.
+func (l *leaf) accept() string {
+	says := "I accept this quote"
+	if slices.ContainsFunc(l.Vans, func(v vanLeaf) bool { return len(v.Extras) > 0 }) {
+		says += ", with the extras ticked above"
+	}
+	if len(l.Terms) > 0 {
+		says += ", under the terms of sale below (" + l.TermsSHA256 + ")"
+	}
+	return says + "."
 }
 
 // held says that prices of an earlier revision still hold.
@@ -607,14 +651,14 @@ func (t *teller) held() string {
 	if d.HeldRevision > 0 {
 		from = fmt.Sprintf("revision %d", d.HeldRevision)
 	}
-	return fmt.Sprintf("What %s offered keeps its price, from price list %s; what is new is at price list %s. Prices that are held say so.",
+	return fmt.Sprintf("What %s offered keeps its price, from price list %s; what is new is at price list %s. Each price that is held says so.",
 		from, clean(d.Held.Code), clean(d.Edition.Code))
 }
 
 // firstDigits are enough of a hash to tell one text from another.
 func firstDigits(hash string) string {
-	hash = clean(hash)
-	return hash[:min(16, len(hash))]
+	digits := []rune(exact(hash))
+	return string(digits[:min(16, len(digits))])
 }
 
 func cmpOr(s, otherwise string) string {

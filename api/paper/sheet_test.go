@@ -40,7 +40,7 @@ func opened(tb testing.TB, text []byte) *excelize.File {
 // TestSheetXLSXHasEveryLine: each line of the build sheet stands in the
 // workbook once, under its stage, with its quantity as a number and its reason.
 func TestSheetXLSXHasEveryLine(t *testing.T) {
-	b := sheetOf(quoted(t, readChoices(t, "full-conversion-short-van")))
+	b := sheetOf(quoted(t, "full-conversion-short-van"))
 	f := opened(t, written(t, paper.SheetXLSX, b))
 	if got, want := f.GetSheetList(), []string{"By stage", "Parts", "Hours", "Certificates and cautions"}; !slices.Equal(got, want) {
 		t.Fatalf("sheets %q, want %q", got, want)
@@ -73,7 +73,7 @@ func TestSheetXLSXHasEveryLine(t *testing.T) {
 // TestSheetXLSXAddsUp: the hours of every stage and trade are the sheet's own,
 // and the parts are the sums of the lines.
 func TestSheetXLSXAddsUp(t *testing.T) {
-	b := sheetOf(quoted(t, readChoices(t, "full-conversion-short-van")))
+	b := sheetOf(quoted(t, "full-conversion-short-van"))
 	f := opened(t, written(t, paper.SheetXLSX, b))
 	rows, err := f.GetRows("Hours", excelize.Options{RawCellValue: true})
 	if err != nil {
@@ -128,7 +128,7 @@ func TestSheetXLSXAddsUp(t *testing.T) {
 // TestSheetXLSXPrints: head rows frozen and repeated, A4 across, fitted to the
 // width.
 func TestSheetXLSXPrints(t *testing.T) {
-	f := opened(t, written(t, paper.SheetXLSX, sheetOf(quoted(t, readChoices(t, "windows-only")))))
+	f := opened(t, written(t, paper.SheetXLSX, sheetOf(quoted(t, "windows-only"))))
 	for _, name := range f.GetSheetList() {
 		panes, err := f.GetPanes(name)
 		if err != nil || !panes.Freeze || panes.YSplit != 4 {
@@ -155,7 +155,7 @@ func TestSheetXLSXPrints(t *testing.T) {
 
 // TestSheetCSV: RFC 4180, a record for each line, the same as in the workbook.
 func TestSheetCSV(t *testing.T) {
-	b := sheetOf(quoted(t, readChoices(t, "full-conversion-short-van")))
+	b := sheetOf(quoted(t, "full-conversion-short-van"))
 	text := written(t, paper.SheetCSV, b)
 	if n := bytes.Count(text, []byte("\n")); n != bytes.Count(text, []byte("\r\n")) || n != len(b.Sheet.Lines)+1 {
 		t.Errorf("%d lines end in a line feed, and there are %d records", n, len(b.Sheet.Lines)+1)
@@ -181,7 +181,7 @@ func TestSheetCSV(t *testing.T) {
 
 // TestSheetsSayNoPrice: the workshop's papers hold no money.
 func TestSheetsSayNoPrice(t *testing.T) {
-	b := sheetOf(quoted(t, readChoices(t, "full-conversion-short-van")))
+	b := sheetOf(quoted(t, "full-conversion-short-van"))
 	text := string(written(t, paper.SheetCSV, b))
 	f := opened(t, written(t, paper.SheetXLSX, b))
 	for _, name := range f.GetSheetList() {
@@ -200,7 +200,7 @@ func TestSheetsSayNoPrice(t *testing.T) {
 
 // TestSheetsAreTheSameEachTime: the same value, the same bytes.
 func TestSheetsAreTheSameEachTime(t *testing.T) {
-	b := sheetOf(quoted(t, readChoices(t, "full-conversion-short-van")))
+	b := sheetOf(quoted(t, "full-conversion-short-van"))
 	x, c := written(t, paper.SheetXLSX, b), written(t, paper.SheetCSV, b)
 	for range 8 {
 		if !bytes.Equal(written(t, paper.SheetXLSX, b), x) || !bytes.Equal(written(t, paper.SheetCSV, b), c) {
@@ -216,7 +216,7 @@ var dangerous = []string{"=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(A1)", "\t=1
 // TestSheetsRunNothing: no text cell begins like a formula, and none is one.
 func TestSheetsRunNothing(t *testing.T) {
 	for _, bad := range dangerous {
-		b := sheetOf(quoted(t, readChoices(t, "windows-only")))
+		b := sheetOf(quoted(t, "windows-only"))
 		b.Sheet.Lines = slices.Clone(b.Sheet.Lines)
 		l := &b.Sheet.Lines[0]
 		l.Name, l.Code, l.Unit, l.Because = bad, bad, bad, []bom.Because{{Says: bad}}

@@ -94,7 +94,7 @@ func (k *workbook) styles() error {
 	top := &excelize.Alignment{Vertical: "top"}
 	wrap := &excelize.Alignment{Vertical: "top", WrapText: true}
 	plainest, two := "#,##0.######", "#,##0.00"
-	line := []excelize.Border{{Type: "bottom", Color: "000000", Style: 1}}
+	line := []excelize.Border{{Type: "bottom", Color: "000000", Style: 1}} //nolint:misspell // the library spells it so
 	for _, s := range []struct {
 		to    *int
 		style excelize.Style

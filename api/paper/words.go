@@ -229,25 +229,17 @@ func capital(s string) string {
 	return string(unicode.ToUpper(r)) + s[size:]
 }
 
+// uncapital makes a sentence stand inside another.
+func uncapital(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(unicode.ToLower(r)) + s[size:]
+}
+
 // plain turns a code into words: "sliding_doors" into "sliding doors".
 func plain(code string) string { return clean(strings.NewReplacer("_", " ", "-", " ").Replace(code)) }
-
-// inFours writes a payment reference in blocks of four, as ISO 11649 prints it.
-func inFours(reference string) string {
-	var b strings.Builder
-	n := 0
-	for _, r := range clean(reference) {
-		if r == ' ' {
-			continue
-		}
-		if n > 0 && n%4 == 0 {
-			b.WriteString(noBreak)
-		}
-		b.WriteRune(r)
-		n++
-	}
-	return b.String()
-}
 
 // unitWords writes a unit as people do; codes have no room for capitals and
 // small figures.
