@@ -99,7 +99,7 @@ func makeFile(path string) error {
 // lockWhole opens the database on one connection that has the file to itself.
 func lockWhole(ctx context.Context, where string) (*sql.DB, error) {
 	for {
-		db := sql.OpenDB(connector{where, nil})
+		db := sql.OpenDB(connector{address: where})
 		db.SetMaxOpenConns(1)
 		// In the exclusive locking mode the lock taken here stays until the
 		// connection is closed. It must be the first thing done: two

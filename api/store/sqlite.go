@@ -6,6 +6,7 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"io"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -29,6 +30,16 @@ var writerSettings = []setting{
 	{"_foreign_keys", "on", "foreign_keys", "1"},
 	{"_busy_timeout", "5000", "busy_timeout", "5000"},
 	{"_recursive_triggers", "on", "recursive_triggers", "1"}, // REPLACE must not slip past a trigger on DELETE
+}
+
+// writerTuning costs no safety. What a savepoint would take back stays in
+// memory: otherwise SQLite writes it to a temporary file, some 25 pages for
+// each quote in a group (2026-11, strace). A longer log is emptied more
+// seldom, and pages that changed often since only once.
+var writerTuning = []string{
+	"PRAGMA temp_store = MEMORY",
+	"PRAGMA cache_size = -16384",
+	"PRAGMA wal_autocheckpoint = 4000",
 }
 
 var readerSettings = []setting{
@@ -66,6 +77,7 @@ func address(path, mode string, settings []setting) (string, error) {
 type connector struct {
 	address  string
 	settings []setting
+	tuning   []string
 }
 
 // Connect opens one connection and holds it against the settings.
@@ -74,7 +86,13 @@ func (c connector) Connect(context.Context) (driver.Conn, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := readBack(conn, c.settings); err != nil {
+	err = readBack(conn, c.settings)
+	for _, pragma := range c.tuning {
+		if err == nil {
+			_, err = answerOf(conn, pragma)
+		}
+	}
+	if err != nil {
 		return nil, errors.Join(err, conn.Close())
 	}
 	return conn, nil
@@ -88,7 +106,7 @@ func readBack(conn driver.Conn, settings []setting) error {
 		if s.reads == "" {
 			continue // only a test leaves this out
 		}
-		got, err := pragma(conn, s.pragma)
+		got, err := answerOf(conn, "PRAGMA "+s.pragma)
 		if err != nil {
 			return fmt.Errorf("%w: %s cannot be read back: %w", ErrUnsafe, s.pragma, err)
 		}
@@ -99,18 +117,19 @@ func readBack(conn driver.Conn, settings []setting) error {
 	return nil
 }
 
-func pragma(conn driver.Conn, name string) (_ string, err error) {
+// answerOf gives the one value a pragma answers with, "" for none.
+func answerOf(conn driver.Conn, pragma string) (_ string, err error) {
 	q, ok := conn.(driver.QueryerContext)
 	if !ok {
 		return "", errors.New("the driver answers no queries")
 	}
-	rows, err := q.QueryContext(context.Background(), "PRAGMA "+name, nil)
+	rows, err := q.QueryContext(context.Background(), pragma, nil)
 	if err != nil {
 		return "", err
 	}
 	defer func() { err = errors.Join(err, rows.Close()) }()
-	value := make([]driver.Value, 1)
-	if err := rows.Next(value); err != nil {
+	value := make([]driver.Value, max(1, len(rows.Columns())))
+	if err := rows.Next(value); err != nil && !errors.Is(err, io.EOF) {
 		return "", err
 	}
 	return fmt.Sprint(value[0]), nil
@@ -139,7 +158,11 @@ func (f sqliteFile) open(ctx context.Context, mode string, settings []setting) (
 	if err != nil {
 		return nil, err
 	}
-	return newLine(ctx, f, mode != "ro", sql.OpenDB(connector{where, settings}), func(conn gorm.ConnPool) gorm.Dialector {
+	var tuning []string
+	if mode != "ro" {
+		tuning = writerTuning
+	}
+	return newLine(ctx, f, mode != "ro", sql.OpenDB(connector{where, settings, tuning}), func(conn gorm.ConnPool) gorm.Dialector {
 		return sqlite.New(sqlite.Config{Conn: conn})
 	})
 }
@@ -154,7 +177,7 @@ func (f sqliteFile) check(ctx context.Context) (err error) {
 	if err != nil {
 		return err
 	}
-	db := sql.OpenDB(connector{where, nil})
+	db := sql.OpenDB(connector{address: where})
 	defer func() { err = errors.Join(err, db.Close()) }()
 	var there int
 	err = db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema WHERE name = 'goose_db_version'").Scan(&there)
