@@ -342,7 +342,7 @@ func (w *work) heldUnit(l *lot, own pricebook.Treatment, final int) int64 {
 
 // discountHeld says whether a discount is no more of the price than the
 // earlier revision gave: that was allowed, and is not judged again by what
-// things cost today. Half a minor unit either way is rounding.
+// things cost today. Less than half a minor unit either way is rounding.
 func (w *work) discountHeld(asked, total int64) bool {
 	if w.held == nil || asked > total || total <= 0 {
 		return false
@@ -360,5 +360,5 @@ func (w *work) discountHeld(asked, total int64) bool {
 	times := func(a, b int64) *big.Int { return new(big.Int).Mul(big.NewInt(a), big.NewInt(b)) }
 	over := times(asked, before)
 	over.Sub(over, times(given, total)).Lsh(over, 1)
-	return over.Cmp(new(big.Int).Add(big.NewInt(before), big.NewInt(total))) <= 0
+	return over.Cmp(new(big.Int).Add(big.NewInt(before), big.NewInt(total))) < 0
 }

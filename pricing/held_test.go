@@ -418,3 +418,26 @@ func TestAllAtOnceAddsUp(t *testing.T) {
 		}
 	})
 }
+
+// The discount that was given is given again to the penny, and on less of a
+// price no more than its share.
+func TestADiscountIsHeldToThePenny(t *testing.T) {
+	gbp := func(s string) *money.Amount { return new(must(money.Parse(s, "GBP"))) }
+	e := example{Name: "discount", ListIncludesVAT: true, Features: []exampleFeature{{Code: "roof", List: new(dec("1200"))}, {Code: "rail", List: new(dec("1200"))}},
+		Limit: &exampleLimit{MostPercent: dec("10"), FloorMarginPercent: dec("0")}}
+	e.Terms.Basis, e.Terms.DiscountAmount = pricing.Gross, gbp("200")
+	first := e.pricedUnder(t, nil)
+	e.Limit = &exampleLimit{MostPercent: dec("0"), FloorMarginPercent: dec("0")}
+	for _, c := range []struct {
+		asked   string
+		dropped bool
+		given   bool
+	}{{"200", false, true}, {"200.01", false, false}, {"199", false, true}, {"100", true, true}, {"100.01", true, false}, {"200", true, false}} {
+		e.Terms.DiscountAmount = gbp(c.asked)
+		e.Features = slices.Clone(e.Features)
+		e.Features[1].NotChosen = c.dropped
+		if p := e.pricedUnder(t, first.held()).Price; (p.Refusal == nil) != c.given {
+			t.Errorf("%+v: %+v", c, p.Refusal)
+		}
+	}
+}
