@@ -188,6 +188,7 @@ func (r rows[R]) remove() error {
 
 // bound is a row that belongs to a workshop.
 type bound interface {
+	tabled
 	// bind puts the workshop into the row's key.
 	bind(workshop uuid.UUID)
 }
@@ -202,12 +203,8 @@ type thing interface {
 
 // insert writes a new row of the workshop, and its line in the journal.
 func insert(t WriteTx, verb string, row thing) error {
-	db, err := t.s.usable()
-	if err != nil {
-		return err
-	}
 	row.bind(t.s.as.Workshop)
-	if err := t.s.note(db.Create(row).Error); err != nil {
+	if err := t.s.put(row); err != nil {
 		return err
 	}
 	noun, id, content := row.journalled()
@@ -218,12 +215,8 @@ func insert(t WriteTx, verb string, row thing) error {
 // what is no fact of the workshop's, such as an answer kept for a request that
 // is sent again.
 func jot(t WriteTx, row bound) error {
-	db, err := t.s.usable()
-	if err != nil {
-		return err
-	}
 	row.bind(t.s.as.Workshop)
-	return t.s.note(db.Create(row).Error)
+	return t.s.put(row)
 }
 
 // change writes columns of the row that where narrows down to, and its line
@@ -251,10 +244,6 @@ func nextNumber(t WriteTx, series string) (int64, error) {
 
 // keep writes a journal line as it stands; only append may call it.
 func (s *session) keep(line *journalRow) error {
-	db, err := s.usable()
-	if err != nil {
-		return err
-	}
 	line.WorkshopID = s.as.Workshop
-	return s.note(db.Create(line).Error)
+	return s.put(line)
 }
