@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/shopspring/decimal"
 
@@ -64,7 +65,7 @@ const (
 	MaxAdditions        = 100
 	MaxAdditionQuantity = catalogue.MaxCount
 	MaxAdditionHours    = 1_000 // of one trade for one addition
-	MaxAdditionWords    = 200   // bytes
+	MaxAdditionWords    = 400   // characters
 )
 
 // NeedsForeman says whether an addition waits for the foreman's yes: it
@@ -104,8 +105,8 @@ func (q *asking) additions(list []Addition) {
 			q.fault("bad_text", at+"/words", reason, "Write it as plain text.")
 		} else if strings.TrimSpace(a.Words) == "" {
 			q.fault("no_words", at+"/words", "Nothing says what it is.", "Write what the customer shall read.")
-		} else if len(a.Words) > MaxAdditionWords {
-			q.fault("too_long", at+"/words", fmt.Sprintf("The words are %d bytes long.", len(a.Words)), fmt.Sprintf("Give at most %d.", MaxAdditionWords))
+		} else if n := utf8.RuneCountInString(a.Words); n > MaxAdditionWords {
+			q.fault("too_long", at+"/words", fmt.Sprintf("The words are %d characters long.", n), fmt.Sprintf("Give at most %d.", MaxAdditionWords))
 		}
 		if a.Quantity < 0 || a.Quantity > MaxAdditionQuantity {
 			q.fault("out_of_range", at+"/quantity", fmt.Sprintf("There cannot be %d of it.", a.Quantity),

@@ -87,7 +87,7 @@ func TestFaultsOfAdditions(t *testing.T) {
 		{"no kind", good, func(a *Addition) { a.Kind = "" }, "1/kind", "one-off"},
 		{"a misspelt kind", good, func(a *Addition) { a.Kind = "oneoff" }, "1/kind", `Did you mean "one-off"`},
 		{"no words", good, func(a *Addition) { a.Words = " " }, "1/words", "Nothing says"},
-		{"many words", good, func(a *Addition) { a.Words = strings.Repeat("w", MaxAdditionWords+1) }, "1/words", "at most 200"},
+		{"many words", good, func(a *Addition) { a.Words = strings.Repeat("ä", MaxAdditionWords+1) }, "1/words", "at most 400"},
 		{"words that are no text", good, func(a *Addition) { a.Words = "a\x00b" }, "1/words", "plain text"},
 		{"fewer than none", good, func(a *Addition) { a.Quantity = -1 }, "1/quantity", "cannot be -1"},
 		{"more than anybody wants", good, func(a *Addition) { a.Quantity = MaxAdditionQuantity + 1 }, "1/quantity", "1 to 50"},

@@ -136,7 +136,7 @@ func (w *work) given(minor int64, own pricebook.Treatment, final int) int64 {
 
 // validateAdditions checks the prices of additions as far as they can be
 // without the specification.
-func (t Terms) validateAdditions(book *pricebook.Compiled, fault func(code, at, reason, remedy string)) {
+func (t *Terms) validateAdditions(book *pricebook.Compiled, fault func(code, at, reason, remedy string)) {
 	if len(t.Additions) > bom.MaxAdditions {
 		fault("too_many", "additions", fmt.Sprintf("There are %d prices of additions.", len(t.Additions)), fmt.Sprintf("At most %d.", bom.MaxAdditions))
 		return
@@ -155,6 +155,9 @@ func (t Terms) validateAdditions(book *pricebook.Compiled, fault func(code, at, 
 			if _, err := money.New(*p.Cost, book.Currency()); err != nil || p.Cost.Sign() < 0 {
 				fault("cost", at+"/cost", "The cost is no amount of "+string(book.Currency())+", or below nothing.", "Write digits with at most the currency's decimals.")
 			}
+		}
+		if reason := document.TextFault(p.Evidence); reason != "" {
+			fault("bad_text", at+"/evidence", reason, "Write it as plain text.")
 		}
 		if p.Treatment != "" && !knownTreatment(p.Treatment) {
 			fault("treatment", at+"/treatment", fmt.Sprintf("%q is no VAT treatment.", p.Treatment), treatmentRemedy(p.Treatment))

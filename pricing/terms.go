@@ -67,6 +67,8 @@ type AdditionPrice struct {
 	// their trades do. A customer's own part has none.
 	Cost      *decimal.Decimal    `json:"cost,omitempty" yaml:"cost"`
 	Treatment pricebook.Treatment `json:"treatment,omitempty" yaml:"treatment"` // "" is standard
+	// Evidence kept for its treatment; zero is not applied without.
+	Evidence string `json:"evidence,omitempty" yaml:"evidence"`
 }
 
 // TreatmentChange gives a feature, package or finish another VAT treatment
@@ -88,7 +90,7 @@ const (
 
 // Validate finds what is wrong with the terms for a price-book. Zero without
 // evidence is not: it is a gap of the price.
-func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
+func (t *Terms) Validate(book *pricebook.Compiled) document.Faults {
 	var faults document.Faults
 	fault := func(code, at, reason, remedy string) {
 		faults = append(faults, document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
@@ -112,6 +114,13 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 		}
 	}
 	t.validateAdditions(book, fault)
+	t.validateSums(book, fault)
+	t.validateTreatments(book, fault)
+	return faults
+}
+
+// validateSums checks the discount and what was promised.
+func (t *Terms) validateSums(book *pricebook.Compiled, fault func(code, at, reason, remedy string)) {
 	if t.DiscountPercent != nil && t.DiscountAmount != nil {
 		fault("two_discounts", "discount_amount", "The discount is given both as a percentage and as an amount.", "Keep one of the two.")
 	}
@@ -138,9 +147,12 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 			fault("promise", "promise/gross_at_most/amount", "A whole below nothing cannot be promised.", "Write nothing less than 0.")
 		}
 	}
+}
+
+func (t *Terms) validateTreatments(book *pricebook.Compiled, fault func(code, at, reason, remedy string)) {
 	if len(t.Treatments) > MaxTreatments {
 		fault("too_many", "treatments", fmt.Sprintf("There are %d changes of treatment.", len(t.Treatments)), fmt.Sprintf("At most %d.", MaxTreatments))
-		return faults
+		return
 	}
 	seen := make(map[string]bool, len(t.Treatments))
 	for i, c := range t.Treatments {
@@ -148,8 +160,8 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 		if !knownTreatment(c.Treatment) {
 			fault("treatment", at+"treatment", fmt.Sprintf("%q is no VAT treatment.", c.Treatment), treatmentRemedy(c.Treatment))
 		}
-		if c.Code != "" && !book.Known(c.Code) && !slices.ContainsFunc(t.Additions, func(a AdditionPrice) bool { return a.Code == c.Code }) {
-			fault("unknown_code", at+"code", fmt.Sprintf("There is no feature, package, finish or addition with a price %q.", c.Code), "Name one that there is, or leave the code out for everything.")
+		if c.Code != "" && !book.Known(c.Code) {
+			fault("unknown_code", at+"code", fmt.Sprintf("There is no feature, package or finish %q.", c.Code), "Name one that there is, or leave the code out for everything.")
 		}
 		if seen[c.Code] {
 			fault("duplicate", at+"code", fmt.Sprintf("The treatment of %q is given twice.", c.Code), "Keep one of the two.")
@@ -159,7 +171,6 @@ func (t Terms) Validate(book *pricebook.Compiled) document.Faults {
 			fault("bad_text", at+"evidence", reason, "Write it as plain text.")
 		}
 	}
-	return faults
 }
 
 func knownTreatment(t pricebook.Treatment) bool { return slices.Contains(t.Words(), string(t)) }

@@ -10,7 +10,7 @@ import (
 func (t *Terms) ReadDocument(v document.Value) {
 	var written struct {
 		Terms          plainTerms    `yaml:",inline"`
-		DiscountAmount writtenAmount `yaml:"discount_amount" json:"discount_amount,omitempty"`
+		DiscountAmount writtenAmount `yaml:"discount_amount" json:"discount_amount,omitzero"`
 	}
 	v.Into(&written)
 	*t = Terms(written.Terms)

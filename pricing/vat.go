@@ -70,7 +70,8 @@ func treatmentAt(t pricebook.Treatment) int {
 }
 
 // treatment settles how VAT applies to the thing of that code: what the terms
-// say of it, else what they say of everything, else its own. Zero without
+// say of it, else what they say of everything, else its own (an addition's with
+// the evidence given with its price). Zero without
 // evidence is a gap, and charged at standard.
 func (w *work) treatment(code string, own pricebook.Treatment) int {
 	at, evidence, lacking := w.settle(code, own)
@@ -92,12 +93,16 @@ func (w *work) treatment(code string, own pricebook.Treatment) int {
 // no evidence for zero.
 func (w *work) settle(code string, own pricebook.Treatment) (at int, evidence string, lacking bool) {
 	final := own
+	if a := w.addition(code); a != nil && a.price != nil {
+		evidence = a.price.Evidence
+	}
 	for _, pass := range [2]string{code, ""} {
 		if c := w.change(pass); c != nil {
-			final, evidence = c.Treatment, strings.TrimSpace(c.Evidence)
+			final, evidence = c.Treatment, c.Evidence
 			break
 		}
 	}
+	evidence = strings.TrimSpace(evidence)
 	if at = treatmentAt(final); at == atZero && evidence == "" {
 		return atStandard, "", true
 	}
