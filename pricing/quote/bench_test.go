@@ -58,3 +58,28 @@ func BenchmarkWorkFleet(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkDecode reads that document again.
+func BenchmarkDecode(b *testing.B) {
+	text := []byte(encoded(b, issue(b, offer(b, "2026-10"), asked(b, "full-conversion-short-van"), 1)))
+	b.SetBytes(int64(len(text)))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := quote.Decode(text); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkCompare compares two revisions of it.
+func BenchmarkCompare(b *testing.B) {
+	o, a := offer(b, "2026-10"), asked(b, "full-conversion-short-van")
+	earlier := issue(b, o, a, 1)
+	want(&a.Vans[0], "tow_electrics", "alarm")
+	later := issue(b, o, a, 2)
+	for b.Loop() {
+		if c := quote.Compare(earlier, later, o.Release.Catalogue()); len(c.Sentences) < 4 {
+			b.Fatal(c.Text())
+		}
+	}
+}

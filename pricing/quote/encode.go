@@ -1,12 +1,10 @@
 package quote
 
 import (
-	"bytes"
 	"encoding"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"reflect"
 	"strconv"
 	"strings"
@@ -34,43 +32,6 @@ func (d *Document) Encode() ([]byte, error) {
 func (a *Asked) Encode() ([]byte, error) {
 	a.Format = AskedFormat
 	return encode(nil, a)
-}
-
-// Decode reads what Encode wrote; another format, an unknown field or anything
-// after the end is an error.
-func Decode(text []byte) (*Document, error) {
-	var d Document
-	if err := strictly(text, &d); err != nil {
-		return nil, fmt.Errorf("quote document: %w", err)
-	}
-	if d.Format != Format {
-		return nil, fmt.Errorf("quote document: format is %q, not %q", d.Format, Format)
-	}
-	return &d, nil
-}
-
-// DecodeAsked reads what Encode wrote, as strictly as Decode.
-func DecodeAsked(text []byte) (*Asked, error) {
-	var a Asked
-	if err := strictly(text, &a); err != nil {
-		return nil, fmt.Errorf("what is asked for: %w", err)
-	}
-	if a.Format != AskedFormat {
-		return nil, fmt.Errorf("what is asked for: format is %q, not %q", a.Format, AskedFormat)
-	}
-	return &a, nil
-}
-
-func strictly(text []byte, into any) error {
-	r := json.NewDecoder(bytes.NewReader(text))
-	r.DisallowUnknownFields()
-	if err := r.Decode(into); err != nil {
-		return err
-	}
-	if _, err := r.Token(); !errors.Is(err, io.EOF) {
-		return errors.New("something follows its end")
-	}
-	return nil
 }
 
 // encode appends what encoding/json would write of what to points at. A frozen
@@ -220,8 +181,6 @@ func objectWriter(t reflect.Type) writer {
 // absence says when a field is left out; nil: never.
 func absence(t reflect.Type, option string) func(reflect.Value) bool {
 	switch {
-	case option == "omitzero" && t == decimalType:
-		return func(v reflect.Value) bool { return decimalAt(v).IsZero() }
 	case option == "omitzero":
 		return func(v reflect.Value) bool {
 			if z, ok := reflect.TypeAssert[interface{ IsZero() bool }](v.Addr()); ok {

@@ -94,6 +94,18 @@ func TestEncodeWritesAnythingAsTheLibraryWould(t *testing.T) {
 	})
 }
 
+// Whatever has to be escaped, alone.
+func TestEncodeEscapes(t *testing.T) {
+	nothing := pounds(t, "0")
+	for _, text := range []string{"<", ">", "&", `"`, `\`, "\x00", "\x1f", "\x7f", "\u2028", "\u2029", "é", "\U0001F690", "a/b", "\ufffd"} {
+		d := quote.Document{Quote: text, Totals: pricing.Totals{BeforeDiscount: nothing, Discount: nothing, Net: nothing, VAT: nothing, Gross: nothing}}
+		written := sameAsLibrary(t, &d)
+		if read, err := quote.Decode(written); err != nil || read.Quote != text {
+			t.Errorf("%q comes back as %q: %v", text, read.Quote, err)
+		}
+	}
+}
+
 // A broken character is written as it will be read.
 func TestEncodeMendsBrokenText(t *testing.T) {
 	for _, text := range []string{"\x80 stray", "half \xe2\x82", "\xff\"<"} {

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"wainscot/bom"
+	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
 )
 
@@ -149,5 +150,54 @@ func TestOpenFinishes(t *testing.T) {
 		if err != nil || f.ChooseBy != by || !strings.Contains(f.Says, "estimate") {
 			t.Errorf("%+v, not %s: %v", f, by, err)
 		}
+	}
+}
+
+// The usual supplier of a part is the first; its own lead time goes before the
+// supplier's.
+func TestLeadTimeIsTheUsualSuppliers(t *testing.T) {
+	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")
+	a.Vans[0].Settle = bom.SettleNothing
+	a.Vans[0].Choices.Finishes = slices.DeleteFunc(a.Vans[0].Choices.Finishes, func(f bom.FinishChoice) bool { return f.Finish == "fabric" })
+	before := work(t, o, a).Vans[0].OpenFinishes[0]
+	parts := map[string]bool{}
+	for _, f := range o.Release.Catalogue().Finishes {
+		for _, c := range f.Choices {
+			parts[c.Part] = parts[c.Part] || f.Code == "fabric"
+		}
+	}
+	edition := *o.Book.Edition()
+	edition.Costs = slices.Clone(edition.Costs)
+	last := -1
+	for i, c := range edition.Costs {
+		if parts[c.Part] {
+			last = i
+		}
+	}
+	second := edition.Costs[last]
+	second.LeadTimeDays = 200
+	for _, s := range edition.Suppliers {
+		if s.Code != second.Supplier {
+			second.Supplier = s.Code
+			break
+		}
+	}
+	compiled := func() int {
+		t.Helper()
+		book, faults := pricebook.Compile(o.Release.Catalogue(), &edition)
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		with := o
+		with.Book = book
+		return work(t, with, a).Vans[0].OpenFinishes[0].LeadDays
+	}
+	edition.Costs = append(edition.Costs, second)
+	if got := compiled(); got != before.LeadDays {
+		t.Errorf("with a second supplier it takes %d days, not %d", got, before.LeadDays)
+	}
+	edition.Costs[last].LeadTimeDays = 33
+	if got := compiled(); got != 33 {
+		t.Errorf("with a lead time of its own it takes %d days, not 33", got)
 	}
 }
