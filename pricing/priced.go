@@ -66,7 +66,7 @@ const (
 	OneOffLine    LineKind = "one-off"        // an addition of the choices
 	OwnPartLine   LineKind = "customer's own" // fitting what the customer brings
 	DiscountLine  LineKind = "discount"       // one for each treatment and rate
-	PromiseLine   LineKind = "promise"        // likewise; see Promise
+	PromiseLine   LineKind = "extras"         // likewise; see Promise
 )
 
 // Line is one thing the customer is told about.

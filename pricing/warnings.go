@@ -25,8 +25,8 @@ type WarningCode string
 
 // The codes.
 const (
-	EndsBeforeValidity WarningCode = "ends_before_validity" // the quote may be accepted later
-	EndsBeforeSlot     WarningCode = "ends_before_slot"     // the work begins later
+	EndsBeforeValidity WarningCode = "before_validity" // the quote may be accepted later
+	EndsBeforeSlot     WarningCode = "before_slot"     // the work begins later
 )
 
 // warn tells of a part's cost that ends before the offer does or the work
