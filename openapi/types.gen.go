@@ -459,15 +459,16 @@ func (e LineProvision) Valid() bool {
 
 // Defines values for NotReadyCode.
 const (
-	NotReadyCodeCheckNotMet     NotReadyCode = "check_not_met"
-	NotReadyCodeDiscountRefused NotReadyCode = "discount_refused"
-	NotReadyCodeExtraNotReady   NotReadyCode = "extra_not_ready"
-	NotReadyCodeFormulaBroken   NotReadyCode = "formula_broken"
-	NotReadyCodeNoVan           NotReadyCode = "no_van"
-	NotReadyCodeNotAllowed      NotReadyCode = "not_allowed"
-	NotReadyCodeNotSettled      NotReadyCode = "not_settled"
-	NotReadyCodePriceGap        NotReadyCode = "price_gap"
-	NotReadyCodeWaitsForForeman NotReadyCode = "waits_for_foreman"
+	NotReadyCodeCheckNotMet      NotReadyCode = "check_not_met"
+	NotReadyCodeDiscountRefused  NotReadyCode = "discount_refused"
+	NotReadyCodeExtraNotReady    NotReadyCode = "extra_not_ready"
+	NotReadyCodeFormulaBroken    NotReadyCode = "formula_broken"
+	NotReadyCodeNoVan            NotReadyCode = "no_van"
+	NotReadyCodeNotAllowed       NotReadyCode = "not_allowed"
+	NotReadyCodeNotSettled       NotReadyCode = "not_settled"
+	NotReadyCodeNothingToReplace NotReadyCode = "nothing_to_replace"
+	NotReadyCodePriceGap         NotReadyCode = "price_gap"
+	NotReadyCodeWaitsForForeman  NotReadyCode = "waits_for_foreman"
 )
 
 // Valid indicates whether the value is a known member of the NotReadyCode enum.
@@ -486,6 +487,8 @@ func (e NotReadyCode) Valid() bool {
 	case NotReadyCodeNotAllowed:
 		return true
 	case NotReadyCodeNotSettled:
+		return true
+	case NotReadyCodeNothingToReplace:
 		return true
 	case NotReadyCodePriceGap:
 		return true
