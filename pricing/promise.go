@@ -57,7 +57,9 @@ func (w *work) overPromise(most int64) int64 {
 	if over <= 0 || w.terms.Basis == Gross {
 		return over
 	}
-	low, high := int64(0), over // VAT is not negative, so no more than this is needed
+	// Whatever high is keeps the promise: at first because VAT never rises when
+	// its amount falls.
+	low, high := int64(0), over
 	for low < high {
 		middle := low + (high-low)/2
 		if grossAfter(middle) <= most {
@@ -65,9 +67,6 @@ func (w *work) overPromise(most int64) int64 {
 		} else {
 			low = middle + 1
 		}
-	}
-	for low < over && grossAfter(low) > most { // what allocating moves about
-		low++
 	}
 	return low
 }
