@@ -642,9 +642,13 @@ func TestPeople(t *testing.T) {
 			Role     string `yaml:"role"`
 			Password string `yaml:"password"`
 		} `yaml:"people"`
-		Letterhead  quote.Letterhead `yaml:"letterhead"`
-		QuoteTerms  string           `yaml:"quote_terms"`
-		NotIncluded []string         `yaml:"not_included"`
+		Letterhead         quote.Letterhead         `yaml:"letterhead"`
+		QuoteTerms         string                   `yaml:"quote_terms"`
+		NotIncluded        []string                 `yaml:"not_included"`
+		ValidDays          int                      `yaml:"valid_days"`
+		KeepYears          int                      `yaml:"keep_years"`
+		EnquirySources     []string                 `yaml:"enquiry_sources"`
+		CancellationRights []quote.CancellationRule `yaml:"cancellation_rights"`
 	}
 	if _, faults := document.Decode(file("demo/workshop.yaml"), &w, "wainscot-workshop/1"); len(faults) > 0 {
 		t.Fatal(faults)

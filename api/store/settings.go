@@ -73,6 +73,22 @@ func (t ReadTx) Settings() (Settings, error) {
 	return Settings{Version: 1, SettingsContent: DefaultSettings(w.Name)}, nil
 }
 
+// BeginSettings sets what a workshop begins with, at version 1: before anybody
+// has set anything, or it is ErrTaken.
+func (t WriteTx) BeginSettings(c SettingsContent) error {
+	text, err := json.Marshal(c)
+	if err != nil {
+		return fmt.Errorf("settings: %w", err)
+	}
+	document := Pack(text)
+	row := settingsRow{Version: 1, ChangedUS: t.Now().UnixMicro(), Document: document.zipped, DocumentSHA256: document.sum}
+	if err := insert(t, added, &row); err != nil {
+		return fmt.Errorf("settings: %w", err)
+	}
+	t.s.ground = true
+	return nil
+}
+
 // ChangeSettings sets what the workshop is called and everything else. version
 // is the one the change was made from, else it is ErrStale.
 func (t WriteTx) ChangeSettings(version int64, name string, c SettingsContent) (Settings, error) {

@@ -4,6 +4,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -105,6 +106,48 @@ func (s *Store) FindSignIn(ctx context.Context, workshopCode, email string) (Sig
 	})
 	if err != nil {
 		return SignIn{}, fmt.Errorf("signing in: %w", err)
+	}
+	return found, nil
+}
+
+// ErrSeveral: there are several where one is needed.
+var ErrSeveral = errors.New("there are several")
+
+// Owner gives whom to act for in a workshop: the owner with that e-mail
+// address, or, with "", its only owner; ErrSeveral when it has more.
+//
+// Reason: whoever runs the machine imports and exports without signing in. No
+// request reaches it.
+func (s *Store) Owner(ctx context.Context, workshopCode, email string) (auth.Principal, error) {
+	var found auth.Principal
+	err := s.read(ctx, sight{code: workshopCode}, func(l *line) error {
+		var workshop workshopRow
+		if err := l.gorm.WithContext(ctx).Where("code = ?", workshopCode).Take(&workshop).Error; err != nil {
+			return plain(err)
+		}
+		if err := s.engine.see(ctx, l, sight{workshop: workshop.WorkshopID}); err != nil {
+			return err
+		}
+		tx := s.session(ctx, l, auth.Principal{Workshop: workshop.WorkshopID})
+		defer tx.end()
+		query := of[personRow](ReadTx{tx}).where("role = ? AND left_us IS NULL", string(auth.Owner))
+		if email != "" {
+			query = query.where("email = ?", PlainEmail(email))
+		}
+		owners, err := query.first(2)
+		switch {
+		case err != nil:
+			return err
+		case len(owners) == 0:
+			return ErrNotFound
+		case len(owners) > 1:
+			return ErrSeveral
+		}
+		found = auth.Principal{Workshop: workshop.WorkshopID, Person: owners[0].ID, Role: auth.Owner}
+		return nil
+	})
+	if err != nil {
+		return auth.Principal{}, fmt.Errorf("owner of %s: %w", workshopCode, err)
 	}
 	return found, nil
 }

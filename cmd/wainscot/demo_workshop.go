@@ -29,6 +29,13 @@ type workshopFile struct {
 	Letterhead  quote.Letterhead `yaml:"letterhead" json:"letterhead,omitzero"`
 	QuoteTerms  string           `yaml:"quote_terms" json:"quote_terms,omitempty"`
 	NotIncluded []string         `yaml:"not_included" json:"not_included,omitempty"`
+
+	// What else the workshop has set; what is left out is as every workshop
+	// begins.
+	ValidDays          int                      `yaml:"valid_days" json:"valid_days,omitempty"`
+	KeepYears          *int                     `yaml:"keep_years" json:"keep_years,omitempty"`
+	EnquirySources     []string                 `yaml:"enquiry_sources" json:"enquiry_sources,omitempty"`
+	CancellationRights []quote.CancellationRule `yaml:"cancellation_rights" json:"cancellation_rights,omitempty"`
 }
 
 // personFile is one of its people. Passwords stand in the open: they guard
@@ -105,36 +112,9 @@ func readDemo() (*demo, error) {
 
 // openDemo puts a workshop with its offer into a database.
 func openDemo(ctx context.Context, s *store.Store, w *workshopFile, o *offer) error {
-	passwords, err := auth.NewPasswords(1)
-	if err != nil {
-		return err
-	}
-	var owner store.NewPerson
-	var others []store.NewPerson
-	for _, p := range w.People {
-		hash, err := passwords.Hash(ctx, p.Password)
-		if err != nil {
-			return fmt.Errorf("%s: %w", p.Email, err)
-		}
-		n := store.NewPerson{Name: p.Name, Email: p.Email, Role: p.Role, PasswordHash: hash}
-		if p.Role == auth.Owner && owner.Email == "" {
-			owner = n
-		} else {
-			others = append(others, n)
-		}
-	}
-	workshop, first, err := s.CreateWorkshop(ctx, store.NewWorkshop{Code: w.Code, Name: w.Name, Currency: w.Currency, TimeZone: w.TimeZone}, owner)
-	if err != nil {
-		return err
-	}
-	as := s.As(auth.Principal{Workshop: workshop.ID, Person: first.ID, Role: auth.Owner})
-	err = as.Write(ctx, func(tx store.WriteTx) error {
-		for _, n := range others {
-			if _, err := tx.AddPerson(n); err != nil {
-				return err
-			}
-		}
-		return nil
+	as, err := openWorkshop(ctx, s, newWorkshop{
+		NewWorkshop: store.NewWorkshop{Code: w.Code, Name: w.Name, Currency: w.Currency, TimeZone: w.TimeZone},
+		settings:    w.settings(), people: w.People,
 	})
 	if err != nil {
 		return err

@@ -20,28 +20,32 @@ import (
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	p := program{Out: os.Stdout, Err: os.Stderr, Now: time.Now}
+	p := program{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now}
 	os.Exit(p.Run(ctx, os.Args[1:]))
 }
 
 // program is the command with everything it knows of the world, so that a test
 // runs the same one with a world of its own.
 type program struct {
+	In       io.Reader
 	Out, Err io.Writer
 	Now      func() time.Time
 }
 
 // verbs are what the command can do, in the order in which help teaches them.
 type verbs struct {
-	Demo    demoVerb    `cmd:"" help:"Start the demo workshop on a fresh database and show a finished quote."`
-	Quote   quoteVerb   `cmd:"" help:"Print what the choices in a file come to: specification, price, hours, build sheet."`
-	Check   checkVerb   `cmd:"" help:"Look through a catalogue and its price-book, and name every fault."`
-	Serve   serveVerb   `cmd:"" help:"Serve the API on a database."`
-	Migrate migrateVerb `cmd:"" help:"Bring a database up to what this program needs."`
-	Backup  backupVerb  `cmd:"" help:"Write everything the workshops have into one file, while the server runs."`
-	Restore restoreVerb `cmd:"" help:"Put a backup into an empty database and prove that it is whole."`
-	Health  healthVerb  `cmd:"" help:"Ask a running server whether it is alive."`
-	Version versionVerb `cmd:"" help:"Print what this program is made of."`
+	Demo     demoVerb     `cmd:"" help:"Start the demo workshop on a fresh database and show a finished quote."`
+	Quote    quoteVerb    `cmd:"" help:"Print what the choices in a file come to: specification, price, hours, build sheet."`
+	Check    checkVerb    `cmd:"" help:"Look through a catalogue and its price-book, and name every fault."`
+	Serve    serveVerb    `cmd:"" help:"Serve the API on a database."`
+	Migrate  migrateVerb  `cmd:"" help:"Bring a database up to what this program needs."`
+	Workshop workshopVerb `cmd:"" help:"Open a workshop on a database, or list those there are."`
+	Import   importVerb   `cmd:"" help:"Publish a catalogue and add the editions of its price-book."`
+	Export   exportVerb   `cmd:"" help:"Write a workshop's catalogue and price-book as files."`
+	Backup   backupVerb   `cmd:"" help:"Write everything the workshops have into one file, while the server runs."`
+	Restore  restoreVerb  `cmd:"" help:"Put a backup into an empty database and prove that it is whole."`
+	Health   healthVerb   `cmd:"" help:"Ask a running server whether it is alive."`
+	Version  versionVerb  `cmd:"" help:"Print what this program is made of."`
 }
 
 const about = `Wainscot takes a customer's choices on a camper van to a specification in which every option has its reason, to the full bill of materials and labour hours, and to a price with VAT and a payment schedule.
