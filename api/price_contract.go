@@ -34,12 +34,8 @@ func contractPrice(p pricing.Priced, r auth.Role) openapi.Price {
 			BeforeDiscount: contractAmount(p.Totals.BeforeDiscount), Discount: contractAmount(p.Totals.Discount),
 			Net: contractAmount(p.Totals.Net), Vat: contractAmount(p.Totals.VAT), Gross: contractAmount(p.Totals.Gross),
 		},
-		Payments: mapped(p.Payments, func(s pricing.Payment) openapi.Payment {
-			return openapi.Payment{
-				Code: s.Code, Name: s.Name, Amount: contractAmount(s.Amount), When: openapi.PaymentWhen(s.When), Days: whole(s.Days), Cut: s.Cut,
-			}
-		}),
-		Refusal: contractRefusal(p.Refusal, r),
+		Payments: mapped(p.Payments, contractPayment),
+		Refusal:  contractRefusal(p.Refusal, r),
 		Gaps: mapped(p.Gaps, func(g pricing.Gap) openapi.PriceGap {
 			return openapi.PriceGap{Code: openapi.PriceGapCode(g.Code), At: g.At, Says: g.Says, Remedy: g.Remedy}
 		}),
@@ -47,13 +43,26 @@ func contractPrice(p pricing.Priced, r auth.Role) openapi.Price {
 	}
 }
 
+func contractPayment(s pricing.Payment) openapi.Payment {
+	return openapi.Payment{
+		Code: s.Code, Name: s.Name, Amount: contractAmount(s.Amount), When: openapi.PaymentWhen(s.When), Days: whole(s.Days), Cut: s.Cut,
+	}
+}
+
+// seesPeople says whether a role is shown who the customers are.
+func seesPeople(r auth.Role) bool { return r != auth.Workshop }
+
 func contractPriceLine(l pricing.Line) openapi.PriceLine {
-	return openapi.PriceLine{
+	line := openapi.PriceLine{
 		Kind: openapi.PriceLineKind(l.Kind), Code: l.Code, Words: l.Words, Quantity: whole(l.Quantity),
 		UnitPrice: contractUnitPrice(l.UnitPrice), Amount: contractAmount(l.Amount),
 		Treatment: openapi.Treatment(l.Treatment), VatPercent: plain(l.Percent), Net: contractAmount(l.Net), Vat: contractAmount(l.VAT),
-		Unpriced: l.Unpriced,
+		Unpriced: l.Unpriced, Edition: l.Edition,
 	}
+	if l.Today != nil {
+		line.Today = contractUnitPrice(*l.Today)
+	}
+	return line
 }
 
 // contractCosting is what it costs the workshop, for those who are shown it.

@@ -3,7 +3,6 @@ package api
 import (
 	"errors"
 	"net/http"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -12,168 +11,372 @@ import (
 	"github.com/google/uuid"
 
 	"wainscot/api/store"
-	"wainscot/bom/options"
 	"wainscot/openapi"
+	"wainscot/pricing/money"
 	"wainscot/pricing/quote"
 )
 
 // createQuote works a quote out and keeps it as a draft.
 func (s *Server) createQuote(c *gin.Context) error {
-	asked, err := decode[openapi.QuoteContent](c)
+	w, content, err := s.draft(c, uuid.Nil, nil)
 	if err != nil {
 		return err
 	}
-	w, err := s.workOut(c, question{asked.Vans[0].Van, asked.Vans[0].Choices, asked.Terms, asked.Vans[0].Settle})
-	if err != nil {
-		return err
-	}
-	if err := fitTogether(w); err != nil {
-		return err
-	}
-	if refusal := w.priced.Refusal; refusal != nil {
-		told := contractRefusal(refusal, principal(c).Role)
-		field := "/terms/discount_percent"
-		if w.terms.DiscountAmount != nil {
-			field = "/terms/discount_amount"
+	return s.keep(c, func(tx store.WriteTx) (reply, error) {
+		head, err := tx.CreateQuote(content)
+		if err != nil {
+			return reply{}, err
 		}
-		return &problem{
-			code: openapi.ProblemCodeTermsRefused, detail: "The discount cannot be given.", remedy: "Ask for less, or leave it out.",
-			errors: []openapi.FieldError{{Field: field, Code: string(told.Code), Reason: told.Says, Remedy: "Ask for less, or leave it out."}},
-		}
-	}
-	document := w.document()
-	text, err := document.Encode()
+		return keptReply(c, http.StatusCreated, w.shown(head)), nil
+	})
+}
+
+// changeQuote puts what is asked now in the place of what a draft asked.
+func (s *Server) changeQuote(c *gin.Context) error {
+	id, version, err := quoteAndVersion(c)
 	if err != nil {
 		return err
 	}
-	total := w.priced.Totals.Gross
-	content := store.QuoteContent{
-		BaseVan: w.van.BaseVan, Registration: w.van.Registration,
-		Release: w.offer.number, Edition: w.offer.book.Edition().Code,
-		TotalMinor: total.Minor(), Currency: string(total.Currency()), Hours: w.sheet.Hours,
-		Document: store.Pack(text), // outside the transaction: others wait for it
+	head, before, err := s.draftBefore(c, id, version)
+	if err != nil {
+		return err
 	}
-	var kept store.Quote
-	err = s.store.As(principal(c)).Write(c.Request.Context(), func(tx store.WriteTx) (err error) {
-		kept, err = tx.CreateQuote(content)
+	w, content, err := s.draft(c, head.ID, before)
+	if err != nil {
+		return err
+	}
+	return s.keep(c, func(tx store.WriteTx) (reply, error) {
+		head, err := tx.ChangeQuote(id, version, content)
+		if err != nil {
+			return reply{}, err
+		}
+		return keptReply(c, http.StatusOK, w.shown(head)), nil
+	})
+}
+
+// draft reads a quote's content from the request, works it out, and makes of it
+// what the store keeps. before is what the draft asked until now.
+func (s *Server) draft(c *gin.Context, id uuid.UUID, before *quote.Asked) (*workedQuote, store.QuoteContent, error) {
+	var content store.QuoteContent
+	sent, err := decode[openapi.QuoteContent](c)
+	if err != nil {
+		return nil, content, err
+	}
+	n, err := needsOf(sent)
+	if err != nil {
+		return nil, content, err
+	}
+	n.quote = id
+	var from *source
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
+		from, err = lookUp(tx, n)
 		return err
 	})
 	if err != nil {
-		return err
+		return nil, content, err
 	}
-	c.Header("Location", "/v1/quotes/"+kept.ID.String())
-	return answer(c, http.StatusCreated, contractQuoteKept(kept.QuoteEntry, document, principal(c).Role))
+	role := principal(c).Role
+	asked, err := askedOf(sent, n, from, role, money.Currency(from.edition.Currency), before)
+	if err != nil {
+		return nil, content, err
+	}
+	w, err := s.work(c, from, asked.asked)
+	if err == nil {
+		err = w.mayBeKept(role)
+	}
+	if err != nil {
+		return nil, content, err
+	}
+	content, err = w.keepable(asked.keep)
+	return w, content, err
 }
 
-// fitTogether refuses choices of which some had to be put aside: what is kept
-// as a quote is what the customer will be told they have.
-func fitTogether(w *worked) error {
-	aside := w.resolution.Answer.PutAside
-	if len(aside) == 0 {
-		return nil
+// draftBefore is a quote that is to be changed, and what it asks until now; nil
+// where that was kept in a form this program does not read.
+func (s *Server) draftBefore(c *gin.Context, id uuid.UUID, version int64) (store.QuoteEntry, *quote.Asked, error) {
+	var head store.QuoteEntry
+	var revision store.Revision
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
+		if head, err = tx.Quote(id); err == nil {
+			revision, err = tx.Revision(id, head.Revision)
+		}
+		return err
+	})
+	if err != nil {
+		return head, nil, err
 	}
-	told := optionsTeller{model: w.model, resolution: &w.resolution}
-	p := &problem{
-		code:   openapi.ProblemCodeChoicesRefused,
-		detail: "Some choices do not fit with those before them.",
-		remedy: "Leave out one side of each conflict; /v1/resolve shows what each option stands against.",
+	if head.Version != version {
+		return head, nil, store.ErrStale
 	}
-	for _, a := range aside {
-		said := w.resolution.Said[a.Choice]
-		p.errors = append(p.errors, openapi.FieldError{
-			Field: saidField(w, said), Code: "does_not_fit",
-			Reason: told.choiceWords(said) + " does not fit. " + told.reason(a.Why).Says,
-			Remedy: "Leave it out, or what it conflicts with.",
-		})
+	if head.State != store.Draft {
+		return head, nil, notDraft(head.State)
+	}
+	asked, err := askedBefore(&revision)
+	var p *problem
+	if errors.As(err, &p) {
+		return head, nil, nil
+	}
+	return head, asked, err
+}
+
+func notDraft(state store.QuoteState) *problem {
+	p := &problem{code: openapi.ProblemCodeStateConflict, detail: "The quote is " + string(state) + " and does not change any more.", remedy: "Begin a revision and change that."}
+	if state == store.Accepted {
+		p.remedy = "What has been accepted changes only by a change to the job."
 	}
 	return p
 }
 
-// saidField is the field of the request a choice of the engine came from.
-func saidField(w *worked, said options.Choice) string {
-	at := func(list string, i int) string {
-		if i < 0 {
-			return list
+// askedBefore reads what a draft asks for.
+func askedBefore(r *store.Revision) (*quote.Asked, error) {
+	text, err := r.Asked.Unpack()
+	if err != nil {
+		return nil, err
+	}
+	asked, err := quote.DecodeAsked(text)
+	if err != nil {
+		return nil, &problem{
+			code:   openapi.ProblemCodeStateConflict,
+			detail: "What this draft asks for was kept in a form that is not read any more.",
+			remedy: "Say again what is asked for: change the draft.",
 		}
-		return list + "/" + strconv.Itoa(i)
 	}
-	switch said.Source {
-	case options.FromPackage:
-		return "/choices/package"
-	case options.FromFitted:
-		return at("/van/fitted", slices.IndexFunc(w.van.Fitted, named(said.Feature)))
-	case options.FromVan:
-		name := strings.TrimPrefix(said.Feature, "van.")
-		return at("/van/particulars", slices.IndexFunc(w.van.Particulars, particularNamed(name)))
-	case options.FromCustomer, options.FromSettling:
-	}
-	if finish, ok := strings.CutPrefix(said.Feature, "finish."); ok && said.Verb == options.Pick {
-		return at("/choices/finishes", slices.IndexFunc(w.choices.Finishes, finishNamed(finish)))
-	}
-	return at("/choices/features", slices.IndexFunc(w.choices.Features, choiceOf(said.Feature)))
+	return asked, nil
 }
 
-// document is what is kept of a quote.
-func (w *worked) document() *quote.Document {
-	return &quote.Document{
-		Release: quote.Release{Number: w.offer.number, Hash: w.offer.release.Hash(), Title: w.offer.release.Catalogue().Title},
-		Edition: quote.Edition{Code: w.offer.book.Edition().Code, Hash: w.offer.book.Hash()},
-		Engine:  options.Engine,
-		Asked: quote.Asked{Format: quote.AskedFormat, Terms: w.terms,
-			Vans: []quote.AskedVan{{Facts: w.van, Choices: w.choices, Settle: w.settle}}},
-		Vans: []quote.Van{{Specification: w.resolution.Specification, Sheet: w.sheet, Priced: w.priced, NotReady: w.notReady}},
+// shown is a draft that has just been kept.
+func (w *workedQuote) shown(head store.QuoteEntry) *shownQuote {
+	return &shownQuote{
+		head: head, vans: head.Vans, document: w.seen(), today: w.source.today,
+		revision: store.RevisionEntry{Quote: head.ID, Number: head.Revision, State: store.Draft},
 	}
 }
 
-// getQuote gives one quote as it was kept.
-func (s *Server) getQuote(c *gin.Context) error {
+// keptReply answers with what a quote is after a change.
+func keptReply(c *gin.Context, status int, q *shownQuote) reply {
+	r := reply{status: status, version: q.head.Version, body: q.kept(principal(c).Role)}
+	if status == http.StatusCreated {
+		r.location = "/v1/quotes/" + q.head.ID.String()
+	}
+	return r
+}
+
+// quoteID reads the id in the address.
+func quoteID(c *gin.Context) (uuid.UUID, error) {
 	id, err := uuid.Parse(c.Param("id"))
 	if err != nil {
-		return notFound("quote")
+		return id, notFound("quote")
 	}
-	var kept store.Quote
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		kept, err = tx.Quote(id)
-		return err
-	})
-	if errors.Is(err, store.ErrNotFound) {
-		return notFound("quote")
-	}
-	if err != nil {
-		return err
-	}
-	text, err := kept.Document.Unpack()
-	if err != nil {
-		return err
-	}
-	document, err := quote.Decode(text)
-	if err != nil {
-		return err
-	}
-	return answer(c, http.StatusOK, contractQuote(kept.QuoteEntry, document, principal(c).Role))
+	return id, nil
 }
 
-// Pages of quotes, as the contract has them.
-const (
-	defaultQuotesPage = 25
-	maxQuotesPage     = 100
-)
+func quoteAndVersion(c *gin.Context) (uuid.UUID, int64, error) {
+	id, err := quoteID(c)
+	if err != nil {
+		return id, 0, err
+	}
+	version, err := ifMatch(c)
+	return id, version, err
+}
+
+// getQuote gives a quote's latest revision: a draft as of now, another as it
+// was frozen.
+func (s *Server) getQuote(c *gin.Context) error {
+	id, err := quoteID(c)
+	if err != nil {
+		return err
+	}
+	q, err := s.show(c, id, 0)
+	if err != nil {
+		return err
+	}
+	body := q.contract(principal(c).Role, partsOf(c))
+	if q.settled() {
+		return answerVersion(c, http.StatusOK, q.head.Version, body)
+	}
+	return answerOfTheDay(c, http.StatusOK, q.head.Version, body)
+}
+
+// settled says whether what is shown follows from the quote's version alone. A
+// draft follows the day and what is published, an offer lapses, and a van that
+// the workshop keeps may get another registration.
+func (q *shownQuote) settled() bool {
+	if q.revision.State == store.Draft || q.revision.State == store.Issued {
+		return false
+	}
+	for _, v := range q.vans {
+		if v.Van != uuid.Nil {
+			return false
+		}
+	}
+	return true
+}
+
+// partsOf are the longer parts a request asks for.
+func partsOf(c *gin.Context) parts {
+	list, asked := c.GetQuery("include")
+	if !asked {
+		return parts{true, true, true}
+	}
+	with := func(name string) bool {
+		for part := range strings.SplitSeq(list, ",") {
+			if part == name {
+				return true
+			}
+		}
+		return false
+	}
+	return parts{with("specification"), with("sheet"), with("price")}
+}
+
+// show gives a revision of a quote to be shown; number 0 is the latest.
+func (s *Server) show(c *gin.Context, id uuid.UUID, number int64) (*shownQuote, error) {
+	q := &shownQuote{}
+	var revision store.Revision
+	var asked *quote.Asked
+	var from *source
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
+		if q.head, err = tx.Quote(id); err != nil {
+			return err
+		}
+		if number == 0 {
+			number = q.head.Revision
+		}
+		if revision, err = tx.Revision(id, number); err != nil {
+			return err
+		}
+		if revision.State != store.Draft {
+			workshop, err := tx.Workshop()
+			if err != nil {
+				return err
+			}
+			q.today, err = today(tx.Now(), workshop.TimeZone)
+			return err
+		}
+		if asked, err = askedBefore(&revision); err != nil {
+			return err
+		}
+		from, err = lookUp(tx, draftNeeds(id, asked))
+		return err
+	})
+	if err != nil {
+		return nil, notFoundIs(err, "quote or revision")
+	}
+	q.revision, q.vans = revision.RevisionEntry, revision.Vans
+	if asked == nil {
+		text, err := revision.Document.Unpack()
+		if err != nil {
+			return nil, err
+		}
+		q.document, err = quote.Decode(text)
+		return q, err
+	}
+	w, err := s.workDraft(c, from, asked)
+	if err != nil {
+		return nil, err
+	}
+	q.document, q.today = w.seen(), from.today
+	return q, nil
+}
+
+// draftNeeds is what a draft that is kept must be worked out from. Whom it is
+// for does not matter any more: their terms are in it.
+func draftNeeds(id uuid.UUID, asked *quote.Asked) needs {
+	n := needs{day: asked.Terms.Day, quote: id}
+	for _, v := range asked.Vans {
+		van, err := uuid.Parse(v.Van)
+		if err != nil {
+			van = uuid.Nil // it has none
+		}
+		n.vans = append(n.vans, van)
+	}
+	return n
+}
+
+// workDraft works a draft that is kept out as of now, with what is known of its
+// vans now. That it does not fit today's catalogue is a conflict: it was fine
+// when it was kept.
+func (s *Server) workDraft(c *gin.Context, from *source, asked *quote.Asked) (*workedQuote, error) {
+	now := *asked
+	now.Vans = append([]quote.AskedVan{}, asked.Vans...)
+	for i := range now.Vans {
+		id, err := uuid.Parse(now.Vans[i].Van)
+		if err != nil {
+			continue
+		}
+		now.Vans[i].Facts = from.vans[id].Facts
+		now.Vans[i].Facts.Registration, now.Vans[i].Facts.VIN = "", ""
+	}
+	w, err := s.work(c, from, now)
+	var p *problem
+	if errors.As(err, &p) && (p.code == openapi.ProblemCodeChoicesRefused || p.code == openapi.ProblemCodeTermsRefused) {
+		return nil, &problem{
+			code: openapi.ProblemCodeStateConflict, errors: p.errors,
+			detail: "The draft is not of what the workshop offers today.",
+			remedy: "Change the draft; the fields named in errors are those of a quote's content.",
+		}
+	}
+	return w, err
+}
+
+// notFoundIs names what was not found.
+func notFoundIs(err error, what string) error {
+	if errors.Is(err, store.ErrNotFound) {
+		return notFound(what)
+	}
+	return err
+}
+
+// followUpQuote sets when to ask again.
+func (s *Server) followUpQuote(c *gin.Context) error {
+	id, version, err := quoteAndVersion(c)
+	if err != nil {
+		return err
+	}
+	sent, err := decode[openapi.FollowUp](c)
+	if err != nil {
+		return err
+	}
+	q, err := s.show(c, id, 0)
+	if err != nil {
+		return err
+	}
+	return s.keep(c, func(tx store.WriteTx) (reply, error) {
+		head, err := tx.FollowUpQuote(id, version, sent.FollowUpOn, sent.Note)
+		if err != nil {
+			return reply{}, err
+		}
+		return keptReply(c, http.StatusOK, q.after(head, q.revision.State)), nil
+	})
+}
+
+// after is the same revision after a change of its quote.
+func (q *shownQuote) after(head store.QuoteEntry, state store.QuoteState) *shownQuote {
+	now := *q
+	now.head, now.revision.State = head, state
+	return &now
+}
 
 // listQuotes gives a page of quotes, the newest first.
 func (s *Server) listQuotes(c *gin.Context) error {
-	filter := store.QuoteFilter{Registration: c.Query("registration"), Limit: defaultQuotesPage}
-	if text := c.Query("limit"); text != "" {
-		n, err := strconv.Atoi(text)
-		if err != nil || n < 1 || n > maxQuotesPage {
-			return brokenField("query/limit", "not_allowed", "It is not a whole number from 1 to 100.", "Write it in digits.")
-		}
-		filter.Limit = n
+	filter := store.QuoteFilter{Registration: c.Query("registration"), State: store.QuoteState(c.Query("state")), Limit: defaultPage}
+	if limit, err := strconv.Atoi(c.Query("limit")); err == nil {
+		filter.Limit = limit
 	}
-	// A registration that is all spaces would list every quote.
+	if number, err := strconv.ParseInt(c.Query("number"), 10, 64); err == nil {
+		filter.Number = number
+	}
 	if filter.Registration != "" && store.PlainRegistration(filter.Registration) == "" {
 		return brokenField("query/registration", "not_allowed", "It has no letter and no digit.", "Write it as on the plate.")
 	}
-	question := "quotes of " + store.PlainRegistration(filter.Registration)
+	if text := c.Query("customer"); text != "" {
+		var err error
+		if filter.Customer, err = uuid.Parse(text); err != nil {
+			return brokenField("query/customer", "wrong_form", "It is not an id.", "Send an id as the server gave it.")
+		}
+	}
+	question := strings.Join([]string{"quotes of", store.PlainRegistration(filter.Registration), idText(filter.Customer),
+		string(filter.State), strconv.FormatInt(filter.Number, 10)}, " ")
 	if cursor := c.Query("cursor"); cursor != "" {
 		after, ok := s.quotesAfter(c, question, cursor)
 		if !ok {
@@ -181,10 +384,24 @@ func (s *Server) listQuotes(c *gin.Context) error {
 		}
 		filter.After = after
 	}
+	if filter.State == store.Superseded { // only a revision is
+		return answer(c, http.StatusOK, openapi.Quotes{Quotes: []openapi.QuoteSummary{}})
+	}
 	var list []store.QuoteEntry
 	var next *store.QuoteCursor
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		list, next, err = tx.Quotes(filter)
+	var names map[uuid.UUID]string
+	err := s.readTx(c, func(tx store.ReadTx) error {
+		workshop, err := tx.Workshop()
+		if err != nil {
+			return err
+		}
+		if filter.Today, err = today(tx.Now(), workshop.TimeZone); err != nil {
+			return err
+		}
+		if list, next, err = tx.Quotes(filter); err != nil {
+			return err
+		}
+		names, err = customerNames(c, tx, list)
 		return err
 	})
 	if err != nil {
@@ -192,14 +409,34 @@ func (s *Server) listQuotes(c *gin.Context) error {
 	}
 	role := principal(c).Role
 	page := openapi.Quotes{Quotes: make([]openapi.QuoteSummary, len(list))}
-	for i, e := range list {
-		page.Quotes[i] = contractQuoteSummary(e, role)
+	for i := range list {
+		page.Quotes[i] = contractQuoteSummary(&list[i], filter.Today, names[list[i].Customer], role)
 	}
 	if next != nil {
 		position := strconv.FormatInt(next.CreatedAt.UnixMicro(), 10) + " " + next.ID.String()
 		page.Next = s.writeCursor(principal(c), question, position)
 	}
 	return answer(c, http.StatusOK, page)
+}
+
+// customerNames are the names of those the quotes are for, for who may read
+// customers.
+func customerNames(c *gin.Context, tx store.ReadTx, list []store.QuoteEntry) (map[uuid.UUID]string, error) {
+	names := map[uuid.UUID]string{}
+	if !seesPeople(principal(c).Role) {
+		return names, nil
+	}
+	var ids []uuid.UUID
+	for _, e := range list {
+		if e.Customer != uuid.Nil {
+			ids = append(ids, e.Customer)
+		}
+	}
+	entries, err := tx.CustomerEntries(ids)
+	for id, e := range entries {
+		names[id] = strings.TrimSpace(e.GivenNames + " " + e.Name)
+	}
+	return names, err
 }
 
 // quotesAfter reads where a list of quotes goes on.

@@ -98,7 +98,7 @@ func (s *Server) workOut(c *gin.Context, q question) (*worked, error) {
 	if w.van, err = domainVan(q.van); err != nil {
 		return nil, err
 	}
-	if w.terms, err = domainTerms(q.terms, o, principal(c).Role); err != nil {
+	if w.terms, err = domainTerms(q.terms, o.day, o.book.Currency(), principal(c).Role); err != nil {
 		return nil, err
 	}
 	var faults document.Faults

@@ -96,6 +96,8 @@ func routes() []route {
 		{http.MethodPost, "/v1/quotes", sellers, (*Server).createQuote},
 		{http.MethodGet, "/v1/quotes", everyone, (*Server).listQuotes},
 		{http.MethodGet, "/v1/quotes/:id", everyone, (*Server).getQuote},
+		{http.MethodPut, "/v1/quotes/:id", sellers, (*Server).changeQuote},
+		{http.MethodPut, "/v1/quotes/:id/follow-up", sellers, (*Server).followUpQuote},
 
 		{http.MethodGet, "/v1/openapi.yaml", anybody, (*Server).getContract},
 		{http.MethodGet, "/v1/catalogue.schema.json", anybody, (*Server).getCatalogueSchema},

@@ -15,8 +15,12 @@ import (
 // Terms, from the contract and back to it. The role is never the caller's to
 // say: it comes with the token.
 
-func domainTerms(t openapi.Terms, o offer, r auth.Role) (pricing.Terms, error) {
-	terms := pricing.Terms{Basis: pricing.Gross, Day: o.day, Role: string(r)}
+func domainTerms(t openapi.Terms, day string, currency money.Currency, r auth.Role) (pricing.Terms, error) {
+	terms := pricing.Terms{Basis: pricing.Gross, Day: day, Role: string(r), PriceList: t.PriceList}
+	if t.CreditDays != nil {
+		days := int(*t.CreditDays)
+		terms.CreditDays = &days
+	}
 	if t.Basis != "" {
 		terms.Basis = pricing.Basis(t.Basis)
 	}
@@ -34,7 +38,7 @@ func domainTerms(t openapi.Terms, o offer, r auth.Role) (pricing.Terms, error) {
 				code: openapi.ProblemCodeTermsRefused, detail: "The terms are not for this price-book.", remedy: "Mend the fields named in errors.",
 				errors: []openapi.FieldError{{
 					Field: "/terms/discount_amount", Code: "not_money", Reason: notMoney(err),
-					Remedy: "Write an amount of " + string(o.book.Currency()) + " with as many decimals as it has.",
+					Remedy: "Write an amount of " + string(currency) + " with as many decimals as it has.",
 				}},
 			}
 		}
@@ -49,7 +53,11 @@ func domainTerms(t openapi.Terms, o offer, r auth.Role) (pricing.Terms, error) {
 }
 
 func contractTerms(t pricing.Terms) openapi.Terms {
-	terms := openapi.Terms{Basis: openapi.Basis(t.Basis), Day: t.Day}
+	terms := openapi.Terms{Basis: openapi.Basis(t.Basis), Day: t.Day, PriceList: t.PriceList}
+	if t.CreditDays != nil {
+		days := whole(*t.CreditDays)
+		terms.CreditDays = &days
+	}
 	if t.DiscountPercent != nil {
 		terms.DiscountPercent = plain(*t.DiscountPercent)
 	}

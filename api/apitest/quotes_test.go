@@ -3,7 +3,6 @@ package apitest
 import (
 	"net/http"
 	"slices"
-	"strings"
 	"testing"
 
 	"wainscot/api/auth"

@@ -32,7 +32,7 @@ func BenchmarkStoreCreateQuote(b *testing.B) {
 			p := workshop(b, s, "fenland")
 			h := s.As(p)
 			c := content("long")
-			c.Document = packed
+			c.Asked = packed
 			before := s.Stats()
 			b.SetParallelism((clients + 1) / 2) // times GOMAXPROCS goroutines, on two cores as many as clients
 			b.ReportAllocs()

@@ -1,17 +1,15 @@
 package store
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 
 	"wainscot/api/auth"
+	"wainscot/api/store/storetest"
 )
 
 // carelessSettings are the writer's, but as the driver has them by default:
@@ -71,8 +69,9 @@ func writeQuote(s *Store, p auth.Principal, baseVan string) error {
 // driver's default shows that the test would see it.
 func TestEveryAcknowledgedGroupIsFlushed(t *testing.T) {
 	t.Parallel()
+	storetest.NeedsSQLite(t)
 	count := func(name string) (flushes, groups int64) {
-		said := lines(t, child(t, name, fresh(t), countFlushes(t)...))
+		said := saidBy(t, child(t, name, freshFile(t), countFlushes(t)...))
 		if _, err := fmt.Sscan(said[0], &flushes, &groups); err != nil {
 			t.Fatal(said, err)
 		}
@@ -140,8 +139,8 @@ func kind(err error) string {
 // acknowledged may be lost or doubled.
 func TestFailedCommitIsUnknown(t *testing.T) {
 	t.Parallel()
-	path := fresh(t)
-	said := lines(t, child(t, "disk fails", path, countFlushes(t)...))
+	path := freshFile(t)
+	said := saidBy(t, child(t, "disk fails", path, countFlushes(t)...))
 	p := auth.Principal{Role: auth.Owner}
 	answers := map[string]string{}
 	for _, line := range said {
@@ -201,101 +200,17 @@ func childThatLooksAndDies(path string) error {
 // the file would bring them back if they were left there.
 func TestLookingSettlesAnUnknownCommit(t *testing.T) {
 	t.Parallel()
-	path := fresh(t)
+	path := freshFile(t)
 	s := open(t, path, Options{})
 	p := workshop(t, s, "fenland")
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	said := lines(t, child(t, "disk fails, dies", path, countFlushes(t)...))
+	said := saidBy(t, child(t, "disk fails, dies", path, countFlushes(t)...))
 	seen := checkAfterKill(t, path, p)
 	if now := fmt.Sprint(seen["a"], seen["b"]); now != said[0] || seen["a"] != 1 {
 		t.Errorf("there were %s of the two quotes, and are %s after the process died", said[0], now)
 	}
-}
-
-// childWritesWithoutEnd writes from eight goroutines until it is killed, and
-// says each quote's van once its write is acknowledged.
-func childWritesWithoutEnd(path string) error {
-	s, err := Open(context.Background(), path, Options{})
-	if err != nil {
-		return err
-	}
-	p, err := principalOf(s)
-	if err != nil {
-		return err
-	}
-	var one sync.Mutex
-	var all sync.WaitGroup
-	for i := range 8 {
-		all.Go(func() {
-			for j := 0; ; j++ {
-				van := fmt.Sprintf("%d-%d-%d", os.Getpid(), i, j)
-				if err := writeQuote(s, p, van); err != nil {
-					fmt.Fprintln(os.Stderr, err)
-					return
-				}
-				one.Lock()
-				say(van)
-				one.Unlock()
-			}
-		})
-	}
-	all.Wait()
-	return errors.New("it was to be killed")
-}
-
-// principalOf is the owner of the only workshop.
-func principalOf(s *Store) (auth.Principal, error) {
-	found, err := s.FindSignIn(context.Background(), "fenland", "owner@fenland.example")
-	return found.Principal, err
-}
-
-// TestKilledAgainAndAgain kills a writing process without warning, ten times
-// on one database. Everything that was acknowledged is there once.
-func TestKilledAgainAndAgain(t *testing.T) {
-	t.Parallel()
-	path := fresh(t)
-	s := open(t, path, Options{})
-	p := workshop(t, s, "fenland")
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	acknowledged := map[string]bool{}
-	for cycle := range 10 {
-		c := child(t, "quotes without end", path)
-		out, err := c.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := c.Start(); err != nil {
-			t.Fatal(err)
-		}
-		said := bufio.NewScanner(out)
-		for n := 0; said.Scan(); n++ {
-			acknowledged[said.Text()] = true
-			if n == 20+13*cycle {
-				if err := c.Process.Kill(); err != nil {
-					t.Fatal(err)
-				}
-			}
-		}
-		if err := c.Wait(); err == nil {
-			t.Fatal("the child ended by itself")
-		}
-		seen := checkAfterKill(t, path, p)
-		for van := range acknowledged {
-			if seen[van] != 1 {
-				t.Fatalf("cycle %d: %s was acknowledged and is there %d times", cycle, van, seen[van])
-			}
-		}
-		for van, n := range seen {
-			if n != 1 {
-				t.Errorf("cycle %d: %s is there %d times", cycle, van, n)
-			}
-		}
-	}
-	t.Logf("%d quotes acknowledged over ten kills", len(acknowledged))
 }
 
 func checkAfterKill(t *testing.T, path string, p auth.Principal) map[string]int {

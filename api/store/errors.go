@@ -13,6 +13,8 @@ var (
 	ErrNotFound = errors.New("not found")
 	// ErrStale: the thing has been changed since the version given was read.
 	ErrStale = errors.New("changed by somebody else since it was read")
+	// ErrState: the thing is not in a state in which that can be done to it.
+	ErrState = errors.New("not in a state for that")
 	// ErrTaken: another thing of this workshop has that key already.
 	ErrTaken = errors.New("already taken")
 	// ErrMissing: what is written refers to something this workshop has not.

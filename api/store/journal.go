@@ -41,6 +41,20 @@ const (
 	published = "published"
 	created   = "created"
 	changed   = "changed"
+	quoted    = "quoted"
+	erased    = "erased"
+
+	// of quotes
+	approved   = "approved" // the foreman's yes to an addition
+	followedUp = "followed up"
+	issued     = "issued"
+	revised    = "revised"
+	superseded = "superseded"
+	declined   = "declined"
+	accepted   = "accepted"
+	linked     = "linked"
+	withdrawn  = "withdrawn"
+	emptied    = "emptied" // of what is personal
 )
 
 // JournalHead is the workshop's last line as the transaction sees it.
@@ -104,7 +118,11 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 	for _, check := range []func(map[[2]string][]byte) error{
 		func(l map[[2]string][]byte) error { return verifyTable[releaseRow](t, "number", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[editionRow](t, "code", l) },
-		func(l map[[2]string][]byte) error { return verifyTable[quoteRow](t, "id", l) },
+		t.verifyQuotes,
+		func(l map[[2]string][]byte) error { return verifyTable[linkRow](t, "id", l) },
+		t.verifyAcceptances,
+		func(l map[[2]string][]byte) error { return verifyTable[reservationRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[settingsRow](t, "workshop_id", l) },
 	} {
 		if err := check(last); err != nil {
 			return err

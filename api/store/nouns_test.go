@@ -34,7 +34,7 @@ func TestNumbersAreKeptToTheDigit(t *testing.T) {
 		hours := decimal.RequireFromString(c.hours)
 		write(t, s, p, func(tx WriteTx) error {
 			say := content("long")
-			say.Hours, say.TotalMinor = hours, c.total
+			say.Worked.Hours, say.Worked.TotalMinor = hours, c.total
 			_, err := tx.ChangeQuote(q.ID, int64(i+1), say)
 			return err
 		})
@@ -56,13 +56,13 @@ func TestZerosAreWritten(t *testing.T) {
 	p := workshop(t, s, "fenland")
 	q := addQuote(t, s, p, "long")
 	write(t, s, p, func(tx WriteTx) error {
-		_, err := tx.ChangeQuote(q.ID, 1, QuoteContent{Release: 1, Edition: "2026-spring", Currency: "GBP", Document: Pack(nil)})
+		_, err := tx.ChangeQuote(q.ID, 1, QuoteContent{Worked: Worked{Release: 1, Edition: "2026-spring", Currency: "GBP"}, Vans: []QuoteVan{{}}, Asked: Pack(nil)})
 		return err
 	})
 	read(t, s, p, func(tx ReadTx) error {
 		now, err := tx.Quote(q.ID)
-		if now.BaseVan != "" || now.Registration != "" || now.TotalMinor != 0 || !now.Hours.IsZero() {
-			t.Errorf("kept %+v", now.QuoteEntry)
+		if now.Vans[0] != (QuoteVan{}) || now.TotalMinor != 0 || !now.Hours.IsZero() {
+			t.Errorf("kept %+v", now)
 		}
 		return err
 	})
@@ -73,19 +73,20 @@ func TestQuoteComesBackAsCreated(t *testing.T) {
 	s := open(t, fresh(t), steady())
 	p := workshop(t, s, "fenland")
 	made := addQuote(t, s, p, "long")
-	if made.Number != 1 || made.Version != 1 || made.State != Draft || made.Registration != "AB12CDE" {
-		t.Errorf("created %+v", made.QuoteEntry)
+	if made.Number != 1 || made.Version != 1 || made.State != Draft || made.Revision != 1 || made.Vans[0].Plate != "ab12 cde" {
+		t.Errorf("created %+v", made)
 	}
 	read(t, s, p, func(tx ReadTx) error {
 		got, err := tx.Quote(made.ID)
-		if !sameEntry(got.QuoteEntry, made.QuoteEntry) {
-			t.Errorf("read    %+v\ncreated %+v", got.QuoteEntry, made.QuoteEntry)
+		if !sameEntry(got, made) {
+			t.Errorf("read    %+v\ncreated %+v", got, made)
 		}
-		plain, err2 := got.Document.Unpack()
+		first, err2 := tx.Revision(made.ID, 1)
+		plain, err3 := first.Asked.Unpack()
 		if string(plain) != "quote on long" {
 			t.Errorf("its text is %q", plain)
 		}
-		return errors.Join(err, err2)
+		return errors.Join(err, err2, err3)
 	})
 }
 
@@ -99,7 +100,7 @@ func TestQuotesAreListedNewestFirstPageByPage(t *testing.T) {
 	write(t, s, p, func(tx WriteTx) error {
 		for i := range many {
 			c := content(fmt.Sprint("van ", i))
-			c.Registration = []string{"AA11 AAA", "bb22-bbb"}[i%2]
+			c.Vans[0].Plate = []string{"AA11 AAA", "bb22-bbb"}[i%2]
 			if _, err := tx.CreateQuote(c); err != nil {
 				return err
 			}
@@ -115,7 +116,7 @@ func TestQuotesAreListedNewestFirstPageByPage(t *testing.T) {
 					t.Errorf("a page of %d holds %d", f.Limit, len(list))
 				}
 				for _, q := range list {
-					vans = append(vans, q.BaseVan)
+					vans = append(vans, q.Vans[0].BaseVan)
 				}
 				next = n
 				return err
@@ -165,10 +166,10 @@ func TestQuotesAreListedNewestFirstPageByPage(t *testing.T) {
 // Both lists must be walks along an index, or they slow down with every quote.
 func TestListsUseTheirIndexes(t *testing.T) {
 	t.Parallel()
-	l := otherLine(t, fresh(t))
+	l := otherLine(t, freshFile(t))
 	for index, query := range map[string]string{
-		"quotes_newest":          "SELECT id FROM quotes WHERE workshop_id = ? ORDER BY created_us DESC, id DESC LIMIT 51",
-		"quotes_by_registration": "SELECT id FROM quotes WHERE workshop_id = ? AND (registration = 'x') AND ((created_us, id) < (1, 'x')) ORDER BY created_us DESC, id DESC LIMIT 51",
+		"quotes_newest":   "SELECT id FROM quotes WHERE workshop_id = ? ORDER BY created_us DESC, id DESC LIMIT 51",
+		"quotes_by_state": "SELECT id FROM quotes WHERE workshop_id = ? AND (state = 'x') AND ((created_us, id) < (1, 'x')) ORDER BY created_us DESC, id DESC LIMIT 51",
 	} {
 		plan := ""
 		for _, step := range ask(t, l, "EXPLAIN QUERY PLAN "+query, "w") {

@@ -9,15 +9,18 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/mattn/go-sqlite3"
 
 	"wainscot/api/auth"
+	"wainscot/api/store/storetest"
 )
 
 // Each setting that is not as it must be has to be refused at opening, the
 // driver's own defaults among them.
 func TestUnsafeSettingsAreRefused(t *testing.T) {
 	t.Parallel()
+	storetest.NeedsSQLite(t)
 	wrong := map[string]string{
 		"journal_mode": "DELETE", "synchronous": "NORMAL", "foreign_keys": "off",
 		"busy_timeout": "0", "recursive_triggers": "off",
@@ -29,11 +32,11 @@ func TestUnsafeSettingsAreRefused(t *testing.T) {
 			settings[i].value = wrong[s.pragma]
 			o := steady()
 			o.unsafeWriter = settings
-			if _, err := Open(t.Context(), fresh(t), o); !errors.Is(err, ErrUnsafe) {
+			if _, err := Open(t.Context(), freshFile(t), o); !errors.Is(err, ErrUnsafe) {
 				t.Errorf("opened with %s=%s: %v, want ErrUnsafe", s.pragma, wrong[s.pragma], err)
 			}
 			settings[i].asked = "" // not asked for at all: the default
-			careless, err := Open(t.Context(), fresh(t), o)
+			careless, err := Open(t.Context(), freshFile(t), o)
 			if byDefault := s.pragma == "busy_timeout"; (err == nil) != byDefault {
 				t.Errorf("opened with the driver's default of %s: %v", s.pragma, err)
 			}
@@ -50,7 +53,7 @@ func TestUnsafeSettingsAreRefused(t *testing.T) {
 	for i, s := range readerSettings {
 		settings := slices.Clone(readerSettings)
 		settings[i].reads = "something else"
-		l, err := sqliteFile{path: fresh(t)}.open(t.Context(), "rw", settings)
+		l, err := sqliteFile{path: freshFile(t)}.open(t.Context(), "rw", settings)
 		if !errors.Is(err, ErrUnsafe) {
 			t.Errorf("a reader with another %s: %v, %v", s.pragma, l, err)
 		}
@@ -63,7 +66,7 @@ func TestUnsafeSettingsAreRefused(t *testing.T) {
 // other connection can begin to write.
 func TestWriterLocksWhenItBegins(t *testing.T) {
 	t.Parallel()
-	path := fresh(t)
+	path := freshFile(t)
 	s := open(t, path, steady())
 	p := workshop(t, s, "fenland")
 	other := otherLine(t, path)
@@ -124,10 +127,11 @@ func TestTwoProgramsWriteOneFile(t *testing.T) {
 	}
 }
 
-// otherLine is another program's connection, which does not wait.
-func otherLine(t *testing.T, path string) *line {
+// otherLine is another program's connection, which does not wait, and which
+// nothing is hidden from.
+func otherLine(t *testing.T, address string) *line {
 	t.Helper()
-	l, err := sqliteFile{path: path}.open(t.Context(), "rw", []setting{{"_busy_timeout", "0", "", ""}})
+	l, err := openOther(address)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -137,6 +141,24 @@ func otherLine(t *testing.T, path string) *line {
 		}
 	})
 	return l
+}
+
+func openOther(address string) (*line, error) {
+	ctx := context.Background()
+	path, isFile := AtFile(address)
+	if isFile {
+		return sqliteFile{path: path}.open(ctx, "rw", []setting{{"_busy_timeout", "0", "", ""}})
+	}
+	super, err := storetest.Superuser(address)
+	if err != nil {
+		return nil, err
+	}
+	p, err := postgresAt(super)
+	if err != nil {
+		return nil, err
+	}
+	anything := func(context.Context, *pgx.Conn) error { return nil }
+	return newLine(ctx, p, true, p.pool(anything), p.dialect)
 }
 
 func TestForeignKeysAreOn(t *testing.T) {
@@ -212,6 +234,7 @@ func TestErrorsInTheStoresWords(t *testing.T) {
 // Paths with characters that mean something in an address.
 func TestOddPaths(t *testing.T) {
 	t.Parallel()
+	storetest.NeedsSQLite(t)
 	path := filepath.Join(t.TempDir(), "a b?c#d%20e&mode=ro", "wainscot ü.db")
 	if err := os.Mkdir(filepath.Dir(path), 0o700); err != nil {
 		t.Fatal(err)

@@ -17,6 +17,7 @@ import (
 	"go.uber.org/goleak"
 
 	"wainscot/api/auth"
+	"wainscot/api/store/storetest"
 )
 
 // TestMain runs the tests and then looks for goroutines left behind; or, when
@@ -44,9 +45,20 @@ var emptyDatabase = sync.OnceValues(func() ([]byte, error) {
 	return os.ReadFile(path)
 })
 
-// fresh is the path of an empty database.
+// fresh is the address of an empty database: on PostgreSQL where the run is on
+// that, else a file.
 func fresh(tb testing.TB) string {
 	tb.Helper()
+	if storetest.OnPostgres() {
+		return storetest.Fresh(tb).Serve
+	}
+	return freshFile(tb)
+}
+
+// freshFile is the path of an empty database, for a test that is about files.
+func freshFile(tb testing.TB) string {
+	tb.Helper()
+	storetest.NeedsSQLite(tb)
 	b, err := emptyDatabase()
 	if err != nil {
 		tb.Fatal(err)
@@ -123,9 +135,10 @@ func openWorkshop(s *Store, code string) (auth.Principal, error) {
 // content of a quote on what workshop has opened.
 func content(baseVan string) QuoteContent {
 	return QuoteContent{
-		BaseVan: baseVan, Registration: "ab12 cde", Release: 1, Edition: "2026-spring",
-		TotalMinor: 298500, Currency: "GBP", Hours: decimal.RequireFromString("56.25"),
-		Document: Pack([]byte("quote on " + baseVan)),
+		Vans: []QuoteVan{{BaseVan: baseVan, Plate: "ab12 cde"}},
+		Worked: Worked{Release: 1, Edition: "2026-spring",
+			TotalMinor: 298500, Currency: "GBP", Hours: decimal.RequireFromString("56.25")},
+		Asked: Pack([]byte("quote on " + baseVan)),
 	}
 }
 
@@ -145,9 +158,9 @@ func read(tb testing.TB, s *Store, p auth.Principal, fn func(ReadTx) error) {
 }
 
 // addQuote creates a quote and gives it.
-func addQuote(tb testing.TB, s *Store, p auth.Principal, baseVan string) Quote {
+func addQuote(tb testing.TB, s *Store, p auth.Principal, baseVan string) QuoteEntry {
 	tb.Helper()
-	var q Quote
+	var q QuoteEntry
 	write(tb, s, p, func(tx WriteTx) (err error) {
 		q, err = tx.CreateQuote(content(baseVan))
 		return err
@@ -180,7 +193,7 @@ func soundness(s *Store, p auth.Principal) (map[string]int, error) {
 				return err
 			}
 			for _, q := range list {
-				seen[q.BaseVan]++
+				seen[q.Vans[0].BaseVan]++
 				numbers[q.Number] = true
 			}
 			if after = next; after == nil {
@@ -330,7 +343,7 @@ func TestReadThatIsCutShortLeavesTheReaderGood(t *testing.T) {
 
 func TestCloseLeavesOneFile(t *testing.T) {
 	t.Parallel()
-	path := fresh(t)
+	path := freshFile(t)
 	s := open(t, path, steady())
 	p := workshop(t, s, "fenland")
 	addQuote(t, s, p, "long")

@@ -19,9 +19,10 @@ func held(tb testing.TB, s *Store, p auth.Principal, want error) (release func()
 	tb.Helper()
 	begun, let := make(chan struct{}), make(chan struct{})
 	ended := make(chan error, 1)
+	var once sync.Once
 	go func() {
 		ended <- s.As(p).Write(context.Background(), func(WriteTx) error {
-			close(begun)
+			once.Do(func() { close(begun) }) // it may be run again
 			<-let
 			return nil
 		})
@@ -339,10 +340,10 @@ func TestSixtyFourWriters(t *testing.T) {
 }
 
 // changeUntilDone reads and changes a quote until nobody else was faster.
-func changeUntilDone(tb testing.TB, s *Store, p auth.Principal, q Quote) {
+func changeUntilDone(tb testing.TB, s *Store, p auth.Principal, q QuoteEntry) {
 	tb.Helper()
 	for {
-		var now Quote
+		var now QuoteEntry
 		read(tb, s, p, func(tx ReadTx) (err error) { now, err = tx.Quote(q.ID); return err })
 		err := s.As(p).Write(context.Background(), func(tx WriteTx) error {
 			_, err := tx.ChangeQuote(q.ID, now.Version, content("shared, changed"))
