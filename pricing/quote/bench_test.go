@@ -48,9 +48,7 @@ func BenchmarkIssue(b *testing.B) {
 // BenchmarkWorkFleet is a hire fleet of 40 vans that are alike.
 func BenchmarkWorkFleet(b *testing.B) {
 	o, a := offer(b, "2026-10"), asked(b, "full-conversion-short-van")
-	for len(a.Vans) < quote.MaxVans {
-		a.Vans = append(a.Vans, a.Vans[0])
-	}
+	many(&a, quote.MaxVans)
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, faults, err := quote.Work(o, a); err != nil || len(faults) > 0 {

@@ -235,11 +235,11 @@ func (t *comparing) hours() {
 // mass tells what is left to load a van with.
 func (t *comparing) mass(a, b *Van) {
 	was, is := a.Sheet.Mass.LeftKG, b.Sheet.Mass.LeftKG
-	if !was.Equal(is) {
-		places := int32(0)
-		if is.Sub(was).Abs().LessThan(decimal.NewFromInt(1)) {
-			places = 1
-		}
-		t.say(AboutMass, "", "%s kg are left for people, water, gas and luggage, %s.", is.Round(places), moreOrFewer(is.Sub(was).Round(places), "kg"))
+	places := int32(0)
+	if is.Sub(was).Abs().LessThan(decimal.NewFromInt(1)) {
+		places = 1
+	}
+	if by := is.Sub(was).Round(places); !by.IsZero() {
+		t.say(AboutMass, "", "%s kg are left for people, water, gas and luggage, %s.", is.Round(places), moreOrFewer(by, "kg"))
 	}
 }

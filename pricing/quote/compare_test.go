@@ -135,6 +135,27 @@ func TestComparePackages(t *testing.T) {
 	}
 }
 
+// What the van has is kept, taken out or replaced otherwise than before.
+func TestCompareFitted(t *testing.T) {
+	o, a := offer(t, "2026-10"), asked(t, "second-owner-refit")
+	earlier := issue(t, o, a, 1)
+	b := copied(a)
+	v := &b.Vans[0]
+	v.Facts.Fitted = slices.Clone(v.Facts.Fitted)
+	for i := range v.Facts.Fitted {
+		switch f := &v.Facts.Fitted[i]; f.Feature {
+		case "battery_gel":
+			f.Action = bom.Keep
+		case "win_near_fixed":
+			f.Action = bom.Replace
+		}
+	}
+	later := issue(t, o, b, 2)
+	c := quote.Compare(earlier, later, o.Release.Catalogue())
+	golden(t, "compare-fitted.txt", written(c))
+	addsUp(t, earlier, later, c)
+}
+
 // An extra that was ticked is told as added.
 func TestCompareTicked(t *testing.T) {
 	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")

@@ -332,7 +332,14 @@ func (v *vanCompared) tell(c *change) (s *Sentence, was, is int64) {
 		}
 	case c.was.Count == c.is.Count:
 		was, is = v.worthOf(ofFeature, c.is.Code)
-		s = v.say(AboutNumber, c.is.Code, "%s: %d of %d are fitted new, where it was %d of %d; %s.", c.is.Name, c.is.Fit, c.is.Count, c.was.Fit, c.was.Count, v.change(is-was))
+		switch {
+		case c.was.Fit == 0 && c.is.Fit == c.is.Count:
+			s = v.say(AboutNumber, c.is.Code, "%s: new, where the van's own was kept before; %s.", c.is.Name, v.change(is-was))
+		case c.is.Fit == 0:
+			s = v.say(AboutNumber, c.is.Code, "%s: the van's own is kept, where it was to be new before; %s.", c.is.Name, v.change(is-was))
+		default:
+			s = v.say(AboutNumber, c.is.Code, "%s: %d of %d new in place of %d; %s.", c.is.Name, c.is.Fit, c.is.Count, c.was.Fit, v.change(is-was))
+		}
 	default:
 		was, is = v.worthOf(ofFeature, c.is.Code)
 		s = v.say(AboutNumber, c.is.Code, "%s: %d in place of %d, %s.", c.is.Name, c.is.Count, c.was.Count, v.change(is-was))
@@ -387,12 +394,12 @@ func (v *vanCompared) removals() {
 		if p.was >= 0 && p.is >= 0 && was[p.was].Count == is[p.is].Count {
 			continue
 		}
-		r, says := either(pair{p.is, p.was}, is, was), "Taken out of the van as it is: %s, %s."
+		r, says := either(pair{p.is, p.was}, is, was), "Taken out of the van: %s, %s."
 		if p.is < 0 {
-			says = "No longer taken out of the van as it is: %s, %s."
+			says = "No longer taken out of the van: %s, %s."
 		}
 		before, after := v.worthOf(ofRemoval, r.Code)
-		s := v.say(AboutVan, r.Code, says, numbered(r.Name, r.Count), v.change(after-before))
+		s := v.say(AboutVan, r.Code, says, lowered(numbered(r.Name, r.Count)), v.change(after-before))
 		v.figures(s, before, after)
 	}
 }

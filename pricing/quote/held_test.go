@@ -71,5 +71,6 @@ func TestOfferedExtrasAreCapped(t *testing.T) {
 		t.Errorf("it comes to %s, offered at %s", agreed.Totals.Gross, most)
 	}
 	c := quote.Compare(d, agreed, nil)
+	golden(t, "compare-extra-capped.txt", written(c))
 	addsUp(t, d, agreed, c)
 }

@@ -41,6 +41,7 @@ func TestRecomputeGivesTheSameBytes(t *testing.T) {
 			continue
 		}
 		a := asked(t, name, "windows-only")
+		a.Vans[1].Van = "another"
 		a.SlotWanted = "2027-02-01"
 		d := issue(t, o, a, 3)
 		text := encoded(t, d)

@@ -99,6 +99,9 @@ func (w *working) check() bool {
 			w.fault("belongs_elsewhere", at(i, "facts"), "A registration or vehicle identification number is no part of a quote that is frozen.",
 				"Keep them with the van, and name it by its id.")
 		}
+		if v.Van != "" && slices.ContainsFunc(a.Vans[:i], func(o AskedVan) bool { return o.Van == v.Van }) {
+			w.fault("given_twice", at(i, "van"), "The same van is in the quote twice.", "Ask for all that is to be done to it in one place.")
+		}
 		if len(v.Extras) > MaxExtras {
 			w.fault("too_many", at(i, "extras"), fmt.Sprintf("There are %d extras.", len(v.Extras)), fmt.Sprintf("At most %d.", MaxExtras))
 		}

@@ -104,19 +104,23 @@ func TestDiscountIsDividedOverTheVans(t *testing.T) {
 	}
 }
 
+// many makes it a quote for n vans that are alike.
+func many(a *quote.Asked, n int) {
+	for len(a.Vans) < n {
+		a.Vans = append(a.Vans, a.Vans[0])
+		a.Vans[len(a.Vans)-1].Van = ""
+	}
+}
+
 // Every fault names its field and says what to do.
 func TestFaults(t *testing.T) {
-	many := func(a *quote.Asked, n int) {
-		for len(a.Vans) < n {
-			a.Vans = append(a.Vans, a.Vans[0])
-		}
-	}
 	for name, c := range map[string]struct {
 		change func(*quote.Asked)
 		want   string // code and field
 	}{
 		"no van":                 {func(a *quote.Asked) { a.Vans = nil }, "no_van vans"},
 		"41 vans":                {func(a *quote.Asked) { many(a, quote.MaxVans+1) }, "too_many vans"},
+		"the same van twice":     {func(a *quote.Asked) { a.Vans = append(a.Vans, a.Vans[0]) }, "given_twice vans/2/van"},
 		"day":                    {func(a *quote.Asked) { a.Terms.Day = "tomorrow" }, "day terms/day"},
 		"slot":                   {func(a *quote.Asked) { a.SlotWanted = "soon" }, "day slot_wanted"},
 		"two slots":              {func(a *quote.Asked) { a.Terms.SlotWanted = "2027-01-11" }, "contradiction terms/slot_wanted"},
@@ -201,7 +205,8 @@ func TestFleet(t *testing.T) {
 			t.Errorf("van %d comes to something else in the fleet", i+1)
 		}
 	}
-	alike := asked(t, "windows-only", "windows-only", "windows-only")
+	alike := asked(t, "windows-only")
+	many(&alike, 3)
 	off := pounds(t, "0.05")
 	alike.Terms.DiscountAmount = &off
 	w := work(t, o, alike)
