@@ -231,12 +231,54 @@ type sale struct {
 	// is without; taxed "" is settled already.
 	taxed string
 	own   pricebook.Treatment
-	// unit is today's unit price under a treatment; nil where there is none.
-	unit func(treatment int) int64
-	// cost of n after so many stand on earlier lines; nil: it has none.
-	cost func(after, n int64) int64
+	price price
+	cost  costOf
 	// silent: today it stands on no line.
 	silent bool
+}
+
+// price is how today's unit price is come by, once the treatment is known: an
+// amount of the edition, a charge built up for so many, or what is settled
+// already. The zero price is none.
+type price struct {
+	how   priceKind
+	minor int64 // hundredths of a minor unit where it is settled
+	n     int64 // that a charge is for
+	own   pricebook.Treatment
+	whole bool // no price list's percentage comes off
+}
+
+type priceKind uint8
+
+const (
+	atNoPrice priceKind = iota
+	atList
+	atCharge
+	atUnit // settled
+)
+
+func (w *work) today(p price, treatment int) int64 {
+	switch p.how {
+	case atList:
+		return w.listed(p.minor, p.own, treatment, p.whole)
+	case atCharge:
+		return w.builtUp(p.minor, p.n, p.own, treatment, p.whole)
+	case atUnit, atNoPrice:
+	}
+	return p.minor
+}
+
+// costOf is what all of something cost, of which so many stand on earlier
+// lines. Cutting the whole at both ends makes the parts sum to it.
+type costOf struct{ all, before, of int64 }
+
+func (w *work) share(c *costOf, n int64) int64 {
+	if c.of == 0 {
+		return 0
+	}
+	from := w.part(c.all, c.before, c.of)
+	c.before += n
+	return w.part(c.all, c.before, c.of) - from
 }
 
 // sell writes a sale: what is held by lines of its own, then the rest. What is
@@ -247,17 +289,8 @@ func (w *work) sell(s sale) (unpriced int64) {
 	if s.taxed != "" {
 		today, _, _ = w.settle(s.taxed, s.own)
 	}
-	if s.unit != nil {
-		s.line.unit = s.unit(today)
-	}
-	rest, after := s.quantity, int64(0)
-	cost := func(n int64) (c int64) {
-		if s.cost != nil {
-			c = s.cost(after, n)
-		}
-		after += n
-		return c
-	}
+	s.unit = w.today(s.price, today)
+	rest := s.quantity
 	for i := range w.lots {
 		l := &w.lots[i]
 		n := min(rest, l.left)
@@ -265,7 +298,7 @@ func (w *work) sell(s sale) (unpriced int64) {
 			continue
 		}
 		l.left, rest = l.left-n, rest-n
-		if !w.sellHeld(s, l, n, today, cost) {
+		if !w.sellHeld(&s, l, n, today) {
 			rest += n
 		}
 	}
@@ -276,7 +309,7 @@ func (w *work) sell(s sale) (unpriced int64) {
 		today = w.treatment(s.taxed, s.own)
 	}
 	l := s.line
-	l.treatment, l.quantity, l.cost, l.unpriced = today, rest, cost(rest), s.unit == nil
+	l.treatment, l.quantity, l.cost, l.unpriced = today, rest, w.share(&s.cost, rest), s.price.how == atNoPrice
 	w.write(l)
 	if l.unpriced {
 		return rest
@@ -285,7 +318,7 @@ func (w *work) sell(s sale) (unpriced int64) {
 }
 
 // sellHeld writes n at a lot's price; false when that is today's.
-func (w *work) sellHeld(s sale, l *lot, n int64, today int, cost func(int64) int64) bool {
+func (w *work) sellHeld(s *sale, l *lot, n int64, today int) bool {
 	final, own := s.treatment, s.own
 	if s.taxed != "" {
 		own = w.ownTreatment(l, s.own)
@@ -293,10 +326,11 @@ func (w *work) sellHeld(s sale, l *lot, n int64, today int, cost func(int64) int
 	}
 	held := s.line
 	held.unit = w.heldUnit(l, own, final)
-	if s.unit != nil && l.silent == s.silent && held.unit == s.line.unit && final == today && l.kind == s.kind {
+	priced := s.price.how != atNoPrice
+	if priced && l.silent == s.silent && held.unit == s.unit && final == today && l.kind == s.kind {
 		return false
 	}
-	if held.quantity, held.cost = n, cost(n); l.silent && held.cost == 0 {
+	if held.quantity, held.cost = n, w.share(&s.cost, n); l.silent && held.cost == 0 {
 		return true
 	}
 	if s.taxed != "" {
@@ -304,8 +338,8 @@ func (w *work) sellHeld(s sale, l *lot, n int64, today int, cost func(int64) int
 	}
 	held.kind, held.treatment = l.kind, final
 	held.edition = l.edition
-	if s.unit != nil && s.line.unit != held.unit {
-		held.today, held.differs = s.line.unit, true
+	if priced && s.unit != held.unit {
+		held.today, held.differs = s.unit, true
 	}
 	w.out.Holding.Lines++
 	w.write(held)

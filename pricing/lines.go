@@ -43,7 +43,7 @@ func (w *work) writePackage() {
 	treatment := w.treatment(w.spec.Package, own)
 	w.sell(sale{
 		line: line{kind: PackageLine, code: w.spec.Package, words: name, quantity: 1, treatment: treatment}, own: own,
-		unit: func(final int) int64 { return w.listed(pack.Minor, pack.Price.Treatment, final, pack.Own) },
+		price: price{how: atList, minor: pack.Minor, own: pack.Price.Treatment, whole: pack.Own},
 	})
 	w.findSwaps(treatment)
 	for i, s := range w.known {
@@ -52,7 +52,7 @@ func (w *work) writePackage() {
 		}
 		if covered := w.covered(s); covered > 0 {
 			w.write(line{kind: InPackageLine, code: s.Code, words: s.Name, quantity: covered, treatment: treatment,
-				cost: w.costShare(i, 0, covered)})
+				cost: w.share(&costOf{w.asks[i].cost, 0, int64(s.Fit)}, covered)})
 		}
 	}
 	for _, item := range pack.Package.Items {
@@ -173,7 +173,7 @@ func (w *work) writeLeftOut(item string, treatment int) {
 	}
 	s := sale{line: line{kind: LeftOutLine, code: item, words: words, quantity: n, treatment: treatment}}
 	if ok {
-		s.unit = func(int) int64 { return allowance }
+		s.price = price{how: atUnit, minor: allowance}
 	}
 	if w.sell(s) > 0 {
 		w.gap(Gap{Code: NoAllowance, At: item, Says: "Leaving “" + f.Feature.Name + "” out of the package has no allowance.",
@@ -191,18 +191,16 @@ func (w *work) writeSwap(s swap, treatment int) {
 	sold := sale{
 		line: line{kind: SwapLine, code: s.other, insteadOf: s.item, words: other.Feature.Name + " instead of " + item.Feature.Name,
 			quantity: s.count, treatment: treatment},
-		cost: func(after, n int64) int64 { return w.costShare(other.Index, before+after, n) },
+		cost: costOf{w.asks[other.Index].cost, before, int64(w.known[other.Index].Fit)},
 	}
 	if p := w.prices[other.Index]; w.swappable(other.Index, treatment) {
 		w.treatment(s.other, p.Treatment) // for its evidence
-		sold.unit = func(int) int64 {
-			least, _ := w.allowance(s.item, treatment)
-			old := -least
-			if p, ok := w.listing.Price(item, w.spec.Van.BaseVan, w.supplyOnly); ok && p.How == pricebook.List {
-				old = w.listed(p.Minor, p.Treatment, treatment, p.Own)
-			}
-			return max(w.unitPrice(other.Index, treatment)-old, least)
+		least, _ := w.allowance(s.item, treatment)
+		old := -least
+		if p, ok := w.listing.Price(item, w.spec.Van.BaseVan, w.supplyOnly); ok && p.How == pricebook.List {
+			old = w.listed(p.Minor, p.Treatment, treatment, p.Own)
 		}
+		sold.price = price{how: atUnit, minor: max(w.today(w.priceOf(other.Index), treatment)-old, least)}
 	}
 	w.sell(sold)
 }
@@ -234,37 +232,29 @@ func (w *work) writeFeatures() {
 		}
 		l := sale{
 			line: line{kind: FeatureLine, code: s.Code, words: s.Name, quantity: n}, taxed: s.Code, own: pricebook.Standard,
-			cost: func(after, n int64) int64 { return w.costShare(i, taken+after, n) },
+			cost: costOf{w.asks[i].cost, taken, int64(s.Fit)},
 		}
-		switch p := w.prices[i]; {
-		case p == nil:
-		case p.How == pricebook.Included:
-			l.kind, l.own, l.unit = IncludedLine, p.Treatment, func(int) int64 { return 0 }
-		case p.How == pricebook.BuiltUp && w.asks[i] == (ask{}): // a kind of work that asks for nothing itself
-			l.own, l.silent, l.unit = p.Treatment, true, func(int) int64 { return 0 }
-		default:
-			l.own, l.unit = p.Treatment, func(final int) int64 { return w.unitPrice(i, final) }
+		if p := w.prices[i]; p != nil {
+			l.own, l.price = p.Treatment, w.priceOf(i)
+			if p.How == pricebook.Included {
+				l.kind = IncludedLine
+			}
+			l.silent = p.How == pricebook.BuiltUp && w.asks[i] == (ask{}) // a kind of work that asks for nothing itself
 		}
 		w.sell(l)
 	}
 }
 
-// unitPrice of one of a feature that is listed or built up, in hundredths of a
-// minor unit and in the terms' basis.
-func (w *work) unitPrice(i int, treatment int) int64 {
-	p := w.prices[i]
-	if p.How == pricebook.List {
-		return w.listed(p.Minor, p.Treatment, treatment, p.Own)
+// priceOf a feature that has one.
+func (w *work) priceOf(i int) price {
+	switch p := w.prices[i]; p.How {
+	case pricebook.List:
+		return price{how: atList, minor: p.Minor, own: p.Treatment, whole: p.Own}
+	case pricebook.BuiltUp:
+		return price{how: atCharge, minor: w.asks[i].charge, n: int64(w.known[i].Fit), own: p.Treatment, whole: p.Own}
+	default: // included
+		return price{how: atUnit}
 	}
-	return w.builtUp(w.asks[i].charge, int64(w.known[i].Fit), p.Treatment, treatment, p.Own)
-}
-
-// costShare is the cost of n of a feature, after so many stand on earlier
-// lines. Cutting the whole at both ends makes the parts sum to it.
-func (w *work) costShare(i int, after, n int64) int64 {
-	fit := int64(w.known[i].Fit)
-	upTo := func(k int64) int64 { return w.part(w.asks[i].cost, k, fit) }
-	return upTo(after+n) - upTo(after)
 }
 
 // writeFinishes writes the surcharges of finishes, in catalogue order. One in
@@ -300,7 +290,7 @@ func (w *work) writeFinishes() {
 		w.sell(sale{
 			line:  line{kind: FinishLine, code: c.code, words: f.Finish.Name + ": " + f.Choice.Name, quantity: 1},
 			taxed: f.Finish.Code, own: pricebook.Standard,
-			unit: func(final int) int64 { return w.listed(surcharge, pricebook.Standard, final, false) },
+			price: price{how: atList, minor: surcharge, own: pricebook.Standard},
 		})
 	}
 }
@@ -329,8 +319,8 @@ func (w *work) writeRemovals() {
 		all := int64(n)
 		w.sell(sale{
 			line: line{kind: RemovalLine, code: f.Code, words: words, quantity: all}, taxed: f.Code, own: pricebook.Standard,
-			unit: func(final int) int64 { return w.builtUp(a.charge, all, pricebook.Standard, final, false) },
-			cost: func(after, n int64) int64 { return w.part(a.cost, after+n, all) - w.part(a.cost, after, all) },
+			price: price{how: atCharge, minor: a.charge, n: all, own: pricebook.Standard},
+			cost:  costOf{a.cost, 0, all},
 		})
 	}
 }
