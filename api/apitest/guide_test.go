@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/uuid"
+
 	"wainscot/openapi"
 )
 
@@ -84,11 +86,18 @@ func (w *world) curl(t *testing.T, command string, known map[string]string) call
 		case word == "-s":
 		case word == "-H" && i+1 < len(words):
 			i++
-			name, value, _ := strings.Cut(strings.Trim(words[i], `'"`), ": ")
+			name, value, _ := strings.Cut(words[i][1:len(words[i])-1], ": ") // without its quotes
+			value = strings.ReplaceAll(value, "$(uuidgen)", uuid.NewString())
 			c.header.Set(name, strings.ReplaceAll(value, "$TOKEN", known["$TOKEN"]))
 		case word == "--json" && i+1 < len(words):
 			i++
-			c.method, c.body = http.MethodPost, []byte(strings.Trim(words[i], "'"))
+			c.body = []byte(strings.Trim(words[i], "'"))
+			if c.method == http.MethodGet {
+				c.method = http.MethodPost
+			}
+		case word == "-X" && i+1 < len(words):
+			i++
+			c.method = words[i]
 		case strings.HasPrefix(word, "/"):
 			c.path = word
 		default:
