@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -70,12 +71,20 @@ func (s *Server) pricedOffer(c *gin.Context, day string) (offer, error) {
 
 // today is the date at a moment in a time zone.
 func today(now time.Time, zone string) (string, error) {
-	place, err := time.LoadLocation(zone)
-	if err != nil {
-		return "", fmt.Errorf("the workshop's time zone: %w", err)
+	place, known := zones.Load(zone)
+	if !known {
+		loaded, err := time.LoadLocation(zone)
+		if err != nil {
+			return "", fmt.Errorf("the workshop's time zone: %w", err)
+		}
+		place, _ = zones.LoadOrStore(zone, loaded)
 	}
-	return now.In(place).Format(time.DateOnly), nil
+	return now.In(place.(*time.Location)).Format(time.DateOnly), nil //nolint:errcheck,forcetypeassert // nothing else is in there
 }
+
+// zones are those asked for so far, by name: loading one reads a file. There
+// are some six hundred in the world.
+var zones sync.Map
 
 // latestRelease and editionInForce read entries without their documents: what
 // is compiled already is found by its hash.

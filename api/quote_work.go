@@ -33,11 +33,7 @@ type needs struct {
 
 // source is all of that as it was at one moment.
 type source struct {
-	workshop store.Workshop
-	today    string
-	settings store.Settings
-	release  store.ReleaseEntry
-	edition  store.EditionEntry
+	ground
 	customer *store.Customer
 	vans     map[uuid.UUID]store.Van
 	held     *store.Revision
@@ -45,39 +41,24 @@ type source struct {
 
 // lookUp reads what a quote needs. What is not there, or has been erased, is a
 // fault of the field that names it.
-func lookUp(tx store.ReadTx, n needs) (*source, error) {
-	s := &source{}
-	var err error
-	if s.workshop, err = tx.Workshop(); err != nil {
+func (s *Server) lookUp(tx store.ReadTx, n needs) (*source, error) {
+	g, err := s.groundOn(tx, n.day)
+	if err != nil {
 		return nil, err
 	}
-	if s.today, err = today(tx.Now(), s.workshop.TimeZone); err != nil {
-		return nil, err
-	}
-	if s.settings, err = tx.Settings(); err != nil {
-		return nil, err
-	}
-	if s.release, err = latestRelease(tx); err != nil {
-		return nil, err
-	}
-	if n.day == "" {
-		n.day = s.today
-	}
-	if s.edition, err = editionInForce(tx, n.day); err != nil {
-		return nil, err
-	}
-	if s.vans, err = tx.VansByID(n.vans); err != nil {
+	from := &source{ground: g}
+	if from.vans, err = tx.VansByID(n.vans); err != nil {
 		return nil, err
 	}
 	if n.quote != uuid.Nil {
 		switch held, err := tx.Offered(n.quote); {
-		case err == nil && held.ValidUntil >= n.day:
-			s.held = &held
+		case err == nil && held.ValidUntil >= g.day:
+			from.held = &held
 		case err != nil && !errors.Is(err, store.ErrNotFound):
 			return nil, err
 		}
 	}
-	return s, s.people(tx, n)
+	return from, from.people(tx, n)
 }
 
 func (s *source) people(tx store.ReadTx, n needs) error {

@@ -69,7 +69,7 @@ func (s *Server) draft(c *gin.Context, id uuid.UUID, before *quote.Asked) (*work
 	n.quote = id
 	var from *source
 	err = s.readTx(c, func(tx store.ReadTx) (err error) {
-		from, err = lookUp(tx, n)
+		from, err = s.lookUp(tx, n)
 		return err
 	})
 	if err != nil {
@@ -256,7 +256,7 @@ func (s *Server) show(c *gin.Context, id uuid.UUID, number int64) (*shownQuote, 
 		if asked, err = askedBefore(&revision); err != nil {
 			return err
 		}
-		from, err = lookUp(tx, draftNeeds(id, asked))
+		from, err = s.lookUp(tx, draftNeeds(id, asked))
 		return err
 	})
 	if err != nil {

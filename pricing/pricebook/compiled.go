@@ -44,6 +44,7 @@ type PartCost struct {
 	Charge   money.Factor // cost × (1 + markup)
 	Unit     money.UnitPrice
 	Until    string // the last day the supplier holds it; "" is open
+	LeadDays int    // until it is here, in working days; 0 where nobody says
 }
 
 // Labour is what an hour of a trade costs and is charged at, without VAT.
@@ -106,6 +107,10 @@ func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
 		finishes: make(map[ofFinish]*Finish),
 		limits:   make(map[string]DiscountLimit, len(e.Discounts)),
 	}
+	ofSupplier := make(map[string]int, len(e.Suppliers))
+	for _, s := range e.Suppliers {
+		ofSupplier[s.Code] = s.LeadTimeDays
+	}
 	var err error
 	for _, cost := range e.Costs {
 		var p PartCost
@@ -113,6 +118,9 @@ func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
 			break
 		}
 		p.Until = cost.Until
+		if p.LeadDays = cost.LeadTimeDays; p.LeadDays == 0 {
+			p.LeadDays = ofSupplier[cost.Supplier]
+		}
 		k.costs[cost.Part] = append(k.costs[cost.Part], p)
 	}
 	for _, o := range e.Outside {
@@ -142,6 +150,15 @@ func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
 		k.limits[d.Role] = d
 	}
 	return k, nil
+}
+
+// LeadDays is how many working days the usual supplier of a part, whose cost
+// stands first, takes; 0 where nobody says.
+func (k *Compiled) LeadDays(part string) int {
+	if costs := k.costs[part]; len(costs) > 0 {
+		return costs[0].LeadDays
+	}
+	return 0
 }
 
 func (k *Compiled) cost(supplier string, cost, markup decimal.Decimal) (PartCost, error) {

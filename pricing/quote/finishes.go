@@ -34,7 +34,7 @@ func (w *working) openFinish(code string) OpenFinish {
 	}
 	open.Name = finish.Name
 	for _, c := range finish.Choices {
-		open.LeadDays = max(open.LeadDays, w.leadDays(c.Part))
+		open.LeadDays = max(open.LeadDays, w.offer.Book.LeadDays(c.Part))
 	}
 	if w.asked.SlotWanted == "" {
 		return open
@@ -47,29 +47,4 @@ func (w *working) openFinish(code string) OpenFinish {
 		}
 	}
 	return open
-}
-
-// leadDays is how many working days the usual supplier of a part takes; 0
-// where nobody says.
-func (w *working) leadDays(part string) int {
-	if w.leads == nil {
-		e := w.offer.Book.Edition()
-		ofSupplier := make(map[string]int, len(e.Suppliers))
-		for _, s := range e.Suppliers {
-			ofSupplier[s.Code] = s.LeadTimeDays
-		}
-		w.leads = make(map[string]int, len(e.Costs))
-		for i := range e.Costs {
-			c := &e.Costs[i]
-			if _, known := w.leads[c.Part]; known {
-				continue // the first cost is the usual one
-			}
-			lead := c.LeadTimeDays
-			if lead == 0 {
-				lead = ofSupplier[c.Supplier]
-			}
-			w.leads[c.Part] = lead
-		}
-	}
-	return w.leads[part]
 }

@@ -65,7 +65,6 @@ type working struct {
 	faults document.Faults
 	// terms of each van, with its additions and its share of a discount.
 	terms []pricing.Terms
-	leads map[string]int // by part, in working days; filled when first asked
 	// unready of the extras, by van.
 	unready [][]bom.NotReady
 }
