@@ -135,6 +135,42 @@ func TestComparePackages(t *testing.T) {
 	}
 }
 
+// Three prices that changed by themselves are told one by one, four as one.
+func TestManyPricesAreToldAsOne(t *testing.T) {
+	o := offer(t, "2026-10")
+	for n, sentences := range map[int]int{1: 1, 3: 3, 4: 1, 7: 1} {
+		earlier := issue(t, o, asked(t, "windows-only"), 1)
+		later := issue(t, o, asked(t, "windows-only"), 2)
+		dearer := int64(0)
+		for i := range later.Vans[0].Priced.Lines {
+			l := &later.Vans[0].Priced.Lines[i]
+			if dearer == int64(n) || l.Kind != pricing.FeatureLine {
+				continue
+			}
+			dearer++
+			var err error
+			if l.Amount, err = l.Amount.WithMinor(l.Amount.Minor() + 100); err != nil {
+				t.Fatal(err)
+			}
+		}
+		var err error
+		if later.Totals.Gross, err = earlier.Totals.Gross.WithMinor(earlier.Totals.Gross.Minor() + 100*dearer); err != nil || dearer != int64(n) {
+			t.Fatal(err, dearer)
+		}
+		c := quote.Compare(earlier, later, nil)
+		addsUp(t, earlier, later, c)
+		got := 0
+		for _, s := range c.Sentences {
+			if s.About == quote.AboutPrice {
+				got++
+			}
+		}
+		if got != sentences {
+			t.Errorf("%d prices are told in %d sentences:\n%s", n, got, c.Text())
+		}
+	}
+}
+
 // What the van has is kept, taken out or replaced otherwise than before.
 func TestCompareFitted(t *testing.T) {
 	o, a := offer(t, "2026-10"), asked(t, "second-owner-refit")
