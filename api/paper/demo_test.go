@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"path"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 
@@ -66,7 +67,7 @@ var theDemo = sync.OnceValues(func() (*workshop, error) {
 	if err := yaml.Unmarshal(text, &shop); err != nil {
 		return nil, err
 	}
-	w.paper = quote.Paper{Letterhead: shop.Letterhead, Terms: shop.QuoteTerms, NotIncluded: shop.NotIncluded}
+	w.paper = quote.Paper{Letterhead: shop.Letterhead, Terms: strings.TrimSpace(shop.QuoteTerms), NotIncluded: shop.NotIncluded}
 	return w, nil
 })
 

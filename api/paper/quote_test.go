@@ -15,8 +15,10 @@ import (
 	"golang.org/x/net/html"
 
 	"wainscot/api/paper"
+	"wainscot/bom"
 	"wainscot/pricing"
 	"wainscot/pricing/money"
+	"wainscot/pricing/quote"
 )
 
 // papers are the quotes that most tests look at.
@@ -335,19 +337,66 @@ func TestVansAlikeAreToldOnce(t *testing.T) {
 	}
 }
 
-// TestTotalsAreNeverAlone: however many lines there are, the total stands on a
-// page with a line above it, and every page of the table has the table's head.
+// TestTotalsAreNeverAlone: wherever the table ends on a page, the total has a
+// line of the table above it, and the table's head above that.
 func TestTotalsAreNeverAlone(t *testing.T) {
 	q := quoted(t, "full-conversion-short-van")
-	lines := q.Document.Vans[0].Priced.Lines
-	for n := 20; n <= len(lines); n += 5 {
-		q.Document.Vans[0].Priced.Lines = lines[:n]
-		for i, page := range strings.Split(pdftotext(t, written(t, paper.QuotePDF, q), "-layout"), "\f") {
+	v := &q.Document.Vans[0]
+	lines := v.Priced.Lines
+	last := len(lines) - 1 // a finish; finishes stand last
+	broken := 0
+	for n := range 30 { // each moves the end of the table down by a line; it ends in a row or a list
+		v.Priced.Lines = lines[:13]
+		if n >= 15 {
+			v.Priced.Lines = append(slices.Clone(lines[:12]), lines[last-1], lines[last])
+		}
+		if n == 15 {
+			v.Specification.Van.Particulars = nil
+		}
+		v.Specification.Van.Particulars = append(v.Specification.Van.Particulars, bom.ParticularValue{Name: "remark", Value: "none"})
+		pages := strings.Split(pdftotext(t, written(t, paper.QuotePDF, q), "-layout"), "\f")
+		for i, page := range pages {
 			total := strings.Index(page, "Total with VAT")
 			head := strings.Index(page, "£ with VAT")
-			if total >= 0 && (head < 0 || !strings.Contains(strings.TrimSpace(page[head+len("£ with VAT"):total]), "\n")) {
-				t.Errorf("%d lines: on page %d the total stands alone:\n%s", n, i+1, page)
+			if total < 0 {
+				continue
 			}
+			if i > 0 {
+				broken++
+			}
+			if head < 0 || strings.TrimSpace(page[head+len("£ with VAT"):total]) == "" {
+				t.Errorf("on page %d the total stands alone:\n%s", i+1, page)
+			}
+		}
+	}
+	if broken == 0 || broken == 30 {
+		t.Errorf("the total stands on the second page %d times of 30: the end of the page is never met", broken)
+	}
+}
+
+// TestDraftsNameWhatIsNotDecided: a gap in the price is told, one in the cost
+// is not the customer's.
+func TestDraftsNameWhatIsNotDecided(t *testing.T) {
+	q := drafted(t, "windows-only")
+	v := &q.Document.Vans[0]
+	v.Priced.Gaps = []pricing.Gap{
+		{Code: pricing.NoPrice, Says: "The film has no price for this van.", Remedy: "Ask the books."},
+		{Code: pricing.NoCost, Says: "No supplier holds a cost for the film.", Inside: true},
+	}
+	v.NotReady = []bom.NotReady{
+		{Code: bom.NotSettled, Says: "Something is still to choose."},
+		{Code: quote.PriceGap, Says: "No supplier holds a cost for the film."},
+	}
+	for _, draft := range []bool{true, false} {
+		q.Draft = draft
+		page := string(written(t, paper.QuoteHTML, q))
+		for _, says := range []string{"The film has no price for this van.", "Something is still to choose."} {
+			if strings.Contains(page, says) != draft {
+				t.Errorf("draft %v: %q", draft, says)
+			}
+		}
+		if strings.Contains(page, "No supplier holds") {
+			t.Errorf("draft %v: what is missing of the cost is told", draft)
 		}
 	}
 }
