@@ -107,7 +107,7 @@ func TestEveryOperationForEverybody(t *testing.T) {
 			continue
 		}
 		t.Run(o.method+" "+o.template, func(t *testing.T) {
-			ask := call{method: o.method, path: things.fill(t, o.template), of: w.Ours, body: o.body, header: http.Header{}}
+			ask := call{method: o.method, path: things.fill(t, o.template), of: w.Ours, body: things.refer(o.body), header: http.Header{}}
 			if o.conditional {
 				ask.header.Set("If-Match", `"1"`)
 			}
@@ -214,7 +214,7 @@ func (w *world) things(t *testing.T, of *Workshop) things {
 		if !ok || made[collection] != "" {
 			continue
 		}
-		g := w.exchange(t, call{method: http.MethodPost, path: collection, of: of, role: auth.Owner, body: w.example(t, http.MethodPost, collection)})
+		g := w.exchange(t, call{method: http.MethodPost, path: collection, of: of, role: auth.Owner, body: made.refer(w.example(t, http.MethodPost, collection))})
 		if g.status != http.StatusCreated {
 			t.Errorf("an example of %s: %d %s", collection, g.status, g.body)
 			continue
@@ -222,6 +222,20 @@ func (w *world) things(t *testing.T, of *Workshop) things {
 		made[collection] = strings.TrimPrefix(g.header.Get("Location"), collection+"/")
 	}
 	return made
+}
+
+// refer puts what there is in the place of an example's references.
+func (k things) refer(example any) any {
+	body, ok := example.(map[string]any)
+	if !ok {
+		return example
+	}
+	for field, collection := range map[string]string{"customer": "/v1/customers", "van": "/v1/vans", "quote": "/v1/quotes", "enquiry": "/v1/enquiries"} {
+		if _, ok := body[field].(string); ok && k[collection] != "" {
+			body[field] = k[collection]
+		}
+	}
+	return body
 }
 
 // fill puts what there is in the place of a template's parameters.
