@@ -65,6 +65,10 @@ const (
 func Compare(earlier, later *Document, c *catalogue.Catalogue) Comparison {
 	t := &comparing{a: earlier, b: later, catalogue: c, sameBasis: earlier.Asked.Terms.Basis == later.Asked.Terms.Basis,
 		out: Comparison{From: earlier.Revision, To: later.Revision}}
+	if was, is := earlier.Totals.Gross, later.Totals.Gross; was.Currency() != is.Currency() {
+		t.say(AboutTotal, "", "It now comes to %s; before it was %s. Two currencies are not compared.", said(is), said(was))
+		return t.out
+	}
 	t.vans()
 	t.van = 0
 	t.terms()

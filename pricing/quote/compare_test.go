@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"wainscot/bom"
@@ -224,6 +225,18 @@ func addsUp(tb fatal, earlier, later *quote.Document, c quote.Comparison) {
 	}
 	if sum != whole {
 		tb.Fatalf("what is told adds up to %d, the price changes by %d:\n%s", sum, whole, written(c))
+	}
+}
+
+func TestTwoCurrenciesAreNotCompared(t *testing.T) {
+	earlier := issue(t, offer(t, "2026-10"), asked(t, "windows-only"), 1)
+	later, err := quote.Decode([]byte(strings.ReplaceAll(encoded(t, earlier), `"GBP"`, `"EUR"`)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := quote.Compare(earlier, later, nil)
+	if len(c.Sentences) != 1 || c.Text() != "It now comes to €2,675.43; before it was £2,675.43. Two currencies are not compared.\n" {
+		t.Error(c.Text())
 	}
 }
 

@@ -18,8 +18,8 @@ import (
 	"wainscot/pricing/money"
 )
 
-// Decode reads what Encode wrote; another format, an unknown field or anything
-// after the end is an error.
+// Decode reads what Encode wrote; another format, an unknown field, anything
+// after the end, or other vans than were asked for is an error.
 func Decode(text []byte) (*Document, error) {
 	var d Document
 	if err := decode(text, &d); err != nil {
@@ -27,6 +27,9 @@ func Decode(text []byte) (*Document, error) {
 	}
 	if d.Format != Format {
 		return nil, fmt.Errorf("quote document: format is %q, not %q", d.Format, Format)
+	}
+	if len(d.Vans) != len(d.Asked.Vans) || len(d.Vans) > MaxVans {
+		return nil, fmt.Errorf("quote document: %d vans are asked for, and %d worked out", len(d.Asked.Vans), len(d.Vans))
 	}
 	return &d, nil
 }

@@ -73,7 +73,7 @@ func TestEncodeWritesAnythingAsTheLibraryWould(t *testing.T) {
 			Asked: quote.Asked{
 				Terms: pricing.Terms{DiscountPercent: &percent, DiscountAmount: &most},
 				Vans: []quote.AskedVan{{AtMost: &most, Choices: bom.Choices{Additions: []bom.Addition{{MassKG: percent, Words: text.Draw(t, "words"),
-					Touches: []catalogue.Caution{"gas"}}}}}, {Extras: []quote.AskedExtra{}}},
+					Touches: []catalogue.Caution{"gas"}}}}}},
 			},
 			Totals: pricing.Totals{BeforeDiscount: amount(), Discount: amount(), Net: amount(), VAT: amount(), Gross: amount()},
 			Vans: []quote.Van{{Priced: pricing.Priced{
@@ -134,6 +134,11 @@ func TestDecodeIsStrict(t *testing.T) {
 		if d, err := quote.Decode([]byte(text)); err == nil || d != nil {
 			t.Errorf("%s is read", name)
 		}
+	}
+	d := issue(t, o, asked(t, "windows-only"), 1)
+	d.Asked.Vans = append(d.Asked.Vans, d.Asked.Vans[0])
+	if _, err := quote.Decode([]byte(encoded(t, d))); err == nil {
+		t.Error("a document is read that has fewer vans than were asked for")
 	}
 	if _, err := quote.DecodeAsked([]byte(good)); err == nil {
 		t.Error("a document is read as what is asked for")

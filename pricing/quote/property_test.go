@@ -1,6 +1,7 @@
 package quote_test
 
 import (
+	"errors"
 	"slices"
 	"testing"
 
@@ -170,5 +171,71 @@ func TestWhatIsToldAddsUp(t *testing.T) {
 		_, earlier := drawn(t, o, all, 1)
 		_, later := drawn(t, o, all, 2)
 		addsUp(t, earlier, later, quote.Compare(earlier, later, o.Release.Catalogue()))
+	})
+}
+
+// Whatever extras are ticked, no van costs more than it was offered at and they
+// together, the other vans cost what they did, and what is agreed is worked out
+// again the same.
+func TestTickedNeverCostMore(t *testing.T) {
+	o, all := offer(t, "2026-10"), allVans(t)
+	features := o.Release.Catalogue().Features
+	rapid.Check(t, func(t *rapid.T) {
+		a := drawAsked(t, o, all)
+		for range rapid.IntRange(1, 5).Draw(t, "extras") {
+			i := rapid.IntRange(0, len(a.Vans)-1).Draw(t, "of van")
+			f := features[rapid.IntRange(0, len(features)-1).Draw(t, "extra")]
+			e := quote.AskedExtra{Feature: f.Code}
+			if f.Count != nil {
+				e.Count = f.Count.Most
+			}
+			with := a
+			with.Vans = slices.Clone(a.Vans)
+			with.Vans[i].Extras = append(slices.Clone(a.Vans[i].Extras), e)
+			if w, faults, err := quote.Work(o, with); err == nil && len(faults) == 0 && w.Ready() {
+				a = with
+			}
+		}
+		w, faults, err := quote.Work(o, a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(faults) > 0 || !w.Ready() {
+			t.Skip("not to be issued")
+		}
+		d, err := quote.Issue(w, head(1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var ticks []quote.Tick
+		most := make([]int64, len(d.Vans))
+		for i := range d.Vans {
+			most[i] = d.Vans[i].Priced.Totals.Gross.Minor()
+			for _, e := range d.Vans[i].Extras {
+				if rapid.Bool().Draw(t, "ticked") {
+					ticks = append(ticks, quote.Tick{Van: i + 1, Feature: e.Code})
+					most[i] += e.Gross.Minor()
+				}
+			}
+		}
+		agreed, faults, err := quote.Accept(o, d, yes(d, ticks...), quote.Private)
+		var unready *quote.Unready
+		if len(faults) > 0 || errors.As(err, &unready) {
+			return // they do not go together, or weigh too much
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range agreed.Vans {
+			got := agreed.Vans[i].Priced.Totals.Gross.Minor()
+			ticked := slices.ContainsFunc(ticks, func(x quote.Tick) bool { return x.Van == i+1 })
+			if got > most[i] || !ticked && got != most[i] {
+				t.Fatalf("van %d comes to %d, offered at %d; ticked %v", i+1, got, most[i], ticks)
+			}
+		}
+		if r, err := quote.Recompute(o, agreed); err != nil || !r.Same {
+			t.Fatalf("worked out again it differs: %v %+v", err, r.Differences)
+		}
+		addsUp(t, d, agreed, quote.Compare(d, agreed, o.Release.Catalogue()))
 	})
 }
