@@ -359,9 +359,10 @@ func (q *shownQuote) after(head store.QuoteEntry, state store.QuoteState) *shown
 
 // listQuotes gives a page of quotes, the newest first.
 func (s *Server) listQuotes(c *gin.Context) error {
-	filter := store.QuoteFilter{Registration: c.Query("registration"), State: store.QuoteState(c.Query("state")), Limit: defaultPage}
-	if limit, err := strconv.Atoi(c.Query("limit")); err == nil {
-		filter.Limit = limit
+	filter := store.QuoteFilter{Registration: c.Query("registration"), State: store.QuoteState(c.Query("state"))}
+	var err error
+	if filter.Limit, err = pageSize(c); err != nil {
+		return err
 	}
 	if number, err := strconv.ParseInt(c.Query("number"), 10, 64); err == nil {
 		filter.Number = number
@@ -370,7 +371,6 @@ func (s *Server) listQuotes(c *gin.Context) error {
 		return brokenField("query/registration", "not_allowed", "It has no letter and no digit.", "Write it as on the plate.")
 	}
 	if text := c.Query("customer"); text != "" {
-		var err error
 		if filter.Customer, err = uuid.Parse(text); err != nil {
 			return brokenField("query/customer", "wrong_form", "It is not an id.", "Send an id as the server gave it.")
 		}
@@ -390,7 +390,7 @@ func (s *Server) listQuotes(c *gin.Context) error {
 	var list []store.QuoteEntry
 	var next *store.QuoteCursor
 	var names map[uuid.UUID]string
-	err := s.readTx(c, func(tx store.ReadTx) error {
+	err = s.readTx(c, func(tx store.ReadTx) error {
 		workshop, err := tx.Workshop()
 		if err != nil {
 			return err
