@@ -65,6 +65,7 @@ const (
 	MaxAdditions        = 100
 	MaxAdditionQuantity = catalogue.MaxCount
 	MaxAdditionHours    = 1_000 // of one trade for one addition
+	MaxAdditionKG       = 5_000 // so that a hundred of them are still a mass
 	MaxAdditionWords    = 400   // characters
 )
 
@@ -201,8 +202,8 @@ func (q *asking) additionHours(at string, list []AdditionHours) {
 func (q *asking) additionMass(at string, a *Addition) {
 	kg, ok := amountOf(a.MassKG)
 	switch {
-	case !ok || max(kg, -kg) > MaxMassKG*oneUnit:
-		q.fault("out_of_range", at, "Nothing in a van has such a mass.", fmt.Sprintf("Give kilograms, at most %d.", MaxMassKG))
+	case !ok || max(kg, -kg) > MaxAdditionKG*oneUnit:
+		q.fault("out_of_range", at, "Nothing in a van has such a mass.", fmt.Sprintf("Give kilograms, at most %d.", MaxAdditionKG))
 	case kg < 0 && a.Kind == CustomersOwn:
 		q.fault("out_of_range", at, "A part that is fitted weighs no less than nothing.",
 			"Give its mass; what it stands in for is taken off by itself.")

@@ -98,8 +98,8 @@ func TestFaultsOfAdditions(t *testing.T) {
 		{"hours without end", good, func(a *Addition) { a.Hours[0].Hours = dec("1000.01") }, "1/hours/1/hours", "0 to 1000"},
 		{"one trade twice", good, func(a *Addition) { a.Hours = append(a.Hours, a.Hours[0]) }, "1/hours/2/trade", "Add them up"},
 		{"more trades than there are", good, func(a *Addition) { a.Hours = make([]AdditionHours, 4) }, "1/hours", "at most 3"},
-		{"a mass without end", good, func(a *Addition) { a.MassKG = dec("-100001") }, "1/mass_kg", "at most 100000"},
-		{"a mass that is no number", good, func(a *Addition) { a.MassKG = decimal.New(1, 2_000_000_000) }, "1/mass_kg", "at most 100000"},
+		{"a mass without end", good, func(a *Addition) { a.MassKG = dec("-5000.001") }, "1/mass_kg", "at most 5000"},
+		{"a mass that is no number", good, func(a *Addition) { a.MassKG = decimal.New(1, 2_000_000_000) }, "1/mass_kg", "at most 5000"},
 		{"an own part lighter than nothing", own, func(a *Addition) { a.MassKG = dec("-1") }, "1/mass_kg", "no less than nothing"},
 		{"a misspelt caution", good, func(a *Addition) { a.Touches = []catalogue.Caution{"seat"} }, "1/touches/1", `Did you mean "seats"`},
 		{"one caution twice", good, func(a *Addition) { a.Touches = []catalogue.Caution{"gas", "gas"} }, "1/touches/2", "twice"},
@@ -131,13 +131,14 @@ func TestFaultsOfAdditions(t *testing.T) {
 		c := Choices{Features: wants("windows_only")}
 		for i := range n {
 			a := good
-			a.Code = fmt.Sprintf("rack_%d", i)
+			a.Code, a.MassKG, a.Hours = fmt.Sprintf("rack_%d", i), dec("5000"), []AdditionHours{{"joiner", dec("1000")}}
 			c.Additions = append(c.Additions, a)
 		}
 		return c
 	}
-	if _, faults, _ := Resolve(r, Van{BaseVan: "short"}, many(MaxAdditions), SettleNothing); len(faults) > 0 {
-		t.Errorf("as many as allowed: %v", faults)
+	res, faults, _ := Resolve(r, Van{BaseVan: "short"}, many(MaxAdditions), SettleNothing)
+	if sheet := Expand(r, res.Specification); len(faults) > 0 || len(sheet.Broken) > 0 {
+		t.Errorf("as many and as much as allowed: %v, %v", faults, sheet.Broken)
 	}
 	if _, faults, _ := Resolve(r, Van{BaseVan: "short"}, many(MaxAdditions+1), SettleNothing); len(faults) != 1 || faults[0].At != "choices/additions" {
 		t.Errorf("one more than allowed: %v", faults)
