@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -23,8 +24,23 @@ type Packed struct {
 // Pack compresses a document. The bytes that Unpack gives back are the same.
 func Pack(plain []byte) Packed {
 	sum := sha256.Sum256(plain)
-	return Packed{zipped: encoder().EncodeAll(plain, nil), sum: hex.EncodeToString(sum[:])}
+	room, _ := packing.Get().(*[]byte)
+	if room == nil {
+		room = new([]byte)
+	}
+	*room = encoder().EncodeAll(plain, (*room)[:0])
+	packed := Packed{zipped: bytes.Clone(*room), sum: hex.EncodeToString(sum[:])}
+	if cap(*room) <= maxKeptRoom {
+		packing.Put(room)
+	}
+	return packed
 }
+
+// packing is room to pack in: the encoder asks for as much as the document
+// has before packing, eight times what is kept.
+var packing sync.Pool
+
+const maxKeptRoom = 1 << 20
 
 // Unpack gives the document, or ErrDocument when it is not what was packed.
 func (p Packed) Unpack() ([]byte, error) {
@@ -57,7 +73,8 @@ func (p Packed) checked() error {
 }
 
 var encoder = sync.OnceValue(func() *zstd.Encoder {
-	e, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedDefault))
+	// The next level packs an issued quote 4 % smaller in a sixth more time.
+	e, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest))
 	if err != nil {
 		panic(err) // only for options that contradict each other
 	}
