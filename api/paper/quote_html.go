@@ -58,4 +58,4 @@ func (v vanLeaf) Columns() int {
 func (v vanLeaf) SumsWide() sumsWide { return sumsWide{v.Sums, 3, v.VAT} }
 
 // SumsWide are the sums of the whole.
-func (l leaf) SumsWide() sumsWide { return sumsWide{l.Sums, 1, false} }
+func (l *leaf) SumsWide() sumsWide { return sumsWide{l.Sums, 1, false} }

@@ -23,6 +23,7 @@ import (
 
 // papers are the quotes that most tests look at.
 func papers(tb testing.TB) map[string]paper.Quote {
+	tb.Helper()
 	return map[string]paper.Quote{
 		"the couple":       theCouple(tb),
 		"touring package":  drafted(tb, "package-touring"),
