@@ -15,7 +15,9 @@ import (
 // nobody touched it; then the terms; at the end what it all comes to.
 type Comparison struct {
 	// From and To are the numbers of the revisions.
-	From, To  int
+	From, To int
+	// Vans is how many there are in the revision that has more.
+	Vans      int
 	Sentences []Sentence
 }
 
@@ -64,7 +66,7 @@ const (
 // out and another added.
 func Compare(earlier, later *Document, c *catalogue.Catalogue) Comparison {
 	t := &comparing{a: earlier, b: later, catalogue: c, sameBasis: earlier.Asked.Terms.Basis == later.Asked.Terms.Basis,
-		out: Comparison{From: earlier.Revision, To: later.Revision}}
+		out: Comparison{From: earlier.Revision, To: later.Revision, Vans: max(len(earlier.Vans), len(later.Vans))}}
 	if was, is := earlier.Totals.Gross, later.Totals.Gross; was.Currency() != is.Currency() {
 		t.say(AboutTotal, "", "It now comes to %s; before it was %s. Two currencies are not compared.", said(is), said(was))
 		return t.out
@@ -84,11 +86,7 @@ func Compare(earlier, later *Document, c *catalogue.Catalogue) Comparison {
 // name where there are several.
 func (c Comparison) Text() string {
 	var b strings.Builder
-	several := false
-	for _, s := range c.Sentences {
-		several = several || s.Van > 1
-	}
-	van := 0
+	several, van := c.Vans > 1 && c.Sentences[0].About != AboutNothing, 0
 	for _, s := range c.Sentences {
 		if several && s.Van != van {
 			if van = s.Van; van > 0 {

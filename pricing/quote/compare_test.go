@@ -136,6 +136,22 @@ func TestComparePackages(t *testing.T) {
 	}
 }
 
+// Where there are several vans it is said of which something is told.
+func TestCompareOneOfTwoVans(t *testing.T) {
+	o, a := offer(t, "2026-10"), asked(t, "windows-only", "roof-only")
+	earlier := issue(t, o, a, 1)
+	b := copied(a)
+	drop(&b.Vans[0], "privacy_film")
+	later := issue(t, o, b, 2)
+	c := quote.Compare(earlier, later, o.Release.Catalogue())
+	golden(t, "compare-one-of-two-vans.txt", written(c))
+	addsUp(t, earlier, later, c)
+	gone := issue(t, o, quote.Asked{Terms: b.Terms, Vans: b.Vans[1:]}, 3)
+	c = quote.Compare(later, gone, o.Release.Catalogue())
+	golden(t, "compare-van-gone.txt", written(c))
+	addsUp(t, later, gone, c)
+}
+
 // Three prices that changed by themselves are told one by one, four as one.
 func TestManyPricesAreToldAsOne(t *testing.T) {
 	o := offer(t, "2026-10")
