@@ -88,7 +88,7 @@ func (s *Server) addCustomer(c *gin.Context) error {
 			}
 		}
 		added, err := tx.AddCustomer(content)
-		return reply{http.StatusCreated, "/v1/customers/" + added.ID.String(), added.Version, contractCustomer(added, nil)}, err
+		return reply{status: http.StatusCreated, location: "/v1/customers/" + added.ID.String(), version: added.Version, body: contractCustomer(added, nil)}, err
 	})
 }
 

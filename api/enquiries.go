@@ -85,7 +85,7 @@ func (s *Server) addEnquiry(c *gin.Context) error {
 			return reply{}, err
 		}
 		added, err := tx.AddEnquiry(content)
-		return reply{http.StatusCreated, "/v1/enquiries/" + added.ID.String(), added.Version, contractEnquiry(added)}, err
+		return reply{status: http.StatusCreated, location: "/v1/enquiries/" + added.ID.String(), version: added.Version, body: contractEnquiry(added)}, err
 	})
 }
 

@@ -55,8 +55,13 @@ type reply struct {
 	status int
 	// location of what was made, sent as Location; "" for none.
 	location string
+	// about is the address of what the answer tells of, where it is not the
+	// location or what the request was sent to.
+	about string
 	// version of what was made or changed, sent as ETag; 0 for none.
 	version int64
+	// sealed: the body has a secret in it, so it is kept encrypted.
+	sealed bool
 	// body is a contract type, or a jsontext.Value that a handler encoded
 	// before the transaction because it is large; nil for no body. Other
 	// writes wait while it is encoded.
@@ -87,7 +92,13 @@ func (s *Server) keep(c *gin.Context, write func(tx store.WriteTx) (reply, error
 				return err
 			}
 		}
-		return tx.KeepAnswer(first)
+		kept := first
+		if done.sealed {
+			if kept.Body, err = s.seal(first.Body); err != nil {
+				return err
+			}
+		}
+		return tx.KeepAnswer(kept)
 	})
 	if err == nil {
 		if keyed {
@@ -169,6 +180,9 @@ func (s *Server) keptAnswer(ctx context.Context, p auth.Principal, request *keye
 	})
 	if errors.Is(err, store.ErrNotFound) {
 		return kept, false, nil
+	}
+	if err == nil {
+		kept.Body, err = s.unseal(kept.Body)
 	}
 	return kept, err == nil, err
 }

@@ -56,7 +56,7 @@ func (s *Server) addPerson(c *gin.Context) error {
 	n := store.NewPerson{Name: asked.Name, Email: asked.Email, Role: auth.Role(asked.Role), PasswordHash: hash}
 	err = s.keep(c, func(tx store.WriteTx) (reply, error) {
 		added, err := tx.AddPerson(n)
-		return reply{http.StatusCreated, "/v1/people/" + added.ID.String(), added.Version, contractPerson(added)}, err
+		return reply{status: http.StatusCreated, location: "/v1/people/" + added.ID.String(), version: added.Version, body: contractPerson(added)}, err
 	})
 	if errors.Is(err, store.ErrTaken) {
 		return &problem{

@@ -218,14 +218,10 @@ func (s *Server) offerOf(c *gin.Context, d *quote.Document) (quote.Offer, error)
 	var from source
 	var held *store.Revision
 	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) error {
-		list, err := tx.Releases(d.Release.Number+1, 1)
-		if err != nil {
+		var err error
+		if from.release, err = releaseEntry(tx, d.Release.Number); err != nil {
 			return err
 		}
-		if len(list) != 1 || list[0].Number != d.Release.Number {
-			return fmt.Errorf("release %d is not there", d.Release.Number)
-		}
-		from.release = list[0]
 		edition, err := tx.Edition(d.Edition.Code)
 		if err != nil {
 			return err

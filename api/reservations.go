@@ -109,7 +109,7 @@ func (s *Server) addReservation(c *gin.Context) error {
 			return reply{}, err
 		}
 		body, err := contractReservation(added)
-		return reply{http.StatusCreated, "/v1/reservations/" + added.ID.String(), added.Version, body}, err
+		return reply{status: http.StatusCreated, location: "/v1/reservations/" + added.ID.String(), version: added.Version, body: body}, err
 	})
 }
 

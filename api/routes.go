@@ -22,7 +22,7 @@ type route struct {
 // the path, what finds out for whom a request acts. Until then it is counted
 // against the address it comes from.
 func doors() map[string]func(*Server, *gin.Context) (auth.Principal, error) {
-	return map[string]func(*Server, *gin.Context) (auth.Principal, error){}
+	return map[string]func(*Server, *gin.Context) (auth.Principal, error){"/v1/offered/": (*Server).byLink}
 }
 
 // doorOf is the door a path leads through; nil for none.
@@ -102,6 +102,18 @@ func routes() []route {
 		{http.MethodPost, "/v1/quotes/:id/issue", sellers, (*Server).issueQuote},
 		{http.MethodPost, "/v1/quotes/:id/revise", sellers, (*Server).reviseQuote},
 		{http.MethodPost, "/v1/quotes/:id/decline", sellers, (*Server).declineQuote},
+		{http.MethodGet, "/v1/quotes/:id/acceptance", []auth.Role{auth.Owner, auth.Sales, auth.Books}, (*Server).getAcceptance},
+		{http.MethodPost, "/v1/quotes/:id/acceptance", sellers, (*Server).acceptQuote},
+		{http.MethodPost, "/v1/quotes/:id/links", sellers, (*Server).createLink},
+		{http.MethodPost, "/v1/quotes/:id/links/withdraw", sellers, (*Server).withdrawLinks},
+		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/quote.pdf", []auth.Role{auth.Owner, auth.Sales, auth.Books}, (*Server).getQuotePDF},
+		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/quote.html", []auth.Role{auth.Owner, auth.Sales, auth.Books}, (*Server).getQuoteHTML},
+		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/vans/:place/sheet.xlsx", []auth.Role{auth.Owner, auth.Workshop, auth.Books}, (*Server).getSheetXLSX},
+		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/vans/:place/sheet.csv", []auth.Role{auth.Owner, auth.Workshop, auth.Books}, (*Server).getSheetCSV},
+		{http.MethodGet, "/v1/offered/:link", anybody, (*Server).getOffered},
+		{http.MethodGet, "/v1/offered/:link/quote.html", anybody, (*Server).getOfferedHTML},
+		{http.MethodGet, "/v1/offered/:link/quote.pdf", anybody, (*Server).getOfferedPDF},
+		{http.MethodPost, "/v1/offered/:link/acceptance", anybody, (*Server).acceptOffered},
 		{http.MethodGet, "/v1/quotes/:id/comparison", []auth.Role{auth.Owner, auth.Sales, auth.Books}, (*Server).compareRevisions},
 		{http.MethodGet, "/v1/quotes/:id/revisions", everyone, (*Server).listRevisions},
 		{http.MethodGet, "/v1/quotes/:id/revisions/:revision", everyone, (*Server).getRevision},

@@ -77,16 +77,18 @@ type Server struct {
 	cursorKeys [][]byte
 	// fingerprintKeys take the fingerprints of requests with a key.
 	fingerprintKeys [][]byte
-	flights         flights
-	keptWrites      keptWrites
-	limits          limits
-	standings       *standings
-	grounds         *grounds
-	contract        *contract
-	releases        *compiled[*bom.Release]
-	editions        *compiled[*pricebook.Compiled]
-	engine          *gin.Engine
-	stopping        atomic.Bool
+	// sealKeys close what is kept of an answer with a secret in it.
+	sealKeys   [][]byte
+	flights    flights
+	keptWrites keptWrites
+	limits     limits
+	standings  *standings
+	grounds    *grounds
+	contract   *contract
+	releases   *compiled[*bom.Release]
+	editions   *compiled[*pricebook.Compiled]
+	engine     *gin.Engine
+	stopping   atomic.Bool
 }
 
 // New makes a server. It refuses keys that are too short and a configuration
@@ -119,6 +121,9 @@ func New(config Config) (*Server, error) {
 	s.limits, s.standings, s.grounds = newLimits(config.Limits), newStandings(), newGrounds()
 	s.flights.under = map[requestKey]*flight{}
 	if s.cursorKeys, err = derived(config.Keys, "wainscot cursor"); err != nil {
+		return nil, err
+	}
+	if s.sealKeys, err = derived(config.Keys, "wainscot sealed answer"); err != nil {
 		return nil, err
 	}
 	if s.fingerprintKeys, err = derived(config.Keys, "wainscot request fingerprint"); err != nil {

@@ -65,7 +65,7 @@ func (s *Server) addVan(c *gin.Context) error {
 			return reply{}, err
 		}
 		added, err := tx.AddVan(content)
-		return reply{http.StatusCreated, "/v1/vans/" + added.ID.String(), added.Version, contractKeptVan(added)}, err
+		return reply{status: http.StatusCreated, location: "/v1/vans/" + added.ID.String(), version: added.Version, body: contractKeptVan(added)}, err
 	})
 }
 

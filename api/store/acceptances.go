@@ -179,8 +179,7 @@ func (t WriteTx) keepAcceptance(a Acceptance) error {
 	return nil
 }
 
-// Acceptance of a quote; ErrNotFound when it has not been accepted. Evidence
-// comes without its content.
+// Acceptance of a quote; ErrNotFound when it has not been accepted.
 func (t ReadTx) Acceptance(quote uuid.UUID) (Acceptance, error) {
 	row, err := of[acceptanceRow](t).where("quote = ?", quote).one()
 	if err != nil {
@@ -251,7 +250,7 @@ func (r *acceptanceRow) acceptance(evidence []evidenceRow) (Acceptance, error) {
 		return a, fmt.Errorf("extras of the acceptance of quote %s: %w", r.Quote, err)
 	}
 	for _, e := range evidence {
-		a.Evidence = append(a.Evidence, Evidence{Says: e.Says, MediaType: e.MediaType, SHA256: e.SHA256})
+		a.Evidence = append(a.Evidence, Evidence{Says: e.Says, MediaType: e.MediaType, SHA256: e.SHA256, Content: e.Content})
 	}
 	return a, nil
 }
