@@ -108,11 +108,11 @@ func (v demoVerb) show(ctx context.Context, p *program, s *store.Store, key auth
 
 // showDemo makes the sample quotes and prints them.
 func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
-	sales, err := d.workshop.person(auth.Sales)
+	sales, err := d.signIn(ctx, address, auth.Sales)
 	if err != nil {
 		return err
 	}
-	c, err := signIn(ctx, address, d.workshop.Code, sales.Email, sales.Password)
+	owner, err := d.signIn(ctx, address, auth.Owner)
 	if err != nil {
 		return err
 	}
@@ -127,6 +127,10 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 			quotes.add("none", sample.name, van, "", "", "its choices clash")
 			continue
 		}
+		c := sales
+		if t := sample.asked.Terms; t != nil && (t.PriceList != "" || t.CreditDays != nil) {
+			c = owner // the trade's prices and credit are the owner's to give
+		}
 		q, err := c.createQuote(ctx, sample)
 		if err != nil {
 			return fmt.Errorf("%s: %w", sample.name, err)
@@ -140,6 +144,15 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 	fmt.Fprintln(p.Out, "Quotes")
 	quotes.write(p.Out, 2, lineWidth)
 	return nil
+}
+
+// signIn signs one of the workshop's people in.
+func (d *demo) signIn(ctx context.Context, address string, role auth.Role) (client, error) {
+	person, err := d.workshop.person(role)
+	if err != nil {
+		return client{}, err
+	}
+	return signIn(ctx, address, d.workshop.Code, person.Email, person.Password)
 }
 
 // showQuote prints a quote as a table, all but its build sheet.
