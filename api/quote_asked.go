@@ -152,7 +152,7 @@ func domainAddition(a openapi.Addition, currency money.Currency) (bom.Addition, 
 		Code: a.Code, Kind: bom.AdditionKind(a.Kind), Words: a.Words, Quantity: int(a.Quantity), Stage: a.Stage,
 		InPlaceOf: a.InPlaceOf, DueBy: a.DueBy,
 	}
-	price := pricing.AdditionPrice{Code: a.Code, Treatment: pricebook.Treatment(a.Treatment)}
+	price := pricing.AdditionPrice{Code: a.Code, Treatment: pricebook.Treatment(a.Treatment), Evidence: a.Evidence}
 	p := &problem{code: openapi.ProblemCodeContractBroken, detail: "The request breaks the contract.", remedy: "Mend the fields named in errors."}
 	fault := func(field, code, reason, remedy string) {
 		p.errors = append(p.errors, openapi.FieldError{Field: field, Code: code, Reason: reason, Remedy: remedy})
@@ -217,7 +217,7 @@ func contractAddition(a bom.Addition, p pricing.AdditionPrice, currency money.Cu
 		return contractAmount(amount)
 	}
 	if seesPrices(r) {
-		shown.Price = show(p.Price)
+		shown.Price, shown.Evidence = show(p.Price), p.Evidence
 	}
 	if r.SeesCost() && p.Cost != nil {
 		shown.Cost = show(*p.Cost)

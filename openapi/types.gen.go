@@ -1114,6 +1114,9 @@ type Addition struct {
 	// DueBy A date in the workshop's time zone.
 	DueBy Day `json:"due_by,omitempty,omitzero"`
 
+	// Evidence What is kept as evidence; zero is not applied without.
+	Evidence string `json:"evidence,omitempty,omitzero"`
+
 	// Hours Hands-on hours of all of it, by trade.
 	Hours []AdditionHours `json:"hours,omitempty,omitzero"`
 

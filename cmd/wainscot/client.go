@@ -88,7 +88,7 @@ func additions(list []bom.Addition, terms pricing.Terms) []openapi.Addition {
 			if p.Cost != nil {
 				one.Cost = openapi.Money{Amount: p.Cost.StringFixed(2), Currency: demoCurrency}
 			}
-			one.Treatment = openapi.Treatment(p.Treatment)
+			one.Treatment, one.Evidence = openapi.Treatment(p.Treatment), p.Evidence
 		}
 		all = append(all, one)
 	}
