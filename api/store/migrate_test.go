@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/klauspost/compress/zstd"
 	"github.com/shopspring/decimal"
 
@@ -267,12 +268,14 @@ func makeOldDatabase(t *testing.T, file string) []byte {
 			write(t, s, p, func(tx WriteTx) error { _, err := tx.CreateQuote(c); return err })
 		}
 		write(t, s, p, func(tx WriteTx) error {
-			list, _, err := tx.Quotes(QuoteFilter{Limit: 1})
+			list, _, err := tx.Quotes(QuoteFilter{Limit: 3})
 			if err != nil {
 				return err
 			}
-			_, err = tx.ChangeQuote(list[0].ID, 1, content("minibus, changed"))
-			return err
+			if _, err = tx.ChangeQuote(list[0].ID, 1, content("minibus, changed")); err != nil {
+				return err
+			}
+			return liveThrough(tx, list[1].ID, list[2].ID)
 		})
 	}
 	if err := s.Close(); err != nil {
@@ -294,6 +297,36 @@ func makeOldDatabase(t *testing.T, file string) []byte {
 		t.Fatal(err)
 	}
 	return packed
+}
+
+// liveThrough takes a quote to its acceptance with an extra, and another to its
+// second revision.
+func liveThrough(tx WriteTx, one, two uuid.UUID) error {
+	frozen := func(text string) Frozen {
+		return Frozen{Worked: content("x").Worked, Document: Pack([]byte(text)), Asked: Pack([]byte(text + ", asked")), IssuedOn: "2026-04-01", ValidUntil: "2026-05-01"}
+	}
+	if _, err := tx.IssueQuote(one, 1, frozen("first issue")); err != nil {
+		return err
+	}
+	if _, err := tx.MakeLink(one, 2, strings.Repeat("ab", 32)); err != nil {
+		return err
+	}
+	withExtra := frozen("agreed with an extra")
+	_, _, err := tx.AcceptQuote(one, 2, Acceptance{
+		Offered: 1, How: "paper", On: "2026-04-02", Place: "at a distance", TermsSHA256: strings.Repeat("cd", 32), By: "Ada",
+		Extras: []TickedExtra{{Van: 1, Feature: "awning"}}, Evidence: []Evidence{EvidenceOf("The page.", "text/plain", []byte("signed"))},
+		Cancellation: Cancellation{Applies: true, LastDay: "2026-04-16", Says: "May be cancelled."},
+	}, &withExtra)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.IssueQuote(two, 1, frozen("issue of the other")); err != nil {
+		return err
+	}
+	if _, err := tx.ReviseQuote(two, 2, content("revised")); err != nil {
+		return err
+	}
+	return tx.WithdrawLinks(two)
 }
 
 func owners(t *testing.T, s *Store) []auth.Principal {
@@ -370,12 +403,45 @@ func everything(t *testing.T, s *Store) string {
 			if err != nil {
 				return err
 			}
+			if err := issuedOf(t, tx, quotes, line); err != nil {
+				return err
+			}
 			head, err := tx.VerifyJournal()
 			line("  journal: %d lines, the last is %x", head.Seq, head.Hash)
 			return err
 		})
 	}
 	return b.String()
+}
+
+// issuedOf says what has been issued and accepted of the quotes.
+func issuedOf(t *testing.T, tx ReadTx, quotes []QuoteEntry, line func(string, ...any)) error {
+	t.Helper()
+	for _, q := range quotes {
+		list, err := tx.Revisions(q.ID)
+		if err != nil {
+			return err
+		}
+		for _, e := range list {
+			if e.State == Draft {
+				continue
+			}
+			r, err := tx.Revision(q.ID, e.Number)
+			if err != nil {
+				return err
+			}
+			line("  quote %d, revision %d, %s, %s to %s: %s", q.Number, r.Number, r.State, r.IssuedOn, r.ValidUntil, unpacked(t, r.Document))
+		}
+		if q.State != Accepted {
+			continue
+		}
+		a, err := tx.Acceptance(q.ID)
+		if err != nil {
+			return err
+		}
+		line("  quote %d, accepted %s by %s, %s, %v, %s", q.Number, a.On, a.By, a.Cancellation.LastDay, a.Extras, a.Evidence[0].Content)
+	}
+	return nil
 }
 
 func unpacked(t *testing.T, p Packed) string {
