@@ -242,7 +242,7 @@ func TestPasswords(t *testing.T) {
 
 func TestPeople(t *testing.T) {
 	w := newWorld(t)
-	made := w.exchange(t, let(w, "  Robin@Withermere.Example", ""))
+	made := w.exchange(t, let(w, "Robin@Withermere.Example", ""))
 	var p openapi.Person
 	made.into(t, http.StatusCreated, &p)
 	if p.Email != "robin@withermere.example" || p.Role != openapi.RoleSales || p.Version != 1 || strings.Contains(string(made.body), "password") {

@@ -249,7 +249,8 @@ func (w *world) example(t testing.TB, method, path string) map[string]any {
 		return documentExample(t, path)
 	}
 	if media == nil || media.Example == nil {
-		t.Fatalf("%s %s has no example in the contract; give it one", method, path)
+		t.Errorf("%s %s has no example in the contract; give it one", method, path)
+		return nil
 	}
 	var body map[string]any
 	if err := media.Example.Decode(&body); err != nil {
@@ -280,7 +281,7 @@ func documentExample(t testing.TB, path string) map[string]any {
 		t.Fatal(err)
 	}
 	if path == "/v1/editions" {
-		body["code"], body["in_force_from"] = "2027-01", "2027-01-01"
+		body["edition"], body["in_force_from"] = "2026-12", "2026-12-01"
 	}
 	return body
 }
