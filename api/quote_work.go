@@ -47,7 +47,8 @@ func (s *Server) lookUp(tx store.ReadTx, n needs) (*source, error) {
 		return nil, err
 	}
 	from := &source{ground: g}
-	if from.vans, err = tx.VansByID(n.vans); err != nil {
+	kept := slices.DeleteFunc(slices.Clone(n.vans), func(id uuid.UUID) bool { return id == uuid.Nil }) // the others are described
+	if from.vans, err = tx.VansByID(kept); err != nil {
 		return nil, err
 	}
 	if n.quote != uuid.Nil {
