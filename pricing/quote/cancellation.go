@@ -31,7 +31,7 @@ type CancellationRule struct {
 // end of 14 days after the day the contract is made (30); longer if not told of
 // it (31); work inside the period only on the consumer's express request, who
 // then pays for what was done (36); goods made to the consumer's specification
-// are excepted (28(1)(b)). Regulations 1, 27 and 29 as on legislation.gov.uk; 28,
+// are excepted (28(1)(b)). Regulations 1 and 27 as on legislation.gov.uk; 28, 29,
 // 30, 31 and 36 by what advisers say of them.
 var defaultCancellationRules = [...]CancellationRule{{
 	Country: "GB", From: "2014-06-13", Days: 14,
