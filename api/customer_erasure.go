@@ -222,7 +222,7 @@ func mayBeErased(tx store.WriteTx, id uuid.UUID) (store.Settings, error) {
 	if _, err := tx.StandingCustomer(id); err != nil {
 		return settings, err
 	}
-	found, err := tx.ErasureInTheWay(id, day, settings.KeepYears)
+	found, err := tx.ErasureInTheWay(id, day, settings.SettingsContent)
 	if err != nil || len(found) == 0 {
 		return settings, err
 	}
@@ -250,9 +250,10 @@ func inTheWay(w store.InTheWay) openapi.FieldError {
 		return openapi.FieldError{
 			Field: "reservations/" + w.ID.String(), Code: "held", Reason: fmt.Sprintf("Reservation %d holds a place.", w.Number), Remedy: "Release it, or have it taken up.",
 		}
-	case w.Until == "":
+	case w.State == string(store.Draft):
 		return openapi.FieldError{
-			Field: "quotes/" + w.ID.String(), Code: w.State, Reason: fmt.Sprintf("Quote %d is a %s.", w.Number, w.State), Remedy: "Decline it.",
+			Field: "quotes/" + w.ID.String(), Code: w.State,
+			Reason: fmt.Sprintf("Quote %d is a draft that somebody worked on; it counts as business until %s.", w.Number, w.Until), Remedy: "Erase after that day.",
 		}
 	case w.State == string(store.Accepted):
 		return openapi.FieldError{

@@ -116,10 +116,15 @@ func (s *Server) changeEnquiry(c *gin.Context) error {
 			content.ReceivedOn = was.ReceivedOn
 		}
 		if content.Customer != was.Customer {
-			err = together(namedCustomer(tx.ReadTx, "/customer", content.Customer), happened(tx, content.Customer))
+			err = namedCustomer(tx.ReadTx, "/customer", content.Customer)
 		}
 		if err = together(err, namedVan(tx.ReadTx, "/van", content.Van)); err != nil {
 			return reply{}, err
+		}
+		if content.Customer != was.Customer {
+			if err := happened(tx, content.Customer); err != nil {
+				return reply{}, err
+			}
 		}
 		now, err := tx.ChangeEnquiry(id, version, content)
 		return reply{status: http.StatusOK, version: now.Version, body: contractEnquiry(now)}, err

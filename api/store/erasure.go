@@ -24,15 +24,17 @@ type InTheWay struct {
 	ID     uuid.UUID
 	Number int64
 	State  string
-	// Until is the last day (YYYY-MM-DD) it stands in the way; "" while
-	// nobody has brought it to an end.
+	// Until is the last day (YYYY-MM-DD) it stands in the way; "" for what
+	// somebody has to bring to an end.
 	Until string
 }
 
 // ErasureInTheWay lists what stands in the way of erasing a customer on a day:
 // that they are to be kept, and business that has not come to an end. An
-// accepted quote is business until so many years after its acceptance.
-func (t ReadTx) ErasureInTheWay(id uuid.UUID, day string, keepYears int) ([]InTheWay, error) {
+// accepted quote is business for so many years after its acceptance; an offer
+// until its last day; a draft, which nobody can decline, for so many days after
+// its last change as an offer would stand.
+func (t ReadTx) ErasureInTheWay(id uuid.UUID, day string, s SettingsContent) ([]InTheWay, error) {
 	c, err := of[customerRow](t).where("id = ?", id).one()
 	if err != nil {
 		return nil, fmt.Errorf("customer %s: %w", id, err)
@@ -46,11 +48,11 @@ func (t ReadTx) ErasureInTheWay(id uuid.UUID, day string, keepYears int) ([]InTh
 		return nil, fmt.Errorf("quotes of customer %s: %w", id, err)
 	}
 	for _, q := range quotes {
-		until, err := t.quoteInTheWay(&q, day, keepYears)
+		until, err := t.quoteInTheWay(&q, s)
 		if err != nil {
 			return nil, err
 		}
-		if until == "" || until >= day {
+		if until >= day {
 			found = append(found, InTheWay{Noun: "quote", ID: q.ID, Number: q.Number, State: q.State, Until: until})
 		}
 	}
@@ -71,14 +73,20 @@ func (t ReadTx) ErasureInTheWay(id uuid.UUID, day string, keepYears int) ([]InTh
 	return found, nil
 }
 
-// quoteInTheWay is the last day a quote stands in the way; "" for one that
-// somebody has to bring to an end first.
-func (t ReadTx) quoteInTheWay(q *quoteRow, day string, keepYears int) (string, error) {
-	switch QuoteState(q.State).On(day, q.ValidUntil) {
-	case Lapsed:
-		return q.ValidUntil, nil
-	case Issued:
-		return q.ValidUntil, nil
+// quoteInTheWay is the last day a quote stands in the way.
+func (t ReadTx) quoteInTheWay(q *quoteRow, s SettingsContent) (until string, err error) {
+	switch QuoteState(q.State) {
+	case Draft:
+		until = moment(q.ChangedUS).AddDate(0, 0, s.ValidDays).Format(time.DateOnly)
+		// What was offered before the draft may stand longer.
+		offered, err := of[revisionEntryRow](t).where("quote = ? AND state = ?", q.ID, string(Issued)).all()
+		if err != nil {
+			return "", fmt.Errorf("what is offered of quote %d: %w", q.Number, err)
+		}
+		for _, r := range offered {
+			until = max(until, r.ValidUntil)
+		}
+		return until, nil
 	case Accepted:
 		a, err := of[acceptanceRow](t).where("quote = ?", q.ID).one()
 		if err != nil {
@@ -88,9 +96,9 @@ func (t ReadTx) quoteInTheWay(q *quoteRow, day string, keepYears int) (string, e
 		if err != nil {
 			return "", fmt.Errorf("acceptance of quote %d: %w", q.Number, err)
 		}
-		return on.AddDate(keepYears, 0, 0).Format(time.DateOnly), nil
+		return on.AddDate(s.KeepYears, 0, 0).Format(time.DateOnly), nil
 	}
-	return "", nil
+	return q.ValidUntil, nil
 }
 
 // Erased names the things that were emptied.
