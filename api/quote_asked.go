@@ -201,7 +201,7 @@ func contractAddition(a bom.Addition, p pricing.AdditionPrice, currency money.Cu
 	shown := openapi.Addition{
 		Code: a.Code, Kind: openapi.AdditionKind(a.Kind), Words: a.Words, Quantity: whole(a.Quantity), Stage: a.Stage,
 		MassKg: plain(a.MassKG), InPlaceOf: a.InPlaceOf, DueBy: a.DueBy, Approved: a.Approved,
-		Treatment: openapi.Treatment(p.Treatment),
+		Treatment: openapi.Treatment(p.Treatment), Evidence: p.Evidence,
 	}
 	for _, h := range a.Hours {
 		shown.Hours = append(shown.Hours, openapi.AdditionHours{Trade: h.Trade, Hours: plain(h.Hours)})

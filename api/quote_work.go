@@ -69,7 +69,7 @@ func (s *source) people(tx store.ReadTx, n needs) error {
 		case errors.Is(err, store.ErrErased):
 			p.errors = append(p.errors, openapi.FieldError{Field: field, Code: "erased", Reason: "That " + what + " has been erased.", Remedy: "Name another."})
 		case errors.Is(err, store.ErrNotFound):
-			p.errors = append(p.errors, openapi.FieldError{Field: field, Code: "not_found", Reason: "There is no such " + what + " in this workshop.", Remedy: "Name one there is, or leave it out."})
+			p.errors = append(p.errors, openapi.FieldError{Field: field, Code: "unknown_reference", Reason: "There is no such " + what + " in this workshop.", Remedy: "Name one there is, or leave it out."})
 		default:
 			return err
 		}
