@@ -3789,13 +3789,13 @@ type WrongContentType = Problem
 // ListCustomersParams defines parameters for ListCustomers.
 type ListCustomersParams struct {
 	// Find A surname, firm, registration, telephone number or e-mail address, or the beginning of one.
-	Find string `form:"find,omitempty" json:"find,omitempty,omitzero"`
+	Find *string `form:"find,omitempty" json:"find,omitempty"`
 
 	// Limit How many at most.
-	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where to go on.
-	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
 // AddCustomerParams defines parameters for AddCustomer.
@@ -3830,16 +3830,16 @@ type EraseCustomerParams struct {
 // ListEditionsParams defines parameters for ListEditions.
 type ListEditionsParams struct {
 	// Before Only editions in force before this day.
-	Before Day `form:"before,omitempty" json:"before,omitempty,omitzero"`
+	Before *Day `form:"before,omitempty" json:"before,omitempty"`
 
 	// Limit How many at most.
-	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 }
 
 // AddEditionParams defines parameters for AddEdition.
 type AddEditionParams struct {
 	// Try Only check; store nothing.
-	Try bool `form:"try,omitempty" json:"try,omitempty,omitzero"`
+	Try *bool `form:"try,omitempty" json:"try,omitempty"`
 
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
 	// asking again; with or without quotes. The same request under the same
@@ -3852,19 +3852,19 @@ type AddEditionParams struct {
 // ListEnquiriesParams defines parameters for ListEnquiries.
 type ListEnquiriesParams struct {
 	// State Only these.
-	State EnquiryState `form:"state,omitempty" json:"state,omitempty,omitzero"`
+	State *EnquiryState `form:"state,omitempty" json:"state,omitempty"`
 
 	// FollowUpBy Only open ones to be followed up by this day.
-	FollowUpBy Day `form:"follow_up_by,omitempty" json:"follow_up_by,omitempty,omitzero"`
+	FollowUpBy *Day `form:"follow_up_by,omitempty" json:"follow_up_by,omitempty"`
 
 	// Customer Only of this customer.
-	Customer Id `form:"customer,omitempty" json:"customer,omitempty,omitzero"`
+	Customer *Id `form:"customer,omitempty" json:"customer,omitempty"`
 
 	// Limit How many at most.
-	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where to go on.
-	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
 // AddEnquiryParams defines parameters for AddEnquiry.
@@ -3886,16 +3886,16 @@ type ChangeEnquiryParams struct {
 // ListFeaturesParams defines parameters for ListFeatures.
 type ListFeaturesParams struct {
 	// BaseVan The code of a base van.
-	BaseVan Code `form:"base_van,omitempty" json:"base_van,omitempty,omitzero"`
+	BaseVan *Code `form:"base_van,omitempty" json:"base_van,omitempty"`
 }
 
 // ListJournalParams defines parameters for ListJournal.
 type ListJournalParams struct {
 	// After The number of the last line already seen.
-	After int64 `form:"after,omitempty" json:"after,omitempty,omitzero"`
+	After *int64 `form:"after,omitempty" json:"after,omitempty"`
 
 	// Limit How many at most.
-	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 }
 
 // AcceptOfferedParams defines parameters for AcceptOffered.
@@ -3940,22 +3940,22 @@ type PersonLeavesParams struct {
 // ListQuotesParams defines parameters for ListQuotes.
 type ListQuotesParams struct {
 	// Registration Only quotes for a van with this registration or its beginning, spaces and case aside.
-	Registration Registration `form:"registration,omitempty" json:"registration,omitempty,omitzero"`
+	Registration *Registration `form:"registration,omitempty" json:"registration,omitempty"`
 
 	// Customer Only of this customer, or for one behind a dealer.
-	Customer Id `form:"customer,omitempty" json:"customer,omitempty,omitzero"`
+	Customer *Id `form:"customer,omitempty" json:"customer,omitempty"`
 
 	// State Only these.
-	State QuoteState `form:"state,omitempty" json:"state,omitempty,omitzero"`
+	State *QuoteState `form:"state,omitempty" json:"state,omitempty"`
 
 	// Number Only the quote of this number.
-	Number int32 `form:"number,omitempty" json:"number,omitempty,omitzero"`
+	Number *int32 `form:"number,omitempty" json:"number,omitempty"`
 
 	// Limit How many at most.
-	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where to go on.
-	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
 // CreateQuoteParams defines parameters for CreateQuote.
@@ -4098,16 +4098,16 @@ type GetRevisionParamsInclude string
 // ListReleasesParams defines parameters for ListReleases.
 type ListReleasesParams struct {
 	// Before Only releases before this number.
-	Before int32 `form:"before,omitempty" json:"before,omitempty,omitzero"`
+	Before *int32 `form:"before,omitempty" json:"before,omitempty"`
 
 	// Limit How many at most.
-	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 }
 
 // PublishReleaseParams defines parameters for PublishRelease.
 type PublishReleaseParams struct {
 	// Try Only check; store nothing.
-	Try bool `form:"try,omitempty" json:"try,omitempty,omitzero"`
+	Try *bool `form:"try,omitempty" json:"try,omitempty"`
 
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
 	// asking again; with or without quotes. The same request under the same
@@ -4120,16 +4120,16 @@ type PublishReleaseParams struct {
 // ListReservationsParams defines parameters for ListReservations.
 type ListReservationsParams struct {
 	// State Only these.
-	State ReservationState `form:"state,omitempty" json:"state,omitempty,omitzero"`
+	State *ReservationState `form:"state,omitempty" json:"state,omitempty"`
 
 	// Customer Only of this customer.
-	Customer Id `form:"customer,omitempty" json:"customer,omitempty,omitzero"`
+	Customer *Id `form:"customer,omitempty" json:"customer,omitempty"`
 
 	// Limit How many at most.
-	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where to go on.
-	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
 // AddReservationParams defines parameters for AddReservation.
@@ -4151,22 +4151,22 @@ type ChangeReservationParams struct {
 // ListToChaseParams defines parameters for ListToChase.
 type ListToChaseParams struct {
 	// Day Left out, today where the workshop is.
-	Day Day `form:"day,omitempty" json:"day,omitempty,omitzero"`
+	Day *Day `form:"day,omitempty" json:"day,omitempty"`
 }
 
 // ListVansParams defines parameters for ListVans.
 type ListVansParams struct {
 	// Registration A registration or its beginning, spaces and case aside.
-	Registration Registration `form:"registration,omitempty" json:"registration,omitempty,omitzero"`
+	Registration *Registration `form:"registration,omitempty" json:"registration,omitempty"`
 
 	// Customer Only vans this customer keeps.
-	Customer Id `form:"customer,omitempty" json:"customer,omitempty,omitzero"`
+	Customer *Id `form:"customer,omitempty" json:"customer,omitempty"`
 
 	// Limit How many at most.
-	Limit int32 `form:"limit,omitempty" json:"limit,omitempty,omitzero"`
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where to go on.
-	Cursor Cursor `form:"cursor,omitempty" json:"cursor,omitempty,omitzero"`
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
 // AddVanParams defines parameters for AddVan.
