@@ -2,7 +2,9 @@ package api_test
 
 import (
 	"bytes"
+	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -20,6 +22,7 @@ import (
 
 	"wainscot/api/apitest"
 	"wainscot/api/auth"
+	"wainscot/openapi"
 )
 
 // clients is how many ask at the same time, each over a connection of its own
@@ -102,28 +105,66 @@ func BenchmarkResolveWholeHTTP(b *testing.B) {
 // draft on the disk before it is answered.
 func BenchmarkCreateQuote(b *testing.B) {
 	w := openWorld(b)
-	load(b, w.Server.Handler(), call{path: "/v1/quotes", token: w.Ours.Token[auth.Sales], want: http.StatusCreated, body: resolveBody("")})
+	load(b, w.Server.Handler(), call{path: "/v1/quotes", token: w.Ours.Token[auth.Sales], want: http.StatusCreated, body: quoteBody, keyed: true})
 }
 
-// resolveBody gives the body of the n-th request. Six numbers of things to be
-// fitted vary, and with them the price, so that one set of choices comes again
-// only after 6,335 others.
-func resolveBody(rest string) func(n int64) string {
-	return func(n int64) string {
-		digit := func(least, most int64) int64 {
-			d := n % (most - least + 1)
-			n /= most - least + 1
-			return least + d
+// BenchmarkIssueQuote issues drafts that were made before: each is read, worked
+// out for the last time, frozen, packed and hashed, and on the disk before it
+// is answered.
+func BenchmarkIssueQuote(b *testing.B) {
+	w := openWorld(b)
+	h := open(b, w.Server.Handler(), w.Ours.Token[auth.Sales])
+	drafts := make([]string, b.N)
+	var asked atomic.Int64
+	together(b, func() error {
+		n := asked.Add(1)
+		text, err := h.post(b.Context(), "/v1/quotes", fmt.Sprintf("the-draft-%d", n), "",
+			`{"vans":[{`+vanAndChoices(n)+`,"settle":"by defaults"}]}`, http.StatusCreated)
+		if err != nil {
+			return err
 		}
-		return fmt.Sprintf(`{"van":{"base_van":"short_panel_van","registration":"WT24 DMO"},"choices":{"features":[`+
-			`{"want":"whole_conversion"},{"want":"roof_elevating"},{"want":"win_near_slide"},{"want":"win_off_fixed"},{"want":"step_insert"},`+
-			`{"want":"insulation_wool"},{"want":"floor_vinyl"},{"want":"lining_ply"},{"want":"battery_gel","count":%d},{"want":"charge_booster"},`+
-			`{"want":"mains_hookup"},{"want":"sockets_mains","count":%d},{"want":"sockets_usb","count":%d},{"want":"sockets_12v","count":%d},`+
-			`{"want":"lights_ceiling","count":%d},{"want":"lights_reading","count":%d},{"want":"locker_small"},{"want":"hob_two"},`+
-			`{"want":"heater_diesel"},{"want":"tank_inside_40"},{"want":"sink_lid"},{"want":"kitchen_unit"},{"want":"bed_folding_bench"}],`+
-			`"finishes":[{"finish":"fabric","choice":"harbour"}]}%s}`,
-			digit(1, 2), digit(1, 3), digit(1, 6), digit(1, 4), digit(2, 12), digit(1, 4), rest)
+		var draft openapi.QuoteKept
+		if err := json.Unmarshal(text, &draft); err != nil {
+			return err
+		}
+		drafts[n-1] = draft.Id
+		return nil
+	})
+	if b.Failed() {
+		return
 	}
+	asked.Store(0)
+	together(b, func() error {
+		n := asked.Add(1)
+		_, err := h.post(b.Context(), "/v1/quotes/"+drafts[n-1]+"/issue", fmt.Sprintf("the-issue-%d", n), `"1"`, "{}", http.StatusOK)
+		return err
+	})
+}
+
+// resolveBody gives the body of the n-th resolve, quoteBody of the n-th quote.
+func resolveBody(rest string) func(n int64) string {
+	return func(n int64) string { return "{" + vanAndChoices(n) + rest + "}" }
+}
+
+func quoteBody(n int64) string { return `{"vans":[{` + vanAndChoices(n) + "}]}" }
+
+// vanAndChoices is a van and a conversion for it. Six numbers of things to be
+// fitted vary with n, and with them the price, so that one set of choices comes
+// again only after 6,335 others.
+func vanAndChoices(n int64) string {
+	digit := func(least, most int64) int64 {
+		d := n % (most - least + 1)
+		n /= most - least + 1
+		return least + d
+	}
+	return fmt.Sprintf(`"van":{"base_van":"short_panel_van","registration":"WT24 DMO"},"choices":{"features":[`+
+		`{"want":"whole_conversion"},{"want":"roof_elevating"},{"want":"win_near_slide"},{"want":"win_off_fixed"},{"want":"step_insert"},`+
+		`{"want":"insulation_wool"},{"want":"floor_vinyl"},{"want":"lining_ply"},{"want":"battery_gel","count":%d},{"want":"charge_booster"},`+
+		`{"want":"mains_hookup"},{"want":"sockets_mains","count":%d},{"want":"sockets_usb","count":%d},{"want":"sockets_12v","count":%d},`+
+		`{"want":"lights_ceiling","count":%d},{"want":"lights_reading","count":%d},{"want":"locker_small"},{"want":"hob_two"},`+
+		`{"want":"heater_diesel"},{"want":"tank_inside_40"},{"want":"sink_lid"},{"want":"kitchen_unit"},{"want":"bed_folding_bench"}],`+
+		`"finishes":[{"finish":"fabric","choice":"harbour"}]}`,
+		digit(1, 2), digit(1, 3), digit(1, 6), digit(1, 4), digit(2, 12), digit(1, 4))
 }
 
 func openWorld(b *testing.B) *apitest.World {
@@ -144,34 +185,24 @@ func openWorld(b *testing.B) *apitest.World {
 type call struct {
 	path, token string
 	body        func(n int64) string
-	want        int // status
+	keyed       bool // with an Idempotency-Key, new each time
+	want        int  // status
 }
 
 // load makes calls over loopback.
 func load(b *testing.B, handler http.Handler, k call) {
 	b.Helper()
-	server := httptest.NewServer(handler)
-	defer server.Close()
-	client := server.Client()
-	client.Transport.(*http.Transport).MaxIdleConnsPerHost = clients
+	h := open(b, handler, k.token)
 	var asked, bytesBack atomic.Int64
 	ask := func() error {
-		request, err := http.NewRequestWithContext(b.Context(), http.MethodPost, server.URL+k.path, strings.NewReader(k.body(asked.Add(1))))
-		if err != nil {
-			return err
+		n := asked.Add(1)
+		key := ""
+		if k.keyed {
+			key = fmt.Sprintf("request-%d", n)
 		}
-		request.Header.Set("Authorization", "Bearer "+k.token)
-		request.Header.Set("Content-Type", "application/json")
-		response, err := client.Do(request)
-		if err != nil {
-			return err
-		}
-		text, err := io.ReadAll(response.Body)
-		if err == nil && response.StatusCode != k.want {
-			err = fmt.Errorf("%d: %s", response.StatusCode, text)
-		}
+		text, err := h.post(b.Context(), k.path, key, "", k.body(n), k.want)
 		bytesBack.Store(int64(len(text)))
-		return errors.Join(err, response.Body.Close())
+		return err
 	}
 	if err := ask(); err != nil { // compiles the release
 		b.Fatal(err)
@@ -180,11 +211,52 @@ func load(b *testing.B, handler http.Handler, k call) {
 	b.ReportMetric(float64(bytesBack.Load()), "bytes/answer")
 }
 
+// house is a server over loopback and somebody who asks it.
+type house struct {
+	address, token string
+	client         *http.Client
+}
+
+func open(b *testing.B, handler http.Handler, token string) *house {
+	b.Helper()
+	server := httptest.NewServer(handler)
+	b.Cleanup(server.Close)
+	client := server.Client()
+	client.Transport.(*http.Transport).MaxIdleConnsPerHost = clients
+	return &house{server.URL, token, client}
+}
+
+// post sends a body and gives the answer, which must have the status wanted.
+func (h *house) post(ctx context.Context, path, key, version, body string, want int) ([]byte, error) {
+	request, err := http.NewRequestWithContext(ctx, http.MethodPost, h.address+path, strings.NewReader(body))
+	if err != nil {
+		return nil, err
+	}
+	request.Header.Set("Authorization", "Bearer "+h.token)
+	request.Header.Set("Content-Type", "application/json")
+	if key != "" {
+		request.Header.Set("Idempotency-Key", key)
+	}
+	if version != "" {
+		request.Header.Set("If-Match", version)
+	}
+	response, err := h.client.Do(request)
+	if err != nil {
+		return nil, err
+	}
+	text, err := io.ReadAll(response.Body)
+	if err == nil && response.StatusCode != want {
+		err = fmt.Errorf("%d: %s", response.StatusCode, text)
+	}
+	return text, errors.Join(err, response.Body.Close())
+}
+
 // together does something from as many goroutines as there are clients.
 func together(b *testing.B, do func() error) {
 	b.Helper()
 	b.SetParallelism((clients + runtime.GOMAXPROCS(0) - 1) / runtime.GOMAXPROCS(0)) // goroutines for each processor
 	b.ResetTimer()
+	b.StartTimer() // it stands still after an earlier one
 	b.RunParallel(func(pb *testing.PB) {
 		for pb.Next() {
 			if err := do(); err != nil {
