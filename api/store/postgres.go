@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"maps"
 	"net"
 	"net/url"
 	"strconv"
@@ -56,9 +57,7 @@ func postgresAt(address string) (postgresServer, error) {
 	if err != nil {
 		return postgresServer{}, errors.New("the address of the database cannot be read: write it as postgres://role@host:5432/database, with a % before the code of a character that means something in an address, and the password in PGPASSWORD or a password file")
 	}
-	for name, value := range postgresSettings {
-		config.RuntimeParams[name] = value
-	}
+	maps.Copy(config.RuntimeParams, postgresSettings)
 	if config.RuntimeParams["application_name"] == "" {
 		config.RuntimeParams["application_name"] = "wainscot"
 	}

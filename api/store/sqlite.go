@@ -170,7 +170,7 @@ func (f sqliteFile) open(ctx context.Context, mode string, settings []setting) (
 // check asks on a connection of its own: readers and the writer are held to
 // settings that an empty file has not got yet.
 func (f sqliteFile) check(ctx context.Context) (err error) {
-	if _, err := os.Stat(f.path); err != nil { //nolint:gosec // the operator names the file; no request does
+	if _, err := os.Stat(f.path); err != nil {
 		return fmt.Errorf("%w: there is no database; make one by migrating: %w", ErrSchema, err)
 	}
 	where, err := address(f.path, "rw", nil)

@@ -110,7 +110,7 @@ func (s *Store) FindSignIn(ctx context.Context, workshopCode, email string) (Sig
 	return found, nil
 }
 
-// ErrSeveral: there are several where one is needed.
+// ErrSeveral means that there are several where one is needed.
 var ErrSeveral = errors.New("there are several")
 
 // Owner gives whom to act for in a workshop: the owner with that e-mail
