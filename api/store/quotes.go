@@ -356,7 +356,7 @@ func (t WriteTx) emptyQuote(id uuid.UUID) error {
 	return errors.Join(
 		ofQuote(of[quoteVanRow](t.ReadTx).where("quote = ?", id).set(map[string]any{"registration": "", "plate": "", "vin": ""}, ErrNotFound)),
 		ofQuote(of[acceptanceRow](t.ReadTx).where("quote = ?", id).set(map[string]any{"by_name": "", "express_request": ""}, ErrNotFound)),
-		ofQuote(of[evidenceRow](t.ReadTx).where("quote = ?", id).set(map[string]any{"says": "", "content": nil}, ErrNotFound)),
+		ofQuote(of[evidenceRow](t.ReadTx).where("quote = ?", id).set(map[string]any{"says": "Erased.", "content": nil}, ErrNotFound)),
 	)
 }
 
