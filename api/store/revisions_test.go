@@ -203,3 +203,43 @@ func TestTamperingWithRevisionsIsFound(t *testing.T) {
 		})
 	}
 }
+
+// Whatever breaks in the middle of an acceptance, nothing of it stays: at each
+// table it writes, a trigger of the test's refuses.
+func TestNothingHalfAccepted(t *testing.T) {
+	t.Parallel()
+	for _, table := range []string{"revisions", "quote_vans", "acceptances", "acceptance_evidence", "quotes", "journal"} {
+		for _, action := range []string{"INSERT", "UPDATE"} {
+			t.Run(table+" "+action, func(t *testing.T) {
+				t.Parallel()
+				path := freshFile(t)
+				s := open(t, path, steady())
+				p := workshop(t, s, "fenland")
+				q := addQuote(t, s, p, "long")
+				write(t, s, p, func(tx WriteTx) error { _, err := tx.IssueQuote(q.ID, 1, frozenText("as issued")); return err })
+				before := everything(t, s)
+				l := otherLine(t, path)
+				if err := l.exec(t.Context(), `CREATE TRIGGER fault BEFORE `+action+` ON `+table+` BEGIN SELECT RAISE(ABORT, 'fault'); END`); err != nil {
+					t.Fatal(err)
+				}
+				extra := frozenText("with an extra")
+				accept := func(tx WriteTx) error { _, _, err := tx.AcceptQuote(q.ID, 2, yesTo(1), &extra); return err }
+				err := s.As(p).Write(t.Context(), accept)
+				if err == nil && action == "INSERT" && table != "quotes" || err == nil && action == "UPDATE" && (table == "quotes" || table == "revisions") {
+					t.Fatal("the fault was not met")
+				}
+				if err == nil {
+					return // nothing of that kind is done to the table
+				}
+				if now := everything(t, s); now != before {
+					t.Errorf("half of it stays:\n%s\nwas\n%s", now, before)
+				}
+				if err := l.exec(t.Context(), `DROP TRIGGER fault`); err != nil {
+					t.Fatal(err)
+				}
+				write(t, s, p, accept)
+				sound(t, s, p)
+			})
+		}
+	}
+}
