@@ -57,7 +57,7 @@ type Address struct {
 	Country  string // ISO 3166-1 alpha-2
 }
 
-// ErrErased: what is named has been emptied and takes nothing new.
+// ErrErased says that what is named has been emptied and takes nothing new.
 var ErrErased = errors.New("erased")
 
 // AddCustomer keeps a new customer. KeepUntil must be a day.

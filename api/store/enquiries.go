@@ -183,7 +183,7 @@ type enquiryRow struct {
 }
 
 // TableName for gorm.
-func (enquiryRow) TableName() string { return "enquiries" }
+func (*enquiryRow) TableName() string { return "enquiries" }
 
 func (r *enquiryRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
 
@@ -215,7 +215,7 @@ func (r *enquiryRow) say(t WriteTx, c EnquiryContent) error {
 	return nil
 }
 
-func (r enquiryRow) enquiry() Enquiry {
+func (r *enquiryRow) enquiry() Enquiry {
 	return Enquiry{
 		ID: r.ID, Version: r.Version, CreatedAt: moment(r.CreatedUS), ChangedAt: moment(r.ChangedUS),
 		EnquiryContent: EnquiryContent{

@@ -147,7 +147,7 @@ func TestEmptiedQuotesVerify(t *testing.T) {
 	read(t, s, p, func(tx ReadTx) error {
 		list, _, err := tx.Quotes(QuoteFilter{Customer: c.Customer})
 		a, err2 := tx.Acceptance(list[0].ID)
-		if list[0].Note != "" || list[0].Vans[0].Plate != "" || a.By != "" || a.Request != "" || a.Evidence[0].Says != "" ||
+		if list[0].Note != "" || list[0].Vans[0].Plate != "" || a.By != "" || a.Request != "" || a.Evidence[0].Says != "Erased." ||
 			a.Evidence[0].Content != nil || len(a.Evidence[0].SHA256) != 64 {
 			t.Errorf("left: %+v %+v", list[0], a)
 		}
