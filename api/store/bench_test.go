@@ -22,41 +22,48 @@ func sheetLike() []byte {
 }
 
 // BenchmarkStoreCreateQuote creates durable drafts from many goroutines at
-// once, packed beforehand, on the file system of the test's folder.
+// once, packed beforehand, on the file system of the test's folder: with what a
+// draft keeps, and with as much as a frozen document has. BenchmarkFloorCommit
+// in the API's benchmarks is what it stands beside.
 func BenchmarkStoreCreateQuote(b *testing.B) {
-	plain := sheetLike()
-	packed := Pack(plain)
-	for _, clients := range []int{1, 64} {
-		b.Run(fmt.Sprintf("clients=%d", clients), func(b *testing.B) {
-			s := open(b, fresh(b), Options{})
-			p := workshop(b, s, "fenland")
-			h := s.As(p)
-			c := content("long")
-			c.Asked = packed
-			before := s.Stats()
-			b.SetParallelism((clients + 1) / 2) // times GOMAXPROCS goroutines, on two cores as many as clients
-			b.ReportAllocs()
-			var failed atomic.Int64
-			if clients == 1 {
-				for b.Loop() {
-					createOnce(h, c, &failed)
-				}
-			} else {
-				b.RunParallel(func(pb *testing.PB) {
-					for pb.Next() {
-						createOnce(h, c, &failed)
-					}
-				})
-			}
-			b.StopTimer()
-			after := s.Stats()
-			b.ReportMetric(float64(after.Writes-before.Writes)/float64(after.Groups-before.Groups), "writes/commit")
-			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "quotes/s")
-			b.ReportMetric(float64(packed.StoredBytes()), "bytes/document")
-			if n := failed.Load(); n > 0 {
-				b.Errorf("%d failed", n)
+	whole := sheetLike()
+	for _, c := range []struct {
+		name    string
+		plain   []byte
+		clients int
+	}{{"draft/clients=1", whole[:4000], 1}, {"draft/clients=64", whole[:4000], 64}, {"sheet/clients=64", whole, 64}} {
+		packed := Pack(c.plain)
+		b.Run(c.name, func(b *testing.B) { benchmarkCreate(b, packed, c.clients) })
+	}
+}
+
+func benchmarkCreate(b *testing.B, packed Packed, clients int) {
+	s := open(b, fresh(b), Options{})
+	h := s.As(workshop(b, s, "fenland"))
+	c := content("long")
+	c.Asked = packed
+	before := s.Stats()
+	b.SetParallelism((clients + 1) / 2) // times GOMAXPROCS goroutines, on two cores as many as clients
+	b.ReportAllocs()
+	var failed atomic.Int64
+	if clients == 1 {
+		for b.Loop() {
+			createOnce(h, c, &failed)
+		}
+	} else {
+		b.RunParallel(func(pb *testing.PB) {
+			for pb.Next() {
+				createOnce(h, c, &failed)
 			}
 		})
+	}
+	b.StopTimer()
+	after := s.Stats()
+	b.ReportMetric(float64(after.Writes-before.Writes)/float64(after.Groups-before.Groups), "writes/commit")
+	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "quotes/s")
+	b.ReportMetric(float64(packed.StoredBytes()), "bytes/document")
+	if n := failed.Load(); n > 0 {
+		b.Errorf("%d failed", n)
 	}
 }
 
