@@ -50,7 +50,7 @@ func version(tag string) (int64, bool) {
 // If-None-Match that it has this version gets 304 and no body: so this is for
 // things whose answer follows from the version alone. For what also depends on
 // the day or on what is published, use answerOfTheDay.
-func answerVersion(c *gin.Context, status int, version int64, body any) error {
+func answerVersion(c *gin.Context, status int, version int64, body any) error { //nolint:unparam // the same hand as answer
 	if c.Request.Method == http.MethodGet && seen(c.Request.Header, version) {
 		c.Header("Cache-Control", "no-store")
 		c.Header("ETag", etag(version))

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
 
 	"wainscot/api/auth"
@@ -193,5 +194,25 @@ func TestStandings(t *testing.T) {
 	k.remember(p, now, round) // an answer that was on its way
 	if good(p, now) {
 		t.Error("an answer from before the forgetting is believed")
+	}
+}
+
+// BenchmarkGate is what looking whether the sign-in holds and counting the
+// request add to each request of somebody signed in.
+func BenchmarkGate(b *testing.B) {
+	s := emptyServer(b, io.Discard)
+	p := auth.Principal{Workshop: uuid.UUID{1}, Person: uuid.UUID{2}, Role: auth.Sales, SignIn: uuid.UUID{3}}
+	c, _ := gin.CreateTestContext(httptest.NewRecorder())
+	c.Request = httptest.NewRequestWithContext(b.Context(), http.MethodGet, "/", nil)
+	s.limits = newLimits(Limits{PersonPerMinute: 1 << 40, WorkshopPerMinute: 1 << 40})
+	b.ReportAllocs()
+	for b.Loop() {
+		s.standings.remember(p, s.now(), s.standings.round) // the look that is missing here is one in two seconds
+		if err := s.stands(b.Context(), p); err != nil {
+			b.Fatal(err)
+		}
+		if err := s.limitPrincipal(c, p); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

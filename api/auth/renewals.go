@@ -28,7 +28,7 @@ const (
 	RenewalGrace = 30 * time.Second
 )
 
-// ErrRenewal: the text is not a renewal token.
+// ErrRenewal says that a text is not a renewal token.
 var ErrRenewal = errors.New("not a renewal token")
 
 const secretBytes = 32
