@@ -188,8 +188,7 @@ func (s *Server) heldBooks(c *gin.Context, r *bom.Release, d *quote.Document) ([
 	var books []*pricebook.Compiled
 	for _, code := range codes {
 		book, err := s.editionByCode(c, r, code)
-		var p *problem
-		if errors.As(err, &p) {
+		if _, unfit := errors.AsType[*problem](err); unfit {
 			continue
 		}
 		if err != nil {

@@ -112,8 +112,7 @@ func (s *Server) draftBefore(c *gin.Context, id uuid.UUID, version int64) (store
 		return head, nil, notDraft(head.State)
 	}
 	asked, err := askedBefore(&revision)
-	var p *problem
-	if errors.As(err, &p) {
+	if _, unread := errors.AsType[*problem](err); unread {
 		return head, nil, nil
 	}
 	return head, asked, err

@@ -106,8 +106,7 @@ func paperOf(settings store.Settings) quote.Paper {
 
 // issueRefused says what stands in the way of issuing.
 func issueRefused(c *gin.Context, err error, w *workedQuote) error {
-	var unready *quote.Unready
-	if !errors.As(err, &unready) {
+	if _, unready := errors.AsType[*quote.Unready](err); !unready {
 		return err
 	}
 	p := &problem{code: openapi.ProblemCodeNotReady, detail: "The quote cannot be issued yet.", remedy: "Settle what errors names; not_ready of the quote lists the same."}

@@ -215,7 +215,7 @@ type acceptanceRow struct {
 }
 
 // TableName for gorm.
-func (acceptanceRow) TableName() string { return "acceptances" }
+func (*acceptanceRow) TableName() string { return "acceptances" }
 
 func acceptanceRowOf(a Acceptance) (*acceptanceRow, error) {
 	sums := make([]string, len(a.Evidence))
@@ -298,7 +298,7 @@ type evidenceRow struct {
 }
 
 // TableName for gorm.
-func (evidenceRow) TableName() string { return "acceptance_evidence" }
+func (*evidenceRow) TableName() string { return "acceptance_evidence" }
 
 func (r *evidenceRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
 

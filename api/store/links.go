@@ -85,7 +85,7 @@ type linkRow struct {
 }
 
 // TableName for gorm.
-func (linkRow) TableName() string { return "quote_links" }
+func (*linkRow) TableName() string { return "quote_links" }
 
 func (r *linkRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
 

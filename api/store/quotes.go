@@ -444,7 +444,7 @@ type quoteRow struct {
 }
 
 // TableName for gorm.
-func (quoteRow) TableName() string { return "quotes" }
+func (*quoteRow) TableName() string { return "quotes" }
 
 // touch makes the next version of it, by whoever acts.
 func (r *quoteRow) touch(t WriteTx) {
@@ -528,7 +528,7 @@ type quoteVanRow struct {
 }
 
 // TableName for gorm.
-func (quoteVanRow) TableName() string { return "quote_vans" }
+func (*quoteVanRow) TableName() string { return "quote_vans" }
 
 func (r *quoteVanRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
 

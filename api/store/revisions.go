@@ -251,7 +251,7 @@ type revisionEntryRow struct {
 }
 
 // TableName for gorm.
-func (revisionEntryRow) TableName() string { return "revisions" }
+func (*revisionEntryRow) TableName() string { return "revisions" }
 
 func (r *revisionEntryRow) work(w Worked) {
 	r.Release, r.Edition, r.HeldEdition = w.Release, w.Edition, nil
@@ -284,7 +284,7 @@ type revisionRow struct {
 }
 
 // TableName for gorm.
-func (revisionRow) TableName() string { return "revisions" }
+func (*revisionRow) TableName() string { return "revisions" }
 
 // freeze puts in what is frozen.
 func (r *revisionRow) freeze(state QuoteState, f Frozen) {
