@@ -202,9 +202,10 @@ func happened(tx store.WriteTx, customers ...uuid.UUID) error {
 	return nil
 }
 
-// namedCustomer looks whether something new may be tied to the customer that a
-// field names.
-func namedCustomer(tx store.ReadTx, field string, id uuid.UUID) error {
+// namedCustomer looks whether something new may be tied to the customer that
+// the field names.
+func namedCustomer(tx store.ReadTx, id uuid.UUID) error {
+	const field = "/customer"
 	if id == uuid.Nil {
 		return nil
 	}
@@ -220,14 +221,14 @@ func namedCustomer(tx store.ReadTx, field string, id uuid.UUID) error {
 	return err
 }
 
-// namedVan looks whether there is the van that a field names.
-func namedVan(tx store.ReadTx, field string, id uuid.UUID) error {
+// namedVan looks whether there is the van that the field names.
+func namedVan(tx store.ReadTx, id uuid.UUID) error {
 	if id == uuid.Nil {
 		return nil
 	}
 	_, err := tx.Van(id)
 	if errors.Is(err, store.ErrNotFound) {
-		return unknownReference(field, "van")
+		return unknownReference("/van", "van")
 	}
 	return err
 }

@@ -76,8 +76,8 @@ func (s *Server) addEnquiry(c *gin.Context) error {
 			}
 		}
 		if err := together(
-			namedCustomer(tx.ReadTx, "/customer", content.Customer),
-			namedVan(tx.ReadTx, "/van", content.Van),
+			namedCustomer(tx.ReadTx, content.Customer),
+			namedVan(tx.ReadTx, content.Van),
 		); err != nil {
 			return reply{}, err
 		}
@@ -116,9 +116,9 @@ func (s *Server) changeEnquiry(c *gin.Context) error {
 			content.ReceivedOn = was.ReceivedOn
 		}
 		if content.Customer != was.Customer {
-			err = namedCustomer(tx.ReadTx, "/customer", content.Customer)
+			err = namedCustomer(tx.ReadTx, content.Customer)
 		}
-		if err = together(err, namedVan(tx.ReadTx, "/van", content.Van)); err != nil {
+		if err = together(err, namedVan(tx.ReadTx, content.Van)); err != nil {
 			return reply{}, err
 		}
 		if content.Customer != was.Customer {

@@ -119,8 +119,7 @@ func (s *Server) fitsPrices(c *gin.Context, release *bom.Release) error {
 		entry, err = editionInForce(tx, day)
 		return err
 	})
-	var none *problem
-	if errors.As(err, &none) {
+	if _, none := errors.AsType[*problem](err); none {
 		return nil
 	}
 	if err != nil {

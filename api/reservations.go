@@ -84,8 +84,8 @@ func (s *Server) addReservation(c *gin.Context) error {
 	}
 	return s.keep(c, func(tx store.WriteTx) (reply, error) {
 		if err := together(
-			namedCustomer(tx.ReadTx, "/customer", n.Customer),
-			namedVan(tx.ReadTx, "/van", n.Van),
+			namedCustomer(tx.ReadTx, n.Customer),
+			namedVan(tx.ReadTx, n.Van),
 			namedQuote(tx.ReadTx, "/quote", n.Quote),
 		); err != nil {
 			return reply{}, err
@@ -155,7 +155,7 @@ func (s *Server) changeReservation(c *gin.Context) error {
 
 // reservationMay holds a change against what the reservation is.
 func (s *Server) reservationMay(tx store.WriteTx, was store.Reservation, to store.ReservationContent) error {
-	if err := together(namedVan(tx.ReadTx, "/van", to.Van), namedQuote(tx.ReadTx, "/quote", to.Quote)); err != nil {
+	if err := together(namedVan(tx.ReadTx, to.Van), namedQuote(tx.ReadTx, "/quote", to.Quote)); err != nil {
 		return err
 	}
 	ended := was.State != quote.Held

@@ -61,7 +61,7 @@ func (s *Server) addVan(c *gin.Context) error {
 		return err
 	}
 	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		if err := namedCustomer(tx.ReadTx, "/customer", content.Customer); err != nil {
+		if err := namedCustomer(tx.ReadTx, content.Customer); err != nil {
 			return reply{}, err
 		}
 		added, err := tx.AddVan(content)
@@ -90,7 +90,7 @@ func (s *Server) changeVan(c *gin.Context) error {
 		}
 		// Who keeps it may have been erased since; they may be left as they are.
 		if content.Customer != was.Customer {
-			err = namedCustomer(tx.ReadTx, "/customer", content.Customer)
+			err = namedCustomer(tx.ReadTx, content.Customer)
 		}
 		if err != nil {
 			return reply{}, err
