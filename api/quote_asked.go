@@ -88,6 +88,14 @@ func askedOf(content openapi.QuoteContent, n needs, from *source, r auth.Role, c
 		} else if into.Facts, err = domainVan(v.Van); err != nil {
 			return a, under(err, "/vans/"+strconv.Itoa(i))
 		}
+		// What the domain never sees is checked here.
+		if into.Facts.New && into.Facts.Registration != "" {
+			const remedy = "Leave one of the two out."
+			return a, &problem{
+				code: openapi.ProblemCodeChoicesRefused, detail: "What is asked for contradicts itself.", remedy: remedy,
+				errors: []openapi.FieldError{{Field: "/vans/" + strconv.Itoa(i) + "/van", Code: "contradiction", Reason: "A van that is new has no registration yet.", Remedy: remedy}},
+			}
+		}
 		keep.BaseVan, keep.Plate, keep.VIN = into.Facts.BaseVan, into.Facts.Registration, into.Facts.VIN
 		into.Facts.Registration, into.Facts.VIN = "", ""
 		into.Choices, into.Settle = domainChoices(v.Choices), domainSettle(v.Settle)

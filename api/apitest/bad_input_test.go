@@ -29,19 +29,22 @@ type badInput struct {
 
 const goodVan = `"van":{"base_van":"short_panel_van"}`
 
+// ofVan is a body with one van of these members.
+func ofVan(members string) string { return `{"vans":[{` + members + `}]}` }
+
 // choosing is a body with these members of choices.features.
 func choosing(features string) string {
-	return `{` + goodVan + `,"choices":{"features":[` + features + `]}}`
+	return ofVan(goodVan + `,"choices":{"features":[` + features + `]}`)
 }
 
 // withVan is a body with these members of van beside its base van.
 func withVan(members string) string {
-	return `{"van":{"base_van":"short_panel_van",` + members + `},"choices":{"features":[{"want":"whole_conversion"}]}}`
+	return ofVan(`"van":{"base_van":"short_panel_van",` + members + `},"choices":{"features":[{"want":"whole_conversion"}]}`)
 }
 
 // underTerms is a body with these terms.
 func underTerms(terms string) string {
-	return `{` + goodVan + `,"choices":{"features":[{"want":"whole_conversion"}]},"settle":"by defaults","terms":` + terms + `}`
+	return `{"vans":[{` + goodVan + `,"choices":{"features":[{"want":"whole_conversion"}]},"settle":"by defaults"}],"terms":` + terms + `}`
 }
 
 func many(n int, member string) string {
@@ -66,7 +69,7 @@ func badInputs() []badInput {
 		{name: "half a character", body: choosing(`{"want":"\ud800"}`)},
 		{name: "a NUL", body: choosing(`{"want":"hob\u0000"}`)},
 		{name: "a NUL in a name", body: choosing(`{"want\u0000":"hob"}`)},
-		{name: "the same name twice", body: `{` + goodVan + `,` + goodVan + `,"choices":{"features":[]}}`},
+		{name: "the same name twice", body: ofVan(goodVan + `,` + goodVan + `,"choices":{"features":[]}`)},
 		{name: "the same name twice, written otherwise", body: choosing(`{"want":"hob_two","wan\u0074":"oven"}`)},
 		{name: "nested deep", body: strings.Repeat(`{"van":`, 5000) + "1" + strings.Repeat("}", 5000)},
 		{name: "lists nested deep", body: strings.Repeat("[", 100_000)},
@@ -85,9 +88,9 @@ func badInputs() []badInput {
 		{name: "null", body: "null"},
 		{name: "a list", body: "[]"},
 		{name: "an empty object", body: "{}"},
-		{name: "an unknown field", body: `{` + goodVan + `,"choices":{"features":[]},"margin":"0"}`},
+		{name: "an unknown field", body: ofVan(goodVan + `,"choices":{"features":[]},"margin":"0"`)},
 		{name: "a role of one's own", body: underTerms(`{"role":"owner"}`)},
-		{name: "wrong types", body: `{"van":[],"choices":{"features":"hob","package":7}}`},
+		{name: "wrong types", body: ofVan(`"van":[],"choices":{"features":"hob","package":7}`)},
 		{name: "a null inside", body: choosing("null")},
 		{name: "10,000 choices", body: choosing(many(10_000, `{"want":"oven"}`))},
 		{name: "one choice too many", body: choosing(many(2001, `{"want":"hob_two"}`))},
@@ -108,8 +111,8 @@ func badInputs() []badInput {
 		{name: "money without a currency", body: underTerms(`{"discount_amount":{"amount":"1.00"}}`)},
 
 		// Not what the catalogue or the trade says.
-		{name: "an unknown base van", body: `{"van":{"base_van":"hovercraft"},"choices":{"features":[]}}`},
-		{name: "unknown codes", body: `{` + goodVan + `,"choices":{"package":"palace","features":[{"want":"hob_tow"},{"refuse":"chandelier"}],"finishes":[{"finish":"fabric","choice":"gold"}]}}`},
+		{name: "an unknown base van", body: ofVan(`"van":{"base_van":"hovercraft"},"choices":{"features":[]}`)},
+		{name: "unknown codes", body: ofVan(goodVan + `,"choices":{"package":"palace","features":[{"want":"hob_tow"},{"refuse":"chandelier"}],"finishes":[{"finish":"fabric","choice":"gold"}]}`)},
 		{name: "wanted and refused in one", body: choosing(`{"want":"oven","refuse":"hob_two"}`)},
 		{name: "a count of what is not counted", body: choosing(`{"want":"oven","count":3}`)},
 		{name: "more than there can be", body: choosing(`{"want":"whole_conversion"},{"want":"sockets_usb","count":999}`)},
@@ -123,6 +126,10 @@ func badInputs() []badInput {
 		{name: "half a penny", body: underTerms(`{"discount_amount":{"amount":"10.005","currency":"GBP"}}`)},
 		{name: "two discounts", body: underTerms(`{"discount_percent":"1","discount_amount":{"amount":"10.00","currency":"GBP"}}`)},
 		{name: "a discount beyond the role", body: underTerms(`{"discount_percent":"99"}`)},
+		{name: "neither van nor van_id", body: ofVan(`"choices":{"features":[]}`)},
+		{name: "both van and van_id", body: ofVan(goodVan + `,"van_id":"01900000-0000-7000-8000-000000000000","choices":{"features":[]}`)},
+		{name: "a van of nobody", body: ofVan(`"van_id":"01900000-0000-7000-8000-000000000000","choices":{"features":[]}`)},
+		{name: "a price list that is not the customer's", body: underTerms(`{"price_list":"trade"}`)},
 		{name: "a treatment of nothing", body: underTerms(`{"treatments":[{"code":"no_such_thing","treatment":"zero"}]}`)},
 
 		// Addresses and parameters.
