@@ -88,13 +88,8 @@ func askedOf(content openapi.QuoteContent, n needs, from *source, r auth.Role, c
 		} else if into.Facts, err = domainVan(v.Van); err != nil {
 			return a, under(err, "/vans/"+strconv.Itoa(i))
 		}
-		// What the domain never sees is checked here.
-		if into.Facts.New && into.Facts.Registration != "" {
-			const remedy = "Leave one of the two out."
-			return a, &problem{
-				code: openapi.ProblemCodeChoicesRefused, detail: "What is asked for contradicts itself.", remedy: remedy,
-				errors: []openapi.FieldError{{Field: "/vans/" + strconv.Itoa(i) + "/van", Code: "contradiction", Reason: "A van that is new has no registration yet.", Remedy: remedy}},
-			}
+		if err := contradicting(into.Facts); err != nil {
+			return a, under(err, "/vans/"+strconv.Itoa(i))
 		}
 		keep.BaseVan, keep.Plate, keep.VIN = into.Facts.BaseVan, into.Facts.Registration, into.Facts.VIN
 		into.Facts.Registration, into.Facts.VIN = "", ""
@@ -113,6 +108,24 @@ func askedOf(content openapi.QuoteContent, n needs, from *source, r auth.Role, c
 		}
 	}
 	return a, nil
+}
+
+// contradicting checks what the domain never sees of a quote's van: what tells
+// it from others is taken out before.
+func contradicting(v bom.Van) error {
+	reason, remedy := "", ""
+	switch {
+	case v.New && v.Registration != "":
+		reason, remedy = "A new van that is not registered yet has no registration.", "Leave out one of new and registration."
+	case v.None && (v.Registration != "" || v.VIN != ""):
+		reason, remedy = "It says that there is no van, and describes one.", "Leave out none, or leave out what describes the van."
+	default:
+		return nil
+	}
+	return &problem{
+		code: openapi.ProblemCodeChoicesRefused, detail: "What is asked for contradicts itself.", remedy: remedy,
+		errors: []openapi.FieldError{{Field: "/van", Code: "contradiction", Reason: reason, Remedy: remedy}},
+	}
 }
 
 // quoteTerms are the terms with what a trade customer has of their own: prices
