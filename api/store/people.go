@@ -186,7 +186,9 @@ type personRow struct {
 }
 
 // TableName for gorm.
-func (*personRow) TableName() string { return "people" }
+func (*personRow) TableName() string { return peopleTable }
+
+const peopleTable = "people"
 
 func newPersonRow(t WriteTx, n NewPerson) personRow {
 	return personRow{

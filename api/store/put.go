@@ -17,6 +17,7 @@ func (s *session) put(row tabled) error {
 	if _, err := s.usable(); err != nil {
 		return err
 	}
+	s.writesTo(row.TableName())
 	i, err := insertionOf(row)
 	if err != nil {
 		return err

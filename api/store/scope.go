@@ -44,6 +44,11 @@ type session struct {
 	newID func() uuid.UUID
 	head  *JournalHead // last line of the journal, once asked for
 	over  bool
+	// stand is the group's, nil where nothing is written; shuts says that this
+	// write has changed a sign-in or a person, so that what is found of
+	// them now may be undone with it.
+	stand map[auth.Principal]bool
+	shuts bool
 	// ground: what the workshop is, has set or offers was written.
 	ground bool
 	// groundWrites is how many such writes there had been when it began.
@@ -68,6 +73,14 @@ func (s *session) result(err error) error {
 		return s.failed
 	}
 	return err
+}
+
+// writesTo is told of every table before a row of it is written.
+func (s *session) writesTo(table string) {
+	if table == signInsTable || table == peopleTable {
+		s.shuts = true
+		clear(s.stand)
+	}
 }
 
 // note keeps a database error and gives it in the store's words.
@@ -171,6 +184,7 @@ func (r rows[R]) set(columns map[string]any, absent error) error {
 	if r.err != nil {
 		return r.err
 	}
+	r.s.writesTo(tableOf[R]())
 	done := r.q.Updates(columns)
 	if done.Error == nil && done.RowsAffected == 0 {
 		return absent
@@ -183,7 +197,16 @@ func (r rows[R]) remove() error {
 	if r.err != nil {
 		return r.err
 	}
+	r.s.writesTo(tableOf[R]())
 	return r.s.note(r.q.Delete(new(R)).Error)
+}
+
+// tableOf is the table that R is a row of.
+func tableOf[R any]() string {
+	if row, ok := any(new(R)).(tabled); ok {
+		return row.TableName()
+	}
+	return ""
 }
 
 // bound is a row that belongs to a workshop.

@@ -43,10 +43,11 @@ const (
 // Standing says whether the transaction's principal still is who they were
 // when their token was made: nil, or ErrShutOut once the sign-in has ended, the
 // person has left, or has another role. A principal without a sign-in is the
-// program itself, and stands.
+// program itself, and stands. Writes that are committed together look once for
+// each principal, and again after one of them has changed a sign-in or a person.
 func (t ReadTx) Standing() error {
 	p := t.s.as
-	if p.SignIn == uuid.Nil {
+	if p.SignIn == uuid.Nil || t.s.stand[p] {
 		return nil
 	}
 	found, err := of[signInRow](t).where(`id = ? AND person = ? AND ended_us IS NULL AND EXISTS (
@@ -58,6 +59,9 @@ func (t ReadTx) Standing() error {
 	}
 	if len(found) == 0 {
 		return ErrShutOut
+	}
+	if t.s.stand != nil && !t.s.shuts {
+		t.s.stand[p] = true
 	}
 	return nil
 }
@@ -188,7 +192,9 @@ type signInRow struct {
 }
 
 // TableName for gorm.
-func (*signInRow) TableName() string { return "sign_ins" }
+func (*signInRow) TableName() string { return signInsTable }
+
+const signInsTable = "sign_ins"
 
 func (r *signInRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
 

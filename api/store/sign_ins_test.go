@@ -346,3 +346,82 @@ func TestNoLostUpdate(t *testing.T) {
 		t.Log("no writer met another: nothing was shown")
 	}
 }
+
+// Writes that are committed together look once whether a sign-in holds, and
+// again after one of them has changed what was found.
+func TestShutOutInTheSameCommit(t *testing.T) {
+	t.Parallel()
+	odd := errors.New("not to stay")
+	signOut := func(tx WriteTx, who auth.Principal) error { return tx.SignOutEverywhere(who.Person) }
+	role := func(version int64, r auth.Role) func(WriteTx, auth.Principal) error {
+		return func(tx WriteTx, who auth.Principal) error {
+			_, err := tx.ChangePerson(who.Person, version, PersonChange{"Sal", r})
+			return err
+		}
+	}
+	undone := func(do func(WriteTx, auth.Principal) error) func(WriteTx, auth.Principal) error {
+		return func(tx WriteTx, who auth.Principal) error {
+			err := do(tx, who)
+			tx.s.as = who // as if the seller asked in the middle of it
+			return errors.Join(odd, err, tx.Standing())
+		}
+	}
+	for name, test := range map[string]struct {
+		between  []func(WriteTx, auth.Principal) error
+		refused  []bool // whether each of between comes to an error
+		shutOut  error
+		standing error // in the last of between, where it asks
+	}{
+		"nothing happens":            {},
+		"signed out":                 {between: []func(WriteTx, auth.Principal) error{signOut}, refused: []bool{false}, shutOut: ErrShutOut},
+		"signed out and that undone": {between: []func(WriteTx, auth.Principal) error{undone(signOut)}, refused: []bool{true}, standing: ErrShutOut},
+		"another role":               {between: []func(WriteTx, auth.Principal) error{role(1, auth.Workshop)}, refused: []bool{false}, shutOut: ErrShutOut},
+		"another role and back":      {between: []func(WriteTx, auth.Principal) error{role(1, auth.Workshop), role(2, auth.Sales)}, refused: []bool{false, false}},
+		"and back, and that undone": {
+			between: []func(WriteTx, auth.Principal) error{role(1, auth.Workshop), undone(role(2, auth.Sales))},
+			refused: []bool{false, true}, shutOut: ErrShutOut,
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			s, _, owner := hands(t)
+			var seller auth.Principal
+			write(t, s, owner, func(tx WriteTx) error {
+				added, err := tx.AddPerson(NewPerson{Name: "Sal", Email: "sal@fenland.example", Role: auth.Sales, PasswordHash: "hash"})
+				seller = auth.Principal{Workshop: owner.Workshop, Person: added.ID, Role: auth.Sales}
+				return err
+			})
+			seller, _ = signIn(t, s, seller)
+			groups := s.Stats().Groups
+			release := held(t, s, owner, nil)
+			errs := make([]error, len(test.between)+3)
+			var all sync.WaitGroup
+			send := func(n int, as auth.Principal, do func(WriteTx) error) {
+				all.Go(func() { errs[n] = s.As(as).Write(t.Context(), do) })
+				queued(s, n+1)
+			}
+			nothing := func(WriteTx) error { return nil }
+			send(0, seller, nothing)
+			send(1, seller, nothing) // by what the first found
+			for i, do := range test.between {
+				send(i+2, owner, func(tx WriteTx) error { return do(tx, seller) })
+			}
+			last := len(errs) - 1
+			send(last, seller, nothing)
+			release()
+			all.Wait()
+			if got := s.Stats().Groups - groups; got != 1 {
+				t.Fatalf("%d commits, want 1", got)
+			}
+			if errs[0] != nil || errs[1] != nil || !errors.Is(errs[last], test.shutOut) {
+				t.Errorf("the seller's writes: %v, %v and at last %v, want %v", errs[0], errs[1], errs[last], test.shutOut)
+			}
+			for i, refused := range test.refused {
+				if (errs[i+2] != nil) != refused || errors.Is(errs[i+2], ErrShutOut) != (i == len(test.refused)-1 && test.standing != nil) {
+					t.Errorf("write %d between: %v", i+1, errs[i+2])
+				}
+			}
+			stands(t, s, seller, test.shutOut)
+		})
+	}
+}

@@ -221,6 +221,7 @@ func (s *Store) write(ctx context.Context, as auth.Principal, fn func(tx WriteTx
 		t := s.session(context.Background(), l, as)
 		defer t.end()
 		t.groundWrites = s.grounds.Load()
+		t.stand = g.stand
 		if head, known := g.heads[as.Workshop]; known {
 			t.head = &head
 		}

@@ -9,6 +9,8 @@ import (
 	"sync/atomic"
 
 	"github.com/google/uuid"
+
+	"wainscot/api/auth"
 )
 
 // writer runs the writes. They wait in lanes, first come, first served; those
@@ -57,6 +59,9 @@ type group struct {
 	// the lock, so nobody else adds a line. A write that is rolled back leaves
 	// its workshop's as it was.
 	heads map[uuid.UUID]JournalHead
+	// stand are those whose sign-in was found to hold in this transaction, as
+	// it is now: a write that changes a sign-in or a person forgets them all.
+	stand map[auth.Principal]bool
 }
 
 type counts struct{ writes, failed, groups, unknown, largest, again atomic.Int64 }
@@ -249,7 +254,7 @@ func (h *hand) commitTogether(l *lane) {
 // them. An error is of the whole transaction; the line is given up with it,
 // unless the database let another go first.
 func (h *hand) runAll(ctx context.Context, l *lane, ran []*waiting) ([]*waiting, error) {
-	g := &group{heads: map[uuid.UUID]JournalHead{}}
+	g := &group{heads: map[uuid.UUID]JournalHead{}, stand: map[auth.Principal]bool{}}
 	for i := 0; ; i++ {
 		if i == len(ran) {
 			p := h.w.next(l, len(ran))
