@@ -109,7 +109,7 @@ func editionMay(tx store.ReadTx, n store.NewEdition) error {
 	}
 	switch _, err := tx.Edition(n.Code); {
 	case err == nil:
-		return taken("/code", "code")
+		return taken("/edition", "code")
 	case !errors.Is(err, store.ErrNotFound):
 		return err
 	}

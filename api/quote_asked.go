@@ -76,7 +76,7 @@ func askedOf(content openapi.QuoteContent, n needs, from *source, r auth.Role, c
 	}}
 	a.asked = quote.Asked{Format: quote.AskedFormat, SlotWanted: content.SlotWantedOn, Vans: make([]quote.AskedVan, len(content.Vans))}
 	var err error
-	if a.asked.Terms, err = quoteTerms(content.Terms, from.customer, r, currency); err != nil {
+	if a.asked.Terms, err = quoteTerms(content.Terms, from.customer, r, currency, from.today); err != nil {
 		return a, err
 	}
 	for i, v := range content.Vans {
@@ -132,9 +132,12 @@ func contradicting(v bom.Van) error {
 // without VAT, a price list, credit. A salesperson may give the list and the
 // credit that the customer has; another list or more days are the owner's to
 // give.
-func quoteTerms(t openapi.Terms, customer *store.Customer, r auth.Role, currency money.Currency) (pricing.Terms, error) {
+func quoteTerms(t openapi.Terms, customer *store.Customer, r auth.Role, currency money.Currency, today string) (pricing.Terms, error) {
 	terms, err := domainTerms(t, t.Day, currency, r)
 	if err != nil {
+		return terms, err
+	}
+	if err := dayMayBe(terms.Day, today, r); err != nil {
 		return terms, err
 	}
 	list, days := "", (*int)(nil)
@@ -166,6 +169,19 @@ func quoteTerms(t openapi.Terms, customer *store.Customer, r auth.Role, currency
 		return terms, p
 	}
 	return terms, nil
+}
+
+// dayMayBe refuses a day that is over to all but an owner: it would bring the
+// prices of an edition that is not in force any more.
+func dayMayBe(day, today string, r auth.Role) error {
+	if r == auth.Owner || day == "" || day >= today {
+		return nil
+	}
+	const remedy = "Leave it out for the prices of today, or ask an owner."
+	return &problem{
+		code: openapi.ProblemCodeTermsRefused, detail: "Prices of a day that is over are the owner's to give.", remedy: remedy,
+		errors: []openapi.FieldError{{Field: "/terms/day", Code: "day_over", Reason: "It is " + today + "; that day is over.", Remedy: remedy}},
+	}
 }
 
 func domainAddition(a openapi.Addition, currency money.Currency) (bom.Addition, pricing.AdditionPrice, error) {
@@ -222,7 +238,7 @@ func contractAddition(a bom.Addition, p pricing.AdditionPrice, currency money.Cu
 	shown := openapi.Addition{
 		Code: a.Code, Kind: openapi.AdditionKind(a.Kind), Words: a.Words, Quantity: whole(a.Quantity), Stage: a.Stage,
 		MassKg: plain(a.MassKG), InPlaceOf: a.InPlaceOf, DueBy: a.DueBy, Approved: a.Approved,
-		Treatment: openapi.Treatment(p.Treatment), Evidence: p.Evidence,
+		Treatment: openapi.Treatment(p.Treatment),
 	}
 	for _, h := range a.Hours {
 		shown.Hours = append(shown.Hours, openapi.AdditionHours{Trade: h.Trade, Hours: plain(h.Hours)})

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -86,7 +87,8 @@ func (r Renewal) Token() string {
 
 // ParseRenewal reads what Token wrote; anything else is an ErrRenewal.
 func ParseRenewal(token string) (Renewal, error) {
-	if len(token) != renewalText.EncodedLen(renewalBytes) {
+	// The library skips line ends; a token has none.
+	if len(token) != renewalText.EncodedLen(renewalBytes) || strings.ContainsAny(token, "\r\n") {
 		return Renewal{}, ErrRenewal
 	}
 	b, err := renewalText.DecodeString(token)
