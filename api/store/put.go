@@ -44,20 +44,32 @@ func insertionOf(row tabled) (*insertion, error) {
 	if known, ok := insertions.Load(kind); ok {
 		return known.(*insertion), nil //nolint:errcheck,forcetypeassert // nothing else is in there
 	}
-	parsed, err := schema.Parse(row, &schemas, schema.NamingStrategy{})
+	fields, columns, err := fieldsOf(row)
 	if err != nil {
 		return nil, err
 	}
-	i := &insertion{}
-	var columns, places []string
-	for _, name := range parsed.DBNames {
-		i.fields = append(i.fields, parsed.FieldsByDBName[name])
-		columns = append(columns, `"`+name+`"`)
-		places = append(places, "$"+strconv.Itoa(len(i.fields)))
+	i := &insertion{fields: fields}
+	var places []string
+	for n := range fields {
+		places = append(places, "$"+strconv.Itoa(n+1))
 	}
 	i.statement = `INSERT INTO "` + row.TableName() + `" (` + strings.Join(columns, ", ") + ") VALUES (" + strings.Join(places, ", ") + ")"
 	insertions.Store(kind, i)
 	return i, nil
+}
+
+// fieldsOf gives a row's fields and what gorm calls the columns they are in,
+// in quotes.
+func fieldsOf(row tabled) (fields []*schema.Field, columns []string, err error) {
+	parsed, err := schema.Parse(row, &schemas, schema.NamingStrategy{})
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, name := range parsed.DBNames {
+		fields = append(fields, parsed.FieldsByDBName[name])
+		columns = append(columns, `"`+name+`"`)
+	}
+	return fields, columns, nil
 }
 
 func (i *insertion) values(ctx context.Context, row any) []any {

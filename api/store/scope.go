@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -114,44 +115,53 @@ const ofTheWorkshop = "workshop_id = ?"
 // where. There is no way to make one without the workshop in it, and gorm does
 // not come out of it.
 type rows[R any] struct {
-	s   *session
-	q   *gorm.DB
-	err error
+	s          *session
+	conditions []condition
+	by         []string
+	err        error
 }
 
 // of gives all the workshop's rows of R's table.
 func of[R any](t ReadTx) rows[R] {
-	db, err := t.s.usable()
-	if err != nil {
-		return rows[R]{s: t.s, err: err}
-	}
-	return rows[R]{s: t.s, q: db.Model(new(R)).Where(ofTheWorkshop, t.s.as.Workshop)}
+	_, err := t.s.usable()
+	return rows[R]{s: t.s, err: err}
 }
 
 // where narrows down. The condition is put in brackets, so that an OR in it
 // cannot open the scope.
-func (r rows[R]) where(condition string, values ...any) rows[R] {
-	if r.err == nil {
-		r.q = r.q.Where("("+condition+")", values...)
-	}
+func (r rows[R]) where(says string, values ...any) rows[R] {
+	r.conditions = append(slices.Clip(r.conditions), condition{says, values})
 	return r
 }
 
 // order sorts by the columns as SQL names them.
 func (r rows[R]) order(by string) rows[R] {
-	if r.err == nil {
-		r.q = r.q.Order(by)
-	}
+	r.by = append(slices.Clip(r.by), by)
 	return r
 }
 
-// one is the row there is, or ErrNotFound.
-func (r rows[R]) one() (R, error) {
-	var row R
-	if r.err != nil {
-		return row, r.err
+// query is gorm's, for what is not asked a hundred times a second.
+func (r rows[R]) query() *gorm.DB {
+	q := r.s.line.gorm.WithContext(r.s.ctx).Model(new(R)).Where(ofTheWorkshop, r.s.as.Workshop)
+	for _, c := range r.conditions {
+		q = q.Where("("+c.says+")", c.values...)
 	}
-	return row, r.s.note(r.q.Take(&row).Error)
+	for _, by := range r.by {
+		q = q.Order(by)
+	}
+	return q
+}
+
+// one is the row there is, or ErrNotFound.
+func (r rows[R]) one() (row R, err error) {
+	found, err := r.first(1)
+	switch {
+	case err != nil:
+		return row, err
+	case len(found) == 0:
+		return row, ErrNotFound
+	}
+	return found[0], nil
 }
 
 // first at most so many rows; none is no error.
@@ -159,8 +169,8 @@ func (r rows[R]) first(n int) ([]R, error) {
 	if r.err != nil {
 		return nil, r.err
 	}
-	var list []R
-	return list, r.s.note(r.q.Limit(n).Find(&list).Error)
+	list, err := r.taken(n)
+	return list, r.s.note(err)
 }
 
 // all rows, for what a workshop has few of.
@@ -172,7 +182,7 @@ func (r rows[R]) count() (int, error) {
 		return 0, r.err
 	}
 	var n int64
-	err := r.s.note(r.q.Count(&n).Error)
+	err := r.s.note(r.query().Count(&n).Error)
 	return int(n), err
 }
 
@@ -185,7 +195,7 @@ func (r rows[R]) set(columns map[string]any, absent error) error {
 		return r.err
 	}
 	r.s.writesTo(tableOf[R]())
-	done := r.q.Updates(columns)
+	done := r.query().Updates(columns)
 	if done.Error == nil && done.RowsAffected == 0 {
 		return absent
 	}
@@ -198,7 +208,7 @@ func (r rows[R]) remove() error {
 		return r.err
 	}
 	r.s.writesTo(tableOf[R]())
-	return r.s.note(r.q.Delete(new(R)).Error)
+	return r.s.note(r.query().Delete(new(R)).Error)
 }
 
 // tableOf is the table that R is a row of.

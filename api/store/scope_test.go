@@ -23,8 +23,8 @@ import (
 // database handle. All other files of the store go through rows, insert and
 // change, which put the workshop in.
 var (
-	knowGorm    = []string{"engine.go", "postgres.go", "put.go", "scope.go", "sqlite.go"}
-	touchHandle = []string{"backup.go", "engine.go", "postgres.go", "put.go", "scope.go", "sqlite.go", "unscoped.go"}
+	knowGorm    = []string{"engine.go", "postgres.go", "put.go", "scope.go", "sqlite.go", "take.go"}
+	touchHandle = []string{"backup.go", "engine.go", "postgres.go", "put.go", "scope.go", "sqlite.go", "take.go", "unscoped.go"}
 	skipScope   = []string{"Save", "Table", "Raw", "Exec", "Unscoped"}
 )
 
@@ -123,14 +123,25 @@ func TestConditionsStayInScope(t *testing.T) {
 	one, two := workshop(t, s, "fenland"), workshop(t, s, "moorside")
 	addQuote(t, s, one, "theirs")
 	read(t, s, two, func(tx ReadTx) error {
-		for _, condition := range []string{"number = 1 OR 1 = 1", "1 = 1) OR (1 = 1"} {
-			found, err := of[quoteRow](tx).where(condition).all()
-			if err == nil && len(found) > 0 {
-				t.Errorf("%q reached %d rows of another workshop", condition, len(found))
-			}
+		if found, err := of[quoteRow](tx).where("number = 1 OR 1 = 1").all(); err != nil || len(found) > 0 {
+			t.Errorf("an OR reached %d rows of another workshop, %v", len(found), err)
 		}
 		return nil
 	})
+	for _, condition := range []string{
+		"1 = 1) OR (1 = 1", "1 = 1)) OR ((1 = 1", "number = 1 OR '(' = '(') OR (1 = 1", "1 = 1) OR 1 = 1 --", "1 = 1) /*", "'", "number = ?",
+	} {
+		err := s.As(two).Read(t.Context(), func(tx ReadTx) error {
+			found, err := of[quoteRow](tx).where(condition).all()
+			if err == nil {
+				t.Errorf("%q was not refused and reached %d rows", condition, len(found))
+			}
+			return nil
+		})
+		if err == nil || strings.Contains(err.Error(), "syntax") {
+			t.Errorf("%q was put to the database: %v", condition, err)
+		}
+	}
 }
 
 // TestWorkshopsDoNotMeet does the same things at random in two workshops whose
