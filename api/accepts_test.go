@@ -27,7 +27,7 @@ func TestAcceptedIsNeverRefused(t *testing.T) {
 				continue
 			}
 			if err := o.body.Validate(v); err != nil {
-				text, _ := stdjson.Marshal(v) //nolint:errcheck,errchkjson // for the message only
+				text, _ := stdjson.Marshal(v) //nolint:errchkjson // for the message only
 				t.Fatalf("%s: accepted and refused: %s\n%v", name, text, err)
 			}
 		}

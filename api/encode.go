@@ -4,6 +4,7 @@ import (
 	"encoding"
 	stdjson "encoding/json"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -64,10 +65,8 @@ func encoderOf(t reflect.Type) encoder {
 // newEncoder makes the encoder of a type; within are those it is being made
 // in, which it may hold again.
 func newEncoder(t reflect.Type, within []reflect.Type) encoder {
-	for _, outer := range within {
-		if outer == t {
-			return func(b []byte, v reflect.Value) ([]byte, error) { return encoderOf(t)(b, v) }
-		}
+	if slices.Contains(within, t) {
+		return func(b []byte, v reflect.Value) ([]byte, error) { return encoderOf(t)(b, v) }
 	}
 	if writesItself(t) {
 		return byLibrary

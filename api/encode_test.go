@@ -37,16 +37,15 @@ func TestEncodingAgreesWithTheLibrary(t *testing.T) {
 type oddities struct {
 	Nobody  *string            `json:"nobody"`
 	Someone *oddities          `json:"someone,omitempty"`
-	At      time.Time          `json:"at,omitempty,omitzero"`
+	At      time.Time          `json:"at,omitempty,omitzero"` //nolint:modernize // as the generator writes it
 	When    *time.Time         `json:"when,omitzero"`
 	Share   float64            `json:"share"`
 	Shares  map[string]float64 `json:"shares,omitempty"`
 	Bytes   []byte             `json:"bytes"`
 	Any     any                `json:"any,omitempty"`
-	Empty   struct{}           `json:"empty,omitempty"`
+	Empty   struct{}           `json:"empty,omitempty"` //nolint:modernize // the library leaves it out
 	None    []string           `json:"none"`
 	Plain   int64
-	hidden  string
 	Left    string `json:"-"`
 	Dash    string `json:"-,"` //nolint:staticcheck // a name the library takes
 	Quoted  int    `json:"quoted,string"`
@@ -64,7 +63,7 @@ func fill(r *rand.Rand, v reflect.Value, depth int) {
 	}
 	switch v.Kind() {
 	case reflect.String:
-		texts := []string{"", "hob_two", "“Hob”, 2 × 1.5 kW", "a \"b\" \\ c", "line\nline\t\x01", "<&>\u2028"}
+		texts := []string{"", "hob_two", "“Hob”, 2 × 1.5 kW", "a \"b\" \\ c", "one\nline\t\x01", "<&>\u2028"}
 		if r.IntN(500) == 0 {
 			texts = []string{"not UTF-8: \xff"}
 		}
@@ -87,9 +86,9 @@ func fill(r *rand.Rand, v reflect.Value, depth int) {
 		}
 		v.Set(list)
 	case reflect.Struct:
-		for i := range v.NumField() {
-			if v.Field(i).CanSet() {
-				fill(r, v.Field(i), depth+1)
+		for _, field := range v.Fields() {
+			if field.CanSet() {
+				fill(r, field, depth+1)
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package apitest
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -148,13 +149,13 @@ func TestReferencesStayInTheWorkshop(t *testing.T) {
 	w := newWorld(t)
 	us, them := w.Ours, w.Theirs
 	ids := map[string][2]string{} // theirs, and nobody's
-	for kind, make := range map[string]func() string{
+	for kind, makeOne := range map[string]func() string{
 		"customer": func() string { return made[openapi.Customer](t, w, them, "/v1/customers", private("Theirs", "")).Id },
 		"van": func() string {
 			return made[openapi.KeptVan](t, w, them, "/v1/vans", object{"van": object{"base_van": "short_panel_van", "registration": "TH31 RSX"}}).Id
 		},
 	} {
-		ids[kind] = [2]string{make(), uuid.NewString()}
+		ids[kind] = [2]string{makeOne(), uuid.NewString()}
 	}
 	ids["quote"] = [2]string{w.createQuote(t, them).Id, uuid.NewString()}
 	ours := made[openapi.Customer](t, w, us, "/v1/customers", private("Ours", "")).Id
@@ -198,9 +199,7 @@ func TestReferencesStayInTheWorkshop(t *testing.T) {
 					continue
 				}
 				changed := object{}
-				for k, v := range body {
-					changed[k] = v
-				}
+				maps.Copy(changed, body)
 				changed[c.field] = id
 				w.put(t, us, path, 1, changed).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeUnknownReference)
 			}

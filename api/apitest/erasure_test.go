@@ -3,6 +3,7 @@ package apitest
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"net/http"
 	"os/exec"
 	"path/filepath"
@@ -46,9 +47,7 @@ func TestErasure(t *testing.T) {
 		one := body["vans"].([]any)[0].(map[string]any)
 		delete(one, "van")
 		delete(one, "van_id")
-		for k, value := range van {
-			one[k] = value
-		}
+		maps.Copy(one, van)
 		delete(body, "end_customer")
 		delete(body, "enquiry")
 		body["customer"], body["note"] = c.Id, "quote note"
@@ -144,7 +143,10 @@ func TestErasure(t *testing.T) {
 func (w *world) holdGone(t *testing.T, us *Workshop, customer, van string, enquiries []string, reservation string, quotes []string) {
 	t.Helper()
 	paths := []string{"/v1/customers", "/v1/customers/" + customer, "/v1/customers/" + customer + "/export", "/v1/vans", "/v1/vans/" + van,
-		"/v1/enquiries", "/v1/reservations", "/v1/reservations/" + reservation, "/v1/quotes", "/v1/quotes?customer=" + customer, "/v1/journal?limit=100", "/v1/to-chase?day=2030-01-01"}
+		"/v1/enquiries", "/v1/reservations", "/v1/quotes", "/v1/quotes?customer=" + customer, "/v1/journal?limit=100", "/v1/to-chase?day=2030-01-01"}
+	if reservation != "" {
+		paths = append(paths, "/v1/reservations/"+reservation)
+	}
 	for _, id := range enquiries {
 		paths = append(paths, "/v1/enquiries/"+id)
 	}
@@ -174,10 +176,11 @@ func (w *world) holdGone(t *testing.T, us *Workshop, customer, van string, enqui
 	}
 }
 
-// leftInFiles are the personal words that the files of the database hold. The
+// leftInFiles are the personal words, and those of more, that the files of the
+// database hold. The
 // files are read by another program: one that opens and closes the database
 // itself drops SQLite's locks on it.
-func (w *world) leftInFiles(t *testing.T) (left []string) {
+func (w *world) leftInFiles(t *testing.T, more ...string) (left []string) {
 	t.Helper()
 	path, file := store.AtFile(w.Address)
 	if !file {
@@ -191,7 +194,7 @@ func (w *world) leftInFiles(t *testing.T) (left []string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, word := range personal {
+	for _, word := range slices.Concat(personal, more) {
 		if bytes.Contains(held, []byte(word)) {
 			left = append(left, word)
 		}

@@ -14,7 +14,7 @@ import (
 // on the same database within two seconds, however often it was asked before.
 func TestWhatIsPublishedIsSeen(t *testing.T) {
 	w := newWorld(t)
-	second, err := w.World.again(t.Context())
+	second, err := w.again(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

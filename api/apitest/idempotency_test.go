@@ -172,7 +172,7 @@ func (w *world) atOnce(t *testing.T, calls []call) []got {
 // and still there is one effect and one answer.
 func TestTwoServersOnOneDatabase(t *testing.T) {
 	w := newWorld(t)
-	second, err := w.World.again(t.Context())
+	second, err := w.again(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -53,7 +53,7 @@ func serve(path string) error {
 	if err != nil {
 		return err
 	}
-	fmt.Println(listener.Addr())
+	fmt.Fprintln(os.Stdout, listener.Addr())
 	return server.Run(ctx, listener)
 }
 
@@ -177,7 +177,7 @@ func TestKilledBetween(t *testing.T) {
 		server.kill(t)
 		t.Logf("cycle %d: %d of %d were answered before the end", cycle, len(first), each)
 	}
-	again, err := w.World.again(t.Context())
+	again, err := w.again(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -124,7 +124,7 @@ func TestSignOut(t *testing.T) {
 // on a second server at the latest when what it remembers is too old.
 func TestShutOutAtOnce(t *testing.T) {
 	w := newWorld(t)
-	second, err := w.World.again(t.Context())
+	second, err := w.again(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

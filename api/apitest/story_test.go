@@ -51,7 +51,7 @@ func key() string { return uuid.NewString() }
 
 // A couple comes in, is quoted, thinks, changes two things, and says yes.
 //
-//nolint:maintidx,funlen // a story is told from its beginning to its end
+//nolint:maintidx // a story is told from its beginning to its end
 func TestFromEnquiryToAcceptance(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

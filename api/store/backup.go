@@ -159,19 +159,8 @@ func (w *backupWriter) line(v any, counted bool) {
 }
 
 func (w *backupWriter) workshops(ctx context.Context, e engine, l *line) error {
-	list, err := l.conn.QueryContext(ctx, "SELECT workshop_id FROM workshops ORDER BY workshop_id")
+	ids, err := workshopIDs(ctx, l)
 	if err != nil {
-		return err
-	}
-	var ids []uuid.UUID
-	for list.Next() {
-		var id uuid.UUID
-		if err := list.Scan(&id); err != nil {
-			return errors.Join(err, list.Close())
-		}
-		ids = append(ids, id)
-	}
-	if err := errors.Join(list.Err(), list.Close()); err != nil {
 		return err
 	}
 	for _, id := range ids {
@@ -189,14 +178,31 @@ func (w *backupWriter) workshops(ctx context.Context, e engine, l *line) error {
 	return w.err
 }
 
+func workshopIDs(ctx context.Context, l *line) (ids []uuid.UUID, err error) {
+	list, err := l.conn.QueryContext(ctx, "SELECT workshop_id FROM workshops ORDER BY workshop_id")
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, list.Close()) }()
+	for list.Next() {
+		var id uuid.UUID
+		if err := list.Scan(&id); err != nil {
+			return nil, err
+		}
+		ids = append(ids, id)
+	}
+	return ids, list.Err()
+}
+
 func (w *backupWriter) table(ctx context.Context, l *line, workshop uuid.UUID, table, key string) (err error) {
 	columns, err := columnsOf(ctx, l, table)
 	if err != nil {
 		return err
 	}
 	w.line(backupTable{table, columns}, true)
-	rows, err := l.conn.QueryContext(ctx, "SELECT "+strings.Join(columns, ", ")+" FROM "+table+
-		" WHERE workshop_id = '"+workshop.String()+"' ORDER BY "+key)
+	// Names are this program's own, and the id is one.
+	query := "SELECT " + strings.Join(columns, ", ") + " FROM " + table + " WHERE workshop_id = '" + workshop.String() + "' ORDER BY " + key //nolint:gosec // as said
+	rows, err := l.conn.QueryContext(ctx, query)
 	if err != nil {
 		return err
 	}
@@ -226,14 +232,17 @@ func (w *backupWriter) table(ctx context.Context, l *line, workshop uuid.UUID, t
 
 // columnsOf gives a table's columns in the order of their names, which is the
 // same in every database.
-func columnsOf(ctx context.Context, l *line, table string) ([]string, error) {
-	none, err := l.conn.QueryContext(ctx, "SELECT * FROM "+table+" WHERE 1 = 0")
+func columnsOf(ctx context.Context, l *line, table string) (columns []string, err error) {
+	none, err := l.conn.QueryContext(ctx, "SELECT * FROM "+table+" WHERE 1 = 0") //nolint:gosec // the table is one of backedUp
 	if err != nil {
 		return nil, err
 	}
-	columns, err := none.Columns()
+	defer func() { err = errors.Join(err, none.Close()) }()
+	if columns, err = none.Columns(); err != nil {
+		return nil, err
+	}
 	slices.Sort(columns)
-	return columns, errors.Join(err, none.Err(), none.Close())
+	return columns, none.Err()
 }
 
 // CheckBackup reads a backup to its end and holds it against its own sum.

@@ -71,7 +71,7 @@ type PersonChange struct {
 	Role auth.Role
 }
 
-// ErrLastOwner: without this person nobody could change people any more.
+// ErrLastOwner says that without this person nobody could change people any more.
 var ErrLastOwner = errors.New("the workshop's only owner")
 
 // ChangePerson changes a person who is there. version is the one the change

@@ -69,7 +69,7 @@ Example:
 
 // Run restores a backup, or checks it.
 func (v restoreVerb) Run(ctx context.Context, p *program) (err error) {
-	f, err := os.Open(v.From) //nolint:gosec // the operator names the file
+	f, err := os.Open(v.From)
 	if err != nil {
 		return err
 	}
@@ -168,7 +168,7 @@ func newFile(name string, write func(*os.File) error) (err error) {
 
 // flushFolder puts a folder's names on the disk.
 func flushFolder(name string) error {
-	d, err := os.Open(name) //nolint:gosec // the operator names the folder
+	d, err := os.Open(name)
 	if err != nil {
 		return err
 	}

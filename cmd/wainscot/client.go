@@ -22,7 +22,7 @@ func signIn(ctx context.Context, address, workshop, email, password string) (cli
 	if err != nil {
 		return client{}, err
 	}
-	answer, err := openapi.Read[openapi.SignedIn](stranger.SignIn(ctx, openapi.SignIn{Workshop: workshop, Email: email, Password: password}))
+	answer, err := openapi.Read[openapi.SignedIn](stranger.SignIn(ctx, openapi.SignIn{Workshop: workshop, Email: email, Password: password})) //nolint:bodyclose // Read does
 	if err != nil {
 		return client{}, fmt.Errorf("signing in: %w", err)
 	}
@@ -36,7 +36,7 @@ func (c client) createQuote(ctx context.Context, s sample) (openapi.QuoteKept, e
 	if err != nil {
 		return openapi.QuoteKept{}, err
 	}
-	kept, err := openapi.Read[openapi.QuoteKept](c.CreateQuote(ctx, &openapi.CreateQuoteParams{IdempotencyKey: uuid.NewString()}, content))
+	kept, err := openapi.Read[openapi.QuoteKept](c.CreateQuote(ctx, &openapi.CreateQuoteParams{IdempotencyKey: uuid.NewString()}, content)) //nolint:bodyclose // Read does
 	return kept.Body, err
 }
 
@@ -71,7 +71,7 @@ func additions(list []bom.Addition, terms pricing.Terms) []openapi.Addition {
 	var all []openapi.Addition
 	for _, a := range list {
 		one := openapi.Addition{
-			Code: a.Code, Kind: openapi.AdditionKind(a.Kind), Words: a.Words, Quantity: int32(a.Quantity), //nolint:gosec // bounded when the file was read
+			Code: a.Code, Kind: openapi.AdditionKind(a.Kind), Words: a.Words, Quantity: int32(a.Quantity),
 			Stage: a.Stage, MassKg: a.MassKG.String(), InPlaceOf: a.InPlaceOf, DueBy: a.DueBy,
 		}
 		for _, h := range a.Hours {

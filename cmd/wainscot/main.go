@@ -10,11 +10,14 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strconv"
 	"syscall"
 	"time"
 	_ "time/tzdata" // a workshop's days are in its own time zone, also where the machine knows none
 
 	"github.com/alecthomas/kong"
+
+	"wainscot/api"
 )
 
 func main() {
@@ -90,7 +93,7 @@ func (p *program) Run(ctx context.Context, args []string) (code int) {
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 100}),
 		kong.BindTo(ctx, (*context.Context)(nil)),
 		kong.Bind(p),
-		kong.Vars{"choices_format": choicesFormat, "section_names": sectionNames(), "line_width": fmt.Sprint(lineWidth)},
+		kong.Vars{"choices_format": choicesFormat, "section_names": sectionNames(), "line_width": fmt.Sprint(lineWidth), "memory_mib": strconv.Itoa(api.MemoryMiB)},
 	)
 	if err != nil {
 		fmt.Fprintln(p.Err, "wainscot:", err)

@@ -108,7 +108,7 @@ func (a *answer) vanWords() paper.VanWords {
 func writeWhole(name string, force bool, write func(io.Writer) error) (err error) {
 	if !force {
 		// Whoever is first has the name; nobody is overwritten in between.
-		place, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+		place, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644) //nolint:gosec // it is made to be handed on
 		switch {
 		case errors.Is(err, fs.ErrExist):
 			return fmt.Errorf("%s is there already: choose another --out, or add --force to replace it", name)
@@ -150,8 +150,7 @@ func writeWhole(name string, force bool, write func(io.Writer) error) (err error
 
 // notWritten says which file could not be written, without the name twice.
 func notWritten(name string, err error) error {
-	var at *fs.PathError
-	if errors.As(err, &at) {
+	if at, ok := errors.AsType[*fs.PathError](err); ok {
 		err = at.Err
 	}
 	return fmt.Errorf("%s: %w", name, err)

@@ -36,7 +36,7 @@ type workshopOpenVerb struct {
 
 // passwordVariable is where the password may stand; what stands on a command
 // line others can read.
-const passwordVariable = "WAINSCOT_OWNER_PASSWORD"
+const passwordVariable = "WAINSCOT_OWNER_PASSWORD" //nolint:gosec // a name, no password
 
 // Help is shown by wainscot workshop open --help.
 func (workshopOpenVerb) Help() string {
