@@ -20,6 +20,7 @@ import (
 	"github.com/gin-gonic/gin"
 	_ "github.com/mattn/go-sqlite3"
 
+	"wainscot/api"
 	"wainscot/api/apitest"
 	"wainscot/api/auth"
 	"wainscot/openapi"
@@ -251,9 +252,11 @@ func (h *house) post(ctx context.Context, path, key, version, body string, want 
 	return text, errors.Join(err, response.Body.Close())
 }
 
-// together does something from as many goroutines as there are clients.
+// together does something from as many goroutines as there are clients, with
+// the garbage collected as seldom as wainscot serve has it: floors too.
 func together(b *testing.B, do func() error) {
 	b.Helper()
+	defer api.CollectSeldom(api.MemoryMiB)()
 	b.SetParallelism((clients + runtime.GOMAXPROCS(0) - 1) / runtime.GOMAXPROCS(0)) // goroutines for each processor
 	b.ResetTimer()
 	b.StartTimer() // it stands still after an earlier one
