@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
@@ -77,7 +78,7 @@ func (s *Server) getCustomer(c *gin.Context) error {
 
 // addCustomer keeps a new customer.
 func (s *Server) addCustomer(c *gin.Context) error {
-	content, err := customerAsked(c)
+	content, err := s.customerAsked(c)
 	if err != nil {
 		return err
 	}
@@ -94,7 +95,7 @@ func (s *Server) addCustomer(c *gin.Context) error {
 
 // changeCustomer says all of a customer anew.
 func (s *Server) changeCustomer(c *gin.Context) error {
-	content, err := customerAsked(c)
+	content, err := s.customerAsked(c)
 	if err != nil {
 		return err
 	}
@@ -119,14 +120,14 @@ func (s *Server) changeCustomer(c *gin.Context) error {
 
 // customerAsked reads what is said of a customer, and holds it against what
 // its kind may have.
-func customerAsked(c *gin.Context) (store.CustomerContent, error) {
+func (s *Server) customerAsked(c *gin.Context) (store.CustomerContent, error) {
 	asked, err := decode[openapi.CustomerContent](c)
 	if err != nil {
 		return store.CustomerContent{}, err
 	}
 	content := domainCustomer(asked)
 	if content.Kind != quote.Private {
-		return content, nil
+		return content, s.priceListThere(c, content.PriceList)
 	}
 	p := &problem{
 		code: openapi.ProblemCodeTermsRefused, detail: "A private customer has neither a price list nor credit.",
@@ -145,6 +146,44 @@ func customerAsked(c *gin.Context) (store.CustomerContent, error) {
 		return content, p
 	}
 	return content, nil
+}
+
+// priceListThere looks whether the edition in force has the price list that a
+// customer is given; "" is none. Found out here, it is mended here; found out
+// at their next quote, somebody else would have to.
+func (s *Server) priceListThere(c *gin.Context, list string) error {
+	if list == "" {
+		return nil
+	}
+	var entry store.EditionEntry
+	err := s.readTx(c, func(tx store.ReadTx) error {
+		day, err := dayOf(tx)
+		if err == nil {
+			entry, err = editionInForce(tx, day)
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	edition, err := s.editionText(c, entry)
+	if err != nil {
+		return err
+	}
+	var known []string
+	for _, l := range edition.PriceLists {
+		if l.Code == list {
+			return nil
+		}
+		known = append(known, l.Code)
+	}
+	p := unknownReference("/price_list", "price list")
+	p.remedy = "Leave it out; the price-book in force, " + entry.Code + ", has no price lists."
+	if len(known) > 0 {
+		p.remedy = "The price-book in force, " + entry.Code + ", has: " + strings.Join(known[:min(len(known), 20)], ", ") + "."
+	}
+	p.errors[0].Remedy = p.remedy
+	return p
 }
 
 // customerProblem is what an error about a customer means; others pass.

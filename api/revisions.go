@@ -30,6 +30,10 @@ func (s *Server) issueQuote(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	// The day may have been given by an owner, or have gone by since.
+	if err := dayMayBe(asked.Terms.Day, from.today, principal(c).Role); err != nil {
+		return err
+	}
 	w, err := s.workDraft(c, from, asked)
 	if err != nil {
 		return err
@@ -198,6 +202,9 @@ func (s *Server) reviseQuote(c *gin.Context) error {
 		if asked, err = askedBefore(&revision); err != nil {
 			return err
 		}
+		if err := openDay(tx, asked); err != nil {
+			return err
+		}
 		from, err = s.lookUp(tx, draftNeeds(id, asked))
 		return err
 	})
@@ -222,6 +229,16 @@ func (s *Server) reviseQuote(c *gin.Context) error {
 		}
 		return keptReply(c, http.StatusCreated, w.shown(head)), nil
 	})
+}
+
+// openDay leaves the day open that a revision takes over, when it is over: what
+// the last one asked for stays, the prices are of the moment or held.
+func openDay(tx store.ReadTx, asked *quote.Asked) error {
+	day, err := dayOf(tx)
+	if err == nil && asked.Terms.Day < day {
+		asked.Terms.Day = ""
+	}
+	return err
 }
 
 // declineQuote keeps the customer's no to what is offered.

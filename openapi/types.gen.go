@@ -2746,7 +2746,9 @@ type Quote struct {
 	// the customer's word. Superseded is only a revision: there is a later one.
 	State QuoteState `json:"state"`
 
-	// Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
+	// Terms What the price depends on besides the van and the choices. Left out,
+	// the workshop's usual terms hold. In a quote, a day that is over is an
+	// owner's to give.
 	Terms Terms `json:"terms,omitempty,omitzero"`
 
 	// TermsSha256 SHA-256, in hexadecimal.
@@ -2783,7 +2785,9 @@ type QuoteContent struct {
 	// SlotWantedOn A date in the workshop's time zone.
 	SlotWantedOn Day `json:"slot_wanted_on,omitempty,omitzero"`
 
-	// Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
+	// Terms What the price depends on besides the van and the choices. Left out,
+	// the workshop's usual terms hold. In a quote, a day that is over is an
+	// owner's to give.
 	Terms Terms `json:"terms,omitempty,omitzero"`
 
 	// Vans Each becomes a job of its own.
@@ -3250,7 +3254,9 @@ type ResolveRequest struct {
 	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
 	Settle Settle `json:"settle,omitempty,omitzero"`
 
-	// Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
+	// Terms What the price depends on besides the van and the choices. Left out,
+	// the workshop's usual terms hold. In a quote, a day that is over is an
+	// owner's to give.
 	Terms Terms `json:"terms,omitempty,omitzero"`
 
 	// Van The van in question. What its base van comes with is kept unless
@@ -3473,7 +3479,9 @@ type Standing string
 // Telephone A telephone number as people write it.
 type Telephone = string
 
-// Terms What the price depends on besides the van and the choices. Left out, the workshop's usual terms hold.
+// Terms What the price depends on besides the van and the choices. Left out,
+// the workshop's usual terms hold. In a quote, a day that is over is an
+// owner's to give.
 type Terms struct {
 	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
 	// printed prices are without VAT, which is worked once per rate on the
