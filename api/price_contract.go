@@ -82,6 +82,9 @@ func contractCosting(p pricing.Priced, r auth.Role) openapi.Costing {
 			}
 		}),
 		Cost: contractAmount(in.Cost), Overhead: contractAmount(in.Overhead), Margin: contractAmount(in.Margin),
+		Warnings: mapped(in.Warnings, func(w pricing.Warning) openapi.CostWarning {
+			return openapi.CostWarning{Code: openapi.CostWarningCode(w.Code), Part: w.Part, Supplier: w.Supplier, Until: w.Until, Says: w.Says}
+		}),
 	}
 	if in.MarginPercent != nil {
 		costing.MarginPercent = in.MarginPercent.StringFixed(2)
