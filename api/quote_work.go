@@ -63,13 +63,15 @@ func (s *Server) lookUp(tx store.ReadTx, n needs) (*source, error) {
 }
 
 func (s *source) people(tx store.ReadTx, n needs) error {
-	p := &problem{code: openapi.ProblemCodeChoicesRefused, detail: "The quote names what is not there.", remedy: "Mend the fields named in errors."}
+	// What has been erased was once here: alone, that is a conflict.
+	p := &problem{code: openapi.ProblemCodeStateConflict, detail: "The quote names what is not there.", remedy: "Mend the fields named in errors."}
 	missing := func(field, what string, err error) error {
 		switch {
 		case errors.Is(err, store.ErrErased):
 			p.errors = append(p.errors, openapi.FieldError{Field: field, Code: "erased", Reason: "That " + what + " has been erased.", Remedy: "Name another."})
 		case errors.Is(err, store.ErrNotFound):
-			p.errors = append(p.errors, openapi.FieldError{Field: field, Code: "unknown_reference", Reason: "There is no such " + what + " in this workshop.", Remedy: "Name one there is, or leave it out."})
+			unknown := unknownReference(field, what)
+			p.code, p.errors = unknown.code, append(p.errors, unknown.errors...)
 		default:
 			return err
 		}

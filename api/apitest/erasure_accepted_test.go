@@ -1,0 +1,109 @@
+package apitest
+
+import (
+	"encoding/base64"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+
+	"wainscot/api/auth"
+	"wainscot/openapi"
+)
+
+// TestErasureAfterAcceptance: who has bought is kept for as many years as are
+// set. Then they can be erased, with how they said yes and what shows it, and
+// what was agreed still verifies.
+func TestErasureAfterAcceptance(t *testing.T) {
+	w := newWorld(t)
+	us := w.Ours
+	s := seller{w, t, us}
+	c := made[openapi.Customer](t, w, us, "/v1/customers", object{"kind": "private", "name": "Zephyrweather", "given_names": "Ottilinde", "email": "ottilinde@zephyr.example", "telephone": "01632 960 115"})
+	v := made[openapi.KeptVan](t, w, us, "/v1/vans", object{"customer": c.Id, "van": object{"base_van": "short_panel_van", "registration": "ZE22 PHR"}, "words": "her grey van"})
+	body := w.example(t, http.MethodPost, "/v1/quotes")
+	one := body["vans"].([]any)[0].(map[string]any)
+	delete(one, "van")
+	one["van_id"], body["customer"], body["note"] = v.Id, c.Id, "quote note"
+	var q openapi.QuoteKept
+	g := s.do(auth.Sales, http.MethodPost, "/v1/quotes", "", body)
+	g.into(t, http.StatusCreated, &q)
+	path := "/v1/quotes/" + q.Id
+	_, version := s.issue(q.Id, g.header.Get("Etag"))
+	paper := "signed by Ottilinde Zephyrweather of 7 Vanishing Row"
+	inBase64 := base64.StdEncoding.EncodeToString([]byte(paper))
+	var accepted openapi.Acceptance
+	s.do(auth.Sales, http.MethodPost, path+"/acceptance", version, object{
+		"by": "Ottilinde Zephyrweather", "how": "paper", "place": "away from the premises", "terms_sha256": s.quote(q.Id).TermsSha256,
+		"extras":          []any{object{"van": 1, "feature": "awning_rail"}},
+		"express_request": "Begin at once, says Zephyrweather.",
+		"evidence":        []any{object{"says": "The page Ottilinde signed.", "media_type": "text/plain", "content": inBase64}},
+	}).into(t, http.StatusCreated, &accepted)
+
+	export := seen[openapi.CustomerExport](t, w, us, "/v1/customers/"+c.Id+"/export")
+	if len(export.Acceptances) != 1 {
+		t.Fatalf("the export has %d acceptances", len(export.Acceptances))
+	}
+	told := export.Acceptances[0]
+	if told.Quote != q.Id || told.By != accepted.By || told.Revision != 2 || told.OfferedRevision != 1 || told.ExpressRequest != "Begin at once, says Zephyrweather." ||
+		len(told.Extras) != 1 || len(told.Evidence) != 1 || told.Evidence[0].Content != inBase64 || told.Evidence[0].Says != "The page Ottilinde signed." ||
+		!told.Cancellation.Applies || told.TermsSha256 != accepted.TermsSha256 {
+		t.Errorf("the export tells of the acceptance %+v", told)
+	}
+	if export.Customer.KeepUntil != "2032-11-25" {
+		t.Errorf("kept until %s", export.Customer.KeepUntil)
+	}
+
+	erase := func() got {
+		version := s.do(auth.Owner, http.MethodGet, "/v1/customers/"+c.Id, "", nil).header.Get("Etag")
+		return s.do(auth.Owner, http.MethodPost, "/v1/customers/"+c.Id+"/erasure", version, nil)
+	}
+	s.on("2032-11-25")
+	p := erase().want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	var named []string
+	for _, f := range p.Errors {
+		named = append(named, f.Field+" "+f.Code)
+	}
+	if slices.Sort(named); !slices.Equal(named, []string{"keep_until kept", "quotes/" + q.Id + " accepted"}) {
+		t.Errorf("in the way are %q", named)
+	}
+	s.on("2032-11-26")
+	if left := w.leftInFiles(t, paper); !slices.Contains(left, paper) || !slices.Contains(left, "Zephyrweather") {
+		t.Errorf("before erasing, only %q can be found in the files: the search is blind", left)
+	}
+	erase().into(t, http.StatusOK, new(openapi.Customer))
+	w.holdGone(t, us, c.Id, v.Id, nil, "", []string{q.Id})
+	if left := w.leftInFiles(t, paper, inBase64, "Begin at once"); len(left) > 0 {
+		t.Errorf("the database's files still hold %q", left)
+	}
+	for _, rest := range []string{"/acceptance", "/revisions/1", "/revisions/2", "/revisions/1/quote.html", "/revisions/2/quote.html", "/comparison?from=1&to=2", "/revisions/2/vans/1/sheet.csv"} {
+		g := s.do(auth.Owner, http.MethodGet, path+rest, "", nil)
+		if g.status != http.StatusOK {
+			t.Errorf("%s: %d %s", rest, g.status, g.body)
+		}
+		for _, word := range append(slices.Clone(personal), inBase64, "Begin at once") {
+			if strings.Contains(strings.ReplaceAll(string(g.body), "\u00a0", " "), word) {
+				t.Errorf("%s still says %q", rest, word)
+			}
+		}
+	}
+	// What was agreed stands, to the byte, and so does what happened.
+	var kept openapi.Acceptance
+	s.do(auth.Books, http.MethodGet, path+"/acceptance", "", nil).into(t, http.StatusOK, &kept)
+	if kept.On != "2026-11-25" || kept.Totals.Gross != accepted.Totals.Gross || kept.TermsSha256 != accepted.TermsSha256 || kept.Reference != accepted.Reference {
+		t.Errorf("of the acceptance is left %+v", kept)
+	}
+	for _, revision := range []string{"1", "2"} {
+		var again openapi.Recomputed
+		s.do(auth.Books, http.MethodGet, path+"/revisions/"+revision+"/recomputed", "", nil).into(t, http.StatusOK, &again)
+		if !again.Same {
+			t.Errorf("revision %s worked out again: %+v", revision, again.Differences)
+		}
+	}
+	w.verify(t, us)
+	// Nothing new is for one who is not there any more.
+	body["vans"] = w.example(t, http.MethodPost, "/v1/quotes")["vans"]
+	p = s.do(auth.Sales, http.MethodPost, "/v1/quotes", "", body).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	if len(p.Errors) != 1 || p.Errors[0].Field != "/customer" || p.Errors[0].Code != "erased" {
+		t.Errorf("%+v", p.Errors)
+	}
+}
