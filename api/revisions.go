@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
+	"sync"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
@@ -136,12 +137,26 @@ var notReadyRemedy = map[openapi.NotReadyCode]string{
 
 // freeze encodes and packs a document: outside the transaction.
 func freeze(d *quote.Document, worked store.Worked) (store.Frozen, error) {
-	text, err := d.Encode()
+	room, _ := freezing.Get().(*[]byte)
+	if room == nil {
+		room = new([]byte)
+	}
+	text, err := d.EncodeInto((*room)[:0])
 	if err != nil {
 		return store.Frozen{}, err
 	}
-	return store.Frozen{Worked: worked, Document: store.Pack(text), IssuedOn: d.IssuedOn, ValidUntil: d.ValidUntil}, nil
+	frozen := store.Frozen{Worked: worked, Document: store.Pack(text), IssuedOn: d.IssuedOn, ValidUntil: d.ValidUntil}
+	if *room = text; cap(text) <= maxKeptRoom {
+		freezing.Put(room)
+	}
+	return frozen, nil
 }
+
+// freezing is room to write a document in: some 200 kB that nobody needs any
+// more once it is packed. What a whole fleet has taken is let go.
+var freezing sync.Pool
+
+const maxKeptRoom = 1 << 20
 
 // entryOf is the revision that has just been frozen.
 func entryOf(head store.QuoteEntry, f store.Frozen) store.RevisionEntry {

@@ -23,9 +23,15 @@ const encodedSize = 256 << 10
 // without spaces. The same document gives the same bytes, and what Decode
 // reads of them is written as the same again.
 func (d *Document) Encode() ([]byte, error) {
+	return d.EncodeInto(make([]byte, 0, encodedSize*max(1, len(d.Vans))))
+}
+
+// EncodeInto is Encode behind what stands in room, in the same memory as far as
+// it goes.
+func (d *Document) EncodeInto(room []byte) ([]byte, error) {
 	d.Format = Format
 	d.Asked.Format = AskedFormat
-	return encode(make([]byte, 0, encodedSize*max(1, len(d.Vans))), d)
+	return encode(room, d)
 }
 
 // Encode writes what was asked as JSON, in the way of a document.

@@ -1,6 +1,7 @@
 package quote_test
 
 import (
+	"bytes"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -46,7 +47,12 @@ func TestEncodeWritesWhatTheLibraryWould(t *testing.T) {
 		if name == "choices-that-clash" {
 			continue
 		}
-		sameAsLibrary(t, issue(t, o, asked(t, name), 1))
+		d := issue(t, o, asked(t, name), 1)
+		text := sameAsLibrary(t, d)
+		// In memory that has held another document.
+		if again, err := d.EncodeInto(bytes.Repeat([]byte("x"), 50_000)[:0]); err != nil || !bytes.Equal(again, text) {
+			t.Errorf("%s: written otherwise in memory used before: %v", name, err)
+		}
 	}
 	sameAsLibrary(t, &quote.Document{}) // amounts without a currency cannot be written
 }
