@@ -2,6 +2,7 @@ package apitest
 
 import (
 	"encoding/json"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -61,9 +62,7 @@ func (w *world) send(c call) *httptest.ResponseRecorder {
 		r.Header.Set("Content-Type", "application/json")
 	}
 	r.Header.Set("Authorization", "Bearer "+c.of.Token[c.role])
-	for name, values := range c.header {
-		r.Header[name] = values
-	}
+	maps.Copy(r.Header, c.header)
 	recorder := httptest.NewRecorder()
 	w.Server.Handler().ServeHTTP(recorder, r)
 	return recorder
@@ -178,11 +177,10 @@ func (w *world) renewTokens(t *testing.T) {
 func TestForemansYes(t *testing.T) {
 	w := newWorld(t)
 	s := seller{w, t, w.Ours}
-	stage := ""
 	var sheet openapi.Quote
 	first, _ := s.create(nil)
 	s.do(auth.Owner, http.MethodGet, "/v1/quotes/"+first.Id, "", nil).into(t, http.StatusOK, &sheet)
-	stage = sheet.Vans[0].Sheet.Stages[0].Stage
+	stage := sheet.Vans[0].Sheet.Stages[0].Stage
 	addition := map[string]any{
 		"code": "gas_point", "kind": "one-off", "words": "A gas point at the rear", "stage": stage, "mass_kg": "1.5",
 		"price": map[string]any{"amount": "120.00", "currency": "GBP"}, "cost": map[string]any{"amount": "20.00", "currency": "GBP"},
