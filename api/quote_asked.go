@@ -113,7 +113,7 @@ func askedOf(content openapi.QuoteContent, n needs, from *source, r auth.Role, c
 // contradicting checks what the domain never sees of a quote's van: what tells
 // it from others is taken out before.
 func contradicting(v bom.Van) error {
-	reason, remedy := "", ""
+	var reason, remedy string
 	switch {
 	case v.New && v.Registration != "":
 		reason, remedy = "A new van that is not registered yet has no registration.", "Leave out one of new and registration."

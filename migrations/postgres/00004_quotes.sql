@@ -231,5 +231,6 @@ ALTER TABLE acceptances ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY;
 ALTER TABLE acceptance_evidence ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY;
 ALTER TABLE quote_links ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY;
 
-GRANT SELECT, INSERT, UPDATE ON quotes, revisions, acceptances, acceptance_evidence, quote_links TO wainscot_app;
-GRANT SELECT, INSERT, UPDATE, DELETE ON quote_vans TO wainscot_app;
+GRANT SELECT, INSERT, UPDATE ON quotes, acceptances, acceptance_evidence, quote_links TO wainscot_app;
+-- A draft that an acceptance gives up goes; what is frozen is behind a trigger.
+GRANT SELECT, INSERT, UPDATE, DELETE ON revisions, quote_vans TO wainscot_app;
