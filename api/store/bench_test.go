@@ -38,6 +38,7 @@ func BenchmarkStoreCreateQuote(b *testing.B) {
 }
 
 func benchmarkCreate(b *testing.B, packed Packed, clients int) {
+	b.Helper()
 	s := open(b, fresh(b), Options{})
 	h := s.As(workshop(b, s, "fenland"))
 	c := content("long")
