@@ -71,13 +71,21 @@ func (e *expansion) ownParts() {
 }
 
 // inPlaceOf takes from a cell as many as addition k still brings in place of,
-// with the scrap that goes with them, and says whether nothing is left.
+// with the scrap that goes with them, and says whether nothing is left. Three
+// times two thirds are two here too: see noisePlaces.
 func (e *expansion) inPlaceOf(k int, cell int32, brought amount) (dropped bool) {
 	t := &e.totals[cell]
-	take := min(brought-e.fewer[k], t.needed)
-	if t.given == 0 || take <= 0 {
+	take := brought - e.fewer[k]
+	if t.given == 0 || t.needed == 0 || take <= 0 {
 		return false
 	}
+	rest := t.needed - take
+	if max(rest, -rest).round(noisePlaces) == 0 {
+		e.fewer[k] = brought
+		*t = total{}
+		return true
+	}
+	take = min(take, t.needed)
 	e.fewer[k] += take
 	left, ok := muldiv(t.issued, t.needed-take, t.needed)
 	if t.needed == take || !ok {
@@ -166,7 +174,7 @@ func (e *expansion) additionLine(k int) Line {
 	l.Because[0].Says = fmt.Sprintf("The customer brings it, due by %s; nothing in the catalogue has proved it", a.DueBy)
 	if p := find(e.r.catalogue.Parts, func(p catalogue.Part) bool { return p.Code == a.InPlaceOf }); a.InPlaceOf != "" && p >= 0 {
 		part := &e.r.catalogue.Parts[p]
-		l.InPlaceOf = &InPlaceOf{Part: part.Code, Name: part.Name, Fewer: e.fewer[k].decimal()}
+		l.InPlaceOf = &InPlaceOf{Part: part.Code, Name: part.Name, Fewer: e.fewer[k].round(noisePlaces).decimal()}
 		l.Because[0].Says = fmt.Sprintf("The customer brings it in place of %s, due by %s; nothing in the catalogue has proved it", the(part.Name), a.DueBy)
 	}
 	return l

@@ -202,3 +202,43 @@ func TestAdditionsTheReleaseDoesNotHave(t *testing.T) {
 	}
 	ledger(t, sheet)
 }
+
+// Three times two thirds of a sheet are the two that the customer brings,
+// whatever the last place of a decimal says.
+func TestOwnPartsInPlaceOfThirds(t *testing.T) {
+	for _, test := range []struct {
+		each    string
+		brought int
+		left    string // "" for no line
+		fewer   string
+	}{
+		{"2 / 3", 2, "", "2"},
+		{"1 / 3", 1, "", "1"},
+		{"2 / 3", 1, "1", "1"},
+		{"2 / 3", 3, "", "2"},
+	} {
+		c := blank()
+		c.Parts = append(c.Parts, part("sheet", "each"))
+		c.Features = append(c.Features, catalogue.Feature{Code: "shelf", Name: "Shelf", Group: "all", Count: &catalogue.Count{Least: 1, Most: 5},
+			Lines: []catalogue.Line{{Stage: "work", Part: "sheet", Quantity: test.each}}})
+		r, faults := Compile(c)
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		s := specified("van")
+		s.Features = []SpecifiedFeature{{Code: "shelf", Count: 3, Fit: 3}}
+		s.Additions = []Addition{{Code: "own", Kind: CustomersOwn, Words: "Sheets", Stage: "work", Quantity: test.brought, DueBy: "2026-12-01", InPlaceOf: "sheet"}}
+		left, fewer := "", ""
+		for _, l := range Expand(r, s).Lines {
+			switch {
+			case l.Kind == PartLine:
+				left = l.Quantity.String()
+			case l.InPlaceOf != nil:
+				fewer = l.InPlaceOf.Fewer.String()
+			}
+		}
+		if left != test.left || fewer != test.fewer {
+			t.Errorf("3 × %s, %d brought: left %q and %s fewer, want %q and %s", test.each, test.brought, left, fewer, test.left, test.fewer)
+		}
+	}
+}
