@@ -289,8 +289,10 @@ func (w *witness) ownParts(list []Addition) {
 	}
 }
 
-// roundedUp is the least multiple of 10^-places not below q.
+// roundedUp is the least multiple of 10^-places not below q, what lies beyond
+// the sixth place left out: see noisePlaces.
 func roundedUp(q *big.Rat, places int) decimal.Decimal {
+	q, _ = new(big.Rat).SetString(q.FloatString(noisePlaces))
 	scale := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(places)), nil)
 	n := new(big.Int).Mul(q.Num(), scale)
 	n.Add(n, q.Denom()).Sub(n, big.NewInt(1)).Quo(n, q.Denom())
