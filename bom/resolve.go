@@ -25,6 +25,20 @@ import (
 // the rules of the base van allow nothing at all, or took more work than the
 // engine's budget.
 func Resolve(r *Release, van Van, choices Choices, settle Settle) (Resolution, document.Faults, error) {
+	return r.resolve(van, choices, settle, (*options.Rules).Resolve)
+}
+
+// Specify is Resolve for those who want the specification and what was put
+// aside, and show nobody what else could be picked: no option of the answer is
+// marked as a swap.
+func Specify(r *Release, van Van, choices Choices, settle Settle) (Resolution, document.Faults, error) {
+	return r.resolve(van, choices, settle, (*options.Rules).ResolveWithoutSwaps)
+}
+
+// engineAsked is how the engine is asked.
+type engineAsked func(*options.Rules, []options.Choice) (options.Answer, error)
+
+func (r *Release) resolve(van Van, choices Choices, settle Settle, ask engineAsked) (Resolution, document.Faults, error) {
 	asked, faults := r.read(van, choices, settle)
 	if len(faults) > 0 {
 		return Resolution{}, faults, nil
@@ -34,7 +48,7 @@ func Resolve(r *Release, van Van, choices Choices, settle Settle) (Resolution, d
 		return Resolution{}, nil, err
 	}
 	saying := r.say(&asked)
-	said, answer, err := r.answer(rules, saying.said, settle)
+	said, answer, err := r.answer(rules, saying.said, settle, ask)
 	if err != nil {
 		return Resolution{}, nil, err
 	}
@@ -45,7 +59,7 @@ func Resolve(r *Release, van Van, choices Choices, settle Settle) (Resolution, d
 
 // answer asks the engine, after settling if that is wanted. A finish without
 // a default stays the customer's to choose, unless a rule cannot do without.
-func (r *Release) answer(rules *options.Rules, said []options.Choice, settle Settle) ([]options.Choice, options.Answer, error) {
+func (r *Release) answer(rules *options.Rules, said []options.Choice, settle Settle, ask engineAsked) ([]options.Choice, options.Answer, error) {
 	if settle == SettleByDefaults {
 		settled, err := rules.Settle(said)
 		if err != nil {
@@ -53,13 +67,13 @@ func (r *Release) answer(rules *options.Rules, said []options.Choice, settle Set
 		}
 		said = settled
 		if open := r.withoutGuesses(settled); len(open) < len(settled) {
-			answer, err := rules.Resolve(open)
+			answer, err := ask(rules, open)
 			if err == nil && len(answer.Unsettled) == 0 {
 				return open, answer, nil
 			}
 		}
 	}
-	answer, err := rules.Resolve(said)
+	answer, err := ask(rules, said)
 	if err != nil {
 		return nil, options.Answer{}, fmt.Errorf("resolving: %w", err)
 	}

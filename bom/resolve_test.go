@@ -3,6 +3,7 @@ package bom
 import (
 	"encoding/json"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
@@ -367,6 +368,39 @@ func TestOrderOfChoicesDoesNotMatter(t *testing.T) {
 			t.Fatalf("another order, another sheet:\n%s\n%s", jsonText(first.Specification), jsonText(again.Specification))
 		}
 	})
+}
+
+// Specify tells all that Resolve tells but what could be swapped.
+func TestSpecifyIsResolveWithoutSwaps(t *testing.T) {
+	r := sample(t)
+	swaps := 0
+	rapid.Check(t, func(t *rapid.T) {
+		van, choices := randomAsk(t, r)
+		settle := anyOf(t, "settle", []Settle{SettleNothing, SettleByDefaults})
+		whole, faults, err := Resolve(r, van, choices, settle)
+		less, faults2, err2 := Specify(r, van, choices, settle)
+		if (err == nil) != (err2 == nil) || !reflect.DeepEqual(faults, faults2) {
+			t.Fatalf("%v %v, then %v %v", faults, err, faults2, err2)
+		}
+		for i := range whole.Answer.Options {
+			if !reflect.DeepEqual(whole.Answer.Why(i), less.Answer.Why(i)) || !reflect.DeepEqual(whole.Answer.WhyMost(i), less.Answer.WhyMost(i)) {
+				t.Fatalf("another reason for %s", r.featureCodes[i])
+			}
+			if less.Answer.Options[i].Swap {
+				t.Fatalf("%s is marked", r.featureCodes[i])
+			}
+			if whole.Answer.Options[i].Swap {
+				swaps++
+			}
+			whole.Answer.Options[i].Swap = false
+		}
+		if got, want := jsonText(less), jsonText(whole); got != want {
+			t.Fatalf("Specify says\n%s\nand Resolve\n%s", got, want)
+		}
+	})
+	if swaps == 0 {
+		t.Error("nothing could be swapped, so nothing was tried")
+	}
 }
 
 // randomAsk draws a van and choices that name only what there is.

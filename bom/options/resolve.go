@@ -75,7 +75,16 @@ func (q *question) end() {
 // Errors: ErrBudget; ErrNothingAllowed where the van as it is leaves nothing
 // allowed; a choice on something the model does not have, or a
 // number out of bounds.
-func (r *Rules) Resolve(choices []Choice) (Answer, error) {
+func (r *Rules) Resolve(choices []Choice) (Answer, error) { return r.resolve(choices, true) }
+
+// ResolveWithoutSwaps is Resolve but for Option.Swap, which stays false: half
+// the work, for those who want to know what a van has and not what else could
+// be picked.
+func (r *Rules) ResolveWithoutSwaps(choices []Choice) (Answer, error) {
+	return r.resolve(choices, false)
+}
+
+func (r *Rules) resolve(choices []Choice, swaps bool) (Answer, error) {
 	q, err := r.begin(choices)
 	defer q.end()
 	if err != nil {
@@ -96,7 +105,10 @@ func (r *Rules) Resolve(choices []Choice) (Answer, error) {
 			trace:   q.s.Trace(),
 		},
 	}
-	if err := q.swaps(a.Options); err != nil {
+	if swaps {
+		err = q.swaps(a.Options)
+	}
+	if err != nil {
 		return Answer{}, err
 	}
 	return a, nil

@@ -43,7 +43,7 @@ func (w *working) extra(van, k int, e AskedExtra) error {
 		}
 	}
 	choices := withExtra(w.offer.Release.Catalogue(), asked.Choices, e)
-	resolution, faults, err := bom.Resolve(w.offer.Release, asked.Facts, choices, asked.Settle)
+	resolution, faults, err := bom.Specify(w.offer.Release, asked.Facts, choices, asked.Settle)
 	if err != nil {
 		return fmt.Errorf("van %d with the extra %s: %w", van+1, e.Feature, err)
 	}

@@ -162,7 +162,7 @@ func (w *working) resolve() error {
 			into.Specification = into.Resolution.Specification
 			continue
 		}
-		resolution, faults, err := bom.Resolve(w.offer.Release, v.Facts, v.Choices, v.Settle)
+		resolution, faults, err := bom.Specify(w.offer.Release, v.Facts, v.Choices, v.Settle)
 		if err != nil {
 			return fmt.Errorf("van %d: %w", i+1, err)
 		}
