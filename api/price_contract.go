@@ -54,7 +54,7 @@ func seesPeople(r auth.Role) bool { return r != auth.Workshop }
 
 func contractPriceLine(l pricing.Line) openapi.PriceLine {
 	line := openapi.PriceLine{
-		Kind: openapi.PriceLineKind(l.Kind), Code: l.Code, Words: l.Words, Quantity: whole(l.Quantity),
+		Kind: openapi.PriceLineKind(l.Kind), Code: l.Code, InsteadOf: l.InsteadOf, Words: l.Words, Quantity: whole(l.Quantity),
 		UnitPrice: contractUnitPrice(l.UnitPrice), Amount: contractAmount(l.Amount),
 		Treatment: openapi.Treatment(l.Treatment), VatPercent: plain(l.Percent), Net: contractAmount(l.Net), Vat: contractAmount(l.VAT),
 		Unpriced: l.Unpriced, Edition: l.Edition,
@@ -83,7 +83,7 @@ func contractCosting(p pricing.Priced, r auth.Role) openapi.Costing {
 		}),
 		Cost: contractAmount(in.Cost), Overhead: contractAmount(in.Overhead), Margin: contractAmount(in.Margin),
 		Warnings: mapped(in.Warnings, func(w pricing.Warning) openapi.CostWarning {
-			return openapi.CostWarning{Code: openapi.CostWarningCode(w.Code), Part: w.Part, Supplier: w.Supplier, Until: w.Until, Says: w.Says}
+			return openapi.CostWarning{Code: openapi.CostWarningCode(w.Code), Part: w.Part, Supplier: w.Supplier, Until: w.Until, Before: w.Before, Says: w.Says}
 		}),
 	}
 	if in.MarginPercent != nil {

@@ -1415,9 +1415,11 @@ type ComparisonSentence struct {
 // ComparisonSentenceAbout defines model for ComparisonSentence.About.
 type ComparisonSentenceAbout string
 
-// CostWarning defines model for CostWarning.
+// CostWarning A supplier holds a cost `until` a day that comes before the one it would have to be held to.
 type CostWarning struct {
-	Code CostWarningCode `json:"code"`
+	// Before A date in the workshop's time zone.
+	Before Day             `json:"before"`
+	Code   CostWarningCode `json:"code"`
 
 	// Part A code of the workshop's catalogue or price-book.
 	Part Code `json:"part"`
@@ -2580,8 +2582,11 @@ type PriceLine struct {
 	Code string `json:"code,omitempty,omitzero"`
 
 	// Edition A code of the workshop's catalogue or price-book.
-	Edition Code          `json:"edition,omitempty,omitzero"`
-	Kind    PriceLineKind `json:"kind"`
+	Edition Code `json:"edition,omitempty,omitzero"`
+
+	// InsteadOf On a swap, the package item that was given up for `code`.
+	InsteadOf string        `json:"instead_of,omitempty,omitzero"`
+	Kind      PriceLineKind `json:"kind"`
 
 	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Net      Money `json:"net"`

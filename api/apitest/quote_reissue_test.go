@@ -200,12 +200,12 @@ func TestCostsThatEnd(t *testing.T) {
 		}
 		return found
 	}
-	if list := warned(auth.Owner); len(list) != 1 || list["before_slot"].Until != "2026-12-31" || list["before_slot"].Supplier != "selnap" {
+	if list := warned(auth.Owner); len(list) != 1 || list["before_slot"].Until != "2026-12-31" || list["before_slot"].Before != "2027-02-15" || list["before_slot"].Supplier != "selnap" {
 		t.Errorf("the draft, good until Christmas, warns of %+v", list)
 	}
 	s.do(auth.Sales, http.MethodPost, "/v1/quotes/"+q.Id+"/issue", version, object{"valid_until": "2027-01-20"}).into(t, http.StatusOK, &q)
 	for _, role := range []auth.Role{auth.Owner, auth.Books} {
-		if list := warned(role); len(list) != 2 || !strings.Contains(list["before_validity"].Says, "2027-01-20") || !strings.Contains(list["before_slot"].Says, "2027-02-15") {
+		if list := warned(role); len(list) != 2 || list["before_validity"].Before != "2027-01-20" || !strings.Contains(list["before_validity"].Says, "2027-01-20") || !strings.Contains(list["before_slot"].Says, "2027-02-15") {
 			t.Errorf("%s is warned of %+v", role, list)
 		}
 	}

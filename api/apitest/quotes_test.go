@@ -130,3 +130,26 @@ func TestIncludeLeavesOut(t *testing.T) {
 		t.Error("not the sheet alone")
 	}
 }
+
+// TestSwapSaysWhatWasGivenUp: a line that swaps one item of a package for
+// another of its group names both.
+func TestSwapSaysWhatWasGivenUp(t *testing.T) {
+	w := newWorld(t)
+	var r openapi.Resolution
+	w.exchange(t, call{method: http.MethodPost, path: "/v1/resolve", of: w.Ours, role: auth.Sales, body: object{
+		"van":     object{"base_van": "short_panel_van"},
+		"choices": object{"package": "overnighter", "features": []any{object{"want": "whole_conversion"}, object{"want": "insulation_foam"}}},
+		"settle":  "by defaults", "include": []any{"price"},
+	}}).into(t, http.StatusOK, &r)
+	var swaps []string
+	for _, l := range r.Price.Lines {
+		if l.Kind == openapi.PriceLineKindSwap {
+			swaps = append(swaps, l.InsteadOf+" to "+l.Code)
+		} else if l.InsteadOf != "" {
+			t.Errorf("%s is instead of %s and no swap", l.Code, l.InsteadOf)
+		}
+	}
+	if !slices.Equal(swaps, []string{"insulation_wool to insulation_foam"}) {
+		t.Errorf("swaps are %v", swaps)
+	}
+}
