@@ -43,7 +43,7 @@ const (
 	clearBite  = 100
 	// firstWait is how long an equal request waits for the first one.
 	firstWait = 10 * time.Second
-	// lookTimeout is for looking again after a write that failed.
+	// lookTimeout is for looking an answer up.
 	lookTimeout = 5 * time.Second
 
 	minKeyLength = 8
@@ -100,26 +100,14 @@ func (s *Server) keep(c *gin.Context, write func(tx store.WriteTx) (reply, error
 		}
 		return tx.KeepAnswer(kept)
 	})
-	if err == nil {
-		if keyed {
-			request.flight.answer = &first
-		}
-		sendKept(c, first)
-		return nil
+	if err != nil {
+		return err
 	}
-	if keyed && mayBeKept(err) {
-		// Another process may have served the same request meanwhile and so be
-		// why this one failed; or the commit failed and nobody knows whether
-		// it is stored. The key settles both.
-		kept, found, lookErr := s.lookAgain(c, request)
-		switch {
-		case lookErr != nil:
-			s.log.WarnContext(c, "kept answer not looked up", slog.String("request_id", requestID(c)), slog.Any("error", lookErr))
-		case found:
-			return s.again(c, request, kept)
-		}
+	if keyed {
+		request.flight.answer = &first
 	}
-	return err
+	sendKept(c, first)
+	return nil
 }
 
 // answer encodes a reply.
@@ -156,25 +144,12 @@ func aboutOf(c *gin.Context, r reply) string {
 	return path
 }
 
-// mayBeKept says whether an error leaves open that the request is stored, by
-// another process or by a commit whose end is not known.
-func mayBeKept(err error) bool {
-	for _, not := range []error{store.ErrBusy, store.ErrNotStarted, store.ErrNotStored, store.ErrClosed, store.ErrNobody, store.ErrShutOut} {
-		if errors.Is(err, not) {
-			return false
-		}
-	}
-	return true
-}
-
-func (s *Server) lookAgain(c *gin.Context, request *keyedRequest) (store.KeptAnswer, bool, error) {
+// keptAnswer looks up what a request was answered before, also for one whose
+// sender does not wait any more: others may.
+func (s *Server) keptAnswer(c *gin.Context, request *keyedRequest) (kept store.KeptAnswer, found bool, err error) {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(c.Request.Context()), lookTimeout)
 	defer cancel()
-	return s.keptAnswer(ctx, principal(c), request)
-}
-
-func (s *Server) keptAnswer(ctx context.Context, p auth.Principal, request *keyedRequest) (kept store.KeptAnswer, found bool, err error) {
-	err = s.store.As(p).Read(ctx, func(tx store.ReadTx) (err error) {
+	err = s.store.As(principal(c)).Read(ctx, func(tx store.ReadTx) (err error) {
 		kept, err = tx.KeptAnswer(request.key.text)
 		return err
 	})
@@ -236,8 +211,13 @@ type requestKey struct {
 	text             string
 }
 
-// once lets a request with an Idempotency-Key through to its handler if it is
-// the first, and otherwise answers with what the first was answered.
+// once lets a request with an Idempotency-Key through to its handler, and
+// answers with what was answered before when it stored something before. That
+// is found out afterwards, because hardly any request comes twice: the store
+// takes no second answer under one key, so that the whole write falls with it,
+// and whatever else such a request is refused for (a quote is no draft any
+// more) may be what it did itself the first time. A commit whose end is not
+// known is settled in the same way.
 func (s *Server) once(c *gin.Context, handle func() error) error {
 	request, err := s.keyed(c)
 	if err != nil {
@@ -251,16 +231,25 @@ func (s *Server) once(c *gin.Context, handle func() error) error {
 		return s.again(c, request, *first)
 	}
 	defer s.flights.land(request)
-	kept, found, err := s.keptAnswer(c.Request.Context(), principal(c), request)
-	if err != nil {
+	c.Set(requestKeyKey, request)
+	if err = handle(); err == nil || !mayBeKnown(err) {
 		return err
 	}
-	if found {
+	kept, found, lookErr := s.keptAnswer(c, request)
+	switch {
+	case lookErr != nil:
+		s.log.WarnContext(c, "kept answer not looked up", slog.String("request_id", requestID(c)), slog.Any("error", lookErr))
+	case found:
 		request.flight.answer = &kept // for those who wait
 		return s.again(c, request, kept)
 	}
-	c.Set(requestKeyKey, request)
-	return handle()
+	return err
+}
+
+// mayBeKnown says whether what a request is refused for leaves room for it
+// having been served before, and its sender for being told.
+func mayBeKnown(err error) bool {
+	return !errors.Is(err, store.ErrNobody) && !errors.Is(err, store.ErrShutOut) && !errors.Is(err, store.ErrClosed)
 }
 
 // keyed reads the key and takes the request's fingerprint.
