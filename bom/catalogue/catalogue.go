@@ -1,6 +1,6 @@
 // Package catalogue is what a workshop offers: base vans with their measured
-// facts, features in groups, finishes, packages, rules, figures, checks,
-// parts, kits, stages, trades and outside work.
+// facts, features in groups, finishes, packages, rules, safety rules, figures,
+// checks, parts, kits, stages, trades and outside work.
 //
 // A catalogue is data. It is written as YAML files (Decode) or sent as JSON of
 // the same shape (DecodeJSON), both strict: docs/catalogue.md describes every
@@ -35,6 +35,7 @@ type Catalogue struct { //nolint:recvcheck // MarshalJSON must also serve a cata
 	Finishes    []Finish      `yaml:"finishes" json:"finishes,omitempty"`
 	Packages    []Package     `yaml:"packages" json:"packages,omitempty"`
 	Rules       []Rule        `yaml:"rules" json:"rules,omitempty"`
+	SafetyRules []SafetyRule  `yaml:"safety_rules" json:"safety_rules,omitempty"`
 	Figures     []Figure      `yaml:"figures" json:"figures,omitempty"`
 	Checks      []Check       `yaml:"checks" json:"checks,omitempty"`
 	Parts       []Part        `yaml:"parts" json:"parts"`
@@ -304,6 +305,21 @@ type Rule struct {
 	// Says is the rule as a plain sentence for the customer.
 	Says string `yaml:"says" json:"says"`
 	// Cites names the standard, law or practice behind a technical rule.
+	Cites string `yaml:"cites" json:"cites,omitempty"`
+}
+
+// SafetyRule is a condition the workshop swears by. It is no rule of the logic
+// and takes nothing away: it is a claim, proved over every allowed
+// specification before the catalogue is published.
+type SafetyRule struct {
+	Code string `yaml:"code" json:"code"`
+	// If is the condition under which it is claimed; empty means always.
+	If string `yaml:"if" json:"if,omitempty" document:"formula"`
+	// Holds is the condition that is then claimed to hold.
+	Holds string `yaml:"holds" json:"holds" document:"formula"`
+	// Says is the claim as a plain sentence.
+	Says string `yaml:"says" json:"says"`
+	// Cites names the standard, law or practice behind a technical claim.
 	Cites string `yaml:"cites" json:"cites,omitempty"`
 }
 

@@ -47,7 +47,7 @@ func TestPageNamesEveryKey(t *testing.T) {
 		"Particular": "### Particulars", "Fitted": "### Features with how many", "Group": "## Groups",
 		"Feature": "## Features", "Count": "## Features", "Removal": "### Removal", "Line": "### Lines",
 		"Finish": "## Finishes", "FinishChoice": "## Finishes", "Package": "## Packages", "PackageFinish": "## Packages",
-		"Rule": "## Rules", "Figure": "## Figures", "Check": "## Checks", "Part": "## Parts", "Rate": "## Parts",
+		"Rule": "## Rules", "SafetyRule": "## Safety rules", "Figure": "## Figures", "Check": "## Checks", "Part": "## Parts", "Rate": "## Parts",
 		"Kit": "## Kits", "KitHours": "## Kits", "KitItem": "### Kit items", "OutsideWork": "## Outside work",
 	}
 	text := readPage(t)

@@ -34,6 +34,7 @@ func (c *Catalogue) validate() document.Collector {
 	v.finishes()
 	v.packages()
 	v.rules()
+	v.safetyRules()
 	v.figures()
 	v.checks()
 	v.parts()
@@ -113,6 +114,7 @@ func (v *checker) sections() {
 		{"finishes", len(c.Finishes), false, MaxListed},
 		{"packages", len(c.Packages), false, MaxListed},
 		{"rules", len(c.Rules), false, MaxRules},
+		{"safety_rules", len(c.SafetyRules), false, MaxListed},
 		{"figures", len(c.Figures), false, MaxListed},
 		{"checks", len(c.Checks), false, MaxListed},
 		{"parts", len(c.Parts), true, MaxParts},

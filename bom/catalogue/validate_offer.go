@@ -11,7 +11,7 @@ import (
 )
 
 // This file checks what is offered: groups, features, finishes, packages,
-// rules, figures, checks.
+// rules, safety rules, figures, checks.
 
 func (v *checker) groups() {
 	for i := range v.c.Groups {
@@ -265,6 +265,18 @@ func (v *checker) rules() {
 	v.cycles("features", "brings_cycle", len(v.c.Features), func(i int) []int { return arrows[i] },
 		func(i int) string { return v.c.Features[i].Code },
 		"Each of these features brings the next", "Let one of the rules need instead of bring.")
+}
+
+func (v *checker) safetyRules() {
+	ix := indexed(v.c.SafetyRules, func(s *SafetyRule) string { return s.Code })
+	for i := range v.c.SafetyRules {
+		s := &v.c.SafetyRules[i]
+		at := v.member("safety_rules", ix, i, s.Code, label)
+		v.formula(at+"/if", s.If, false)
+		v.formula(at+"/holds", s.Holds, true)
+		v.sentence(at+"/says", s.Says, true)
+		v.sentence(at+"/cites", s.Cites, false)
+	}
 }
 
 // bringing are the features each feature brings by itself. Only conditions
