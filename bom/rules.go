@@ -19,6 +19,7 @@ var errNoBaseVan = errors.New("bom: the release has no such base van")
 type logic struct {
 	when, required []formula.Condition // by group
 	rules          []logicRule
+	safety         []safetyRule
 	finishWhen     []formula.Condition // by finish
 	settings       []int               // finishes that conditions name
 }
@@ -27,6 +28,9 @@ type logicRule struct {
 	ifs, then formula.Condition
 	brings    []options.Count
 }
+
+// safetyRule is a claim: whenever ifs, then holds.
+type safetyRule struct{ ifs, holds formula.Condition }
 
 // vanRules are the option rules of one base van, made when first needed.
 type vanRules struct {
@@ -57,10 +61,10 @@ func (r *Release) rules(van int) (*options.Rules, error) {
 	return v.rules, v.err
 }
 
-// logic reads the conditions of groups, rules and finishes.
+// logic reads the conditions of groups, rules, safety rules and finishes.
 func (b *compiler) logic() {
 	l := &b.r.logic
-	named := map[string]bool{} // finishes in conditions of rules and groups
+	named := map[string]bool{} // finishes in conditions of groups, rules and safety rules
 	read := func(at, source string) formula.Condition {
 		c := b.condition(at, source)
 		c.Atoms(func(a formula.Atom) {
@@ -84,6 +88,10 @@ func (b *compiler) logic() {
 	}
 	for _, rule := range b.c.Rules {
 		l.rules = append(l.rules, b.rule(rule, read))
+	}
+	for _, s := range b.c.SafetyRules {
+		at := "safety_rules/" + s.Code
+		l.safety = append(l.safety, safetyRule{read(at+"/if", s.If), read(at+"/holds", s.Holds)})
 	}
 	for i, f := range b.c.Finishes {
 		l.finishWhen = append(l.finishWhen, b.condition("finishes/"+f.Code+"/when", f.When))

@@ -89,8 +89,18 @@ type encoder struct {
 }
 
 func (e *encoder) encode() error {
-	m := &e.r.model
 	e.variables()
+	e.frame()
+	for i := range e.r.model.Rules {
+		e.rule(i)
+	}
+	e.followers()
+	return e.err
+}
+
+// frame is all but rules and followers: bounds, settings, groups.
+func (e *encoder) frame() {
+	m := &e.r.model
 	for i, f := range m.Features {
 		if f.Refused != "" {
 			e.add(e.cause(ByVan, i, f.Refused), e.on(i, 1).Not())
@@ -114,11 +124,6 @@ func (e *encoder) encode() error {
 	for i := range m.Groups {
 		e.group(i)
 	}
-	for i := range m.Rules {
-		e.rule(i)
-	}
-	e.followers()
-	return e.err
 }
 
 func (e *encoder) variables() {
