@@ -2,7 +2,10 @@ package store
 
 import (
 	"context"
+	"fmt"
+	"maps"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -79,4 +82,63 @@ func (i *insertion) values(ctx context.Context, row any) []any {
 		values[n], _ = f.ValueOf(ctx, of)
 	}
 	return values
+}
+
+// put sets columns of the rows, and says of how many. Here too gorm would take
+// as long as the database, except where a value of a condition is a list.
+func (r rows[R]) put(columns map[string]any) (int64, error) {
+	if r.lists() {
+		done := r.query().Updates(columns)
+		return done.RowsAffected, done.Error
+	}
+	names := slices.Sorted(maps.Keys(columns))
+	statement, err := updateOf[R](names, r.conditions)
+	if err != nil {
+		return 0, err
+	}
+	values := make([]any, 0, len(names)+1+len(r.conditions))
+	for _, name := range names {
+		values = append(values, columns[name])
+	}
+	values = append(values, r.s.as.Workshop)
+	for _, c := range r.conditions {
+		values = append(values, c.values...)
+	}
+	done, err := r.s.line.conn.ExecContext(r.s.ctx, statement, values...)
+	if err != nil {
+		return 0, err
+	}
+	return done.RowsAffected()
+}
+
+// updates made so far, by updateKey.
+var updates sync.Map
+
+type updateKey struct{ table, columns, rest string }
+
+func updateOf[R any](columns []string, conditions []condition) (string, error) {
+	key := updateKey{table: tableOf[R](), columns: strings.Join(columns, ",")}
+	for _, c := range conditions {
+		key.rest += c.says + "\x00"
+	}
+	if known, ok := updates.Load(key); ok {
+		return known.(string), nil //nolint:errcheck,forcetypeassert // nothing else is in there
+	}
+	if key.table == "" {
+		return "", fmt.Errorf("%T is a row of no table", new(R))
+	}
+	t := statement{}
+	t.say(`UPDATE "` + key.table + `" SET `)
+	for i, name := range columns {
+		if i > 0 {
+			t.say(", ")
+		}
+		t.say(`"` + name + `" = ?`)
+	}
+	t.say(" WHERE " + ofTheWorkshop)
+	if err := t.narrow(conditions); err != nil {
+		return "", err
+	}
+	updates.Store(key, t.String())
+	return t.String(), nil
 }

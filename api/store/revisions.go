@@ -158,6 +158,9 @@ func (t WriteTx) ReviseQuote(id uuid.UUID, version int64, c QuoteContent) (Quote
 	if err != nil {
 		return QuoteEntry{}, err
 	}
+	if err := t.mayBeQuoted(c); err != nil {
+		return QuoteEntry{}, fmt.Errorf("revising quote %s: %w", id, err)
+	}
 	head.State, head.Revision, head.IssuedOn, head.ValidUntil = string(Draft), head.Revision+1, "", ""
 	head.say(t, c)
 	if err := t.putHead(revised, head); err != nil {

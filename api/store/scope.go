@@ -38,8 +38,10 @@ func (t WriteTx) NewID() uuid.UUID { return t.s.newID() }
 
 // session is what a transaction knows.
 type session struct {
-	ctx   context.Context
-	line  *line
+	ctx  context.Context
+	line *line
+	// begin gives the line of a session that has none yet.
+	begin func() (*line, error)
 	as    auth.Principal
 	now   time.Time
 	newID func() uuid.UUID
@@ -105,6 +107,10 @@ func (s *session) usable() (*gorm.DB, error) {
 		return nil, s.ctx.Err() // PostgreSQL's driver would give up the connection
 	case s.failed != nil:
 		return nil, fmt.Errorf("after an error in the same transaction: %w", s.failed)
+	case s.line == nil:
+		if s.line, s.failed = s.begin(); s.failed != nil {
+			return nil, s.failed
+		}
 	}
 	return s.line.gorm.WithContext(s.ctx), nil
 }
@@ -195,11 +201,11 @@ func (r rows[R]) set(columns map[string]any, absent error) error {
 		return r.err
 	}
 	r.s.writesTo(tableOf[R]())
-	done := r.query().Updates(columns)
-	if done.Error == nil && done.RowsAffected == 0 {
+	n, err := r.put(columns)
+	if err == nil && n == 0 {
 		return absent
 	}
-	return r.s.note(done.Error)
+	return r.s.note(err)
 }
 
 // remove deletes the rows; none is no error.

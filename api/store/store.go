@@ -181,10 +181,10 @@ func (h Handle) Read(ctx context.Context, fn func(tx ReadTx) error) error {
 		return ErrNobody
 	}
 	groundWrites := h.store.grounds.Load()
-	return h.store.read(ctx, sight{workshop: h.as.Workshop}, func(l *line) error {
-		s := h.store.session(ctx, l, h.as)
+	return h.store.lend(ctx, sight{workshop: h.as.Workshop}, func(begin func() (*line, error)) error {
+		s := h.store.session(ctx, nil, h.as)
 		defer s.end()
-		s.groundWrites = groundWrites
+		s.begin, s.groundWrites = begin, groundWrites
 		return s.result(fn(ReadTx{s}))
 	})
 }
@@ -237,7 +237,19 @@ func (s *Store) write(ctx context.Context, as auth.Principal, fn func(tx WriteTx
 }
 
 // read lends a reader to fn, inside a transaction that only reads.
-func (s *Store) read(ctx context.Context, see sight, fn func(*line) error) (err error) {
+func (s *Store) read(ctx context.Context, see sight, fn func(*line) error) error {
+	return s.lend(ctx, see, func(begin func() (*line, error)) error {
+		l, err := begin()
+		if err != nil {
+			return err
+		}
+		return fn(l)
+	})
+}
+
+// lend lends a reader to fn. Its transaction begins when fn asks for the line:
+// what is known already needs none.
+func (s *Store) lend(ctx context.Context, see sight, fn func(begin func() (*line, error)) error) (err error) {
 	if err := ctx.Err(); err != nil {
 		return fmt.Errorf("%w: %w", ErrNotStarted, err)
 	}
@@ -253,10 +265,11 @@ func (s *Store) read(ctx context.Context, see sight, fn func(*line) error) (err 
 	}
 	defer func() { s.readers <- r }()
 	background := context.WithoutCancel(ctx)
-	if err := r.begin(background, s.engine, see); err != nil {
-		return fmt.Errorf("%w: %w", ErrNotStarted, err)
-	}
+	begun := false
 	defer func() {
+		if !begun {
+			return
+		}
 		// A query that was cut short may have ended the transaction already.
 		ended := r.line.rollback(background)
 		if ended != nil || s.engine.standing(r.line) != outside {
@@ -266,7 +279,15 @@ func (s *Store) read(ctx context.Context, see sight, fn func(*line) error) (err 
 			}
 		}
 	}()
-	err = contained(func() error { return fn(r.line) })
+	err = contained(func() error {
+		return fn(func() (*line, error) {
+			if err := r.begin(background, s.engine, see); err != nil {
+				return nil, fmt.Errorf("%w: %w", ErrNotStarted, err)
+			}
+			begun = true
+			return r.line, nil
+		})
+	})
 	if gone := ctx.Err(); err != nil && gone != nil && !errors.Is(err, gone) {
 		err = fmt.Errorf("%w: %w", gone, err) // a database has its own words for being interrupted
 	}

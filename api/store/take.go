@@ -122,31 +122,47 @@ func newSelection(row any, conditions []condition, by []string, limited bool) (*
 	if err != nil {
 		return nil, err
 	}
-	var text strings.Builder
-	places := 0
-	say := func(sql string) {
-		for i, part := range strings.Split(sql, "?") {
-			if i > 0 {
-				places++
-				text.WriteString("$" + strconv.Itoa(places))
-			}
-			text.WriteString(part)
-		}
-	}
-	say("SELECT " + strings.Join(columns, ", ") + ` FROM "` + of.TableName() + `" WHERE ` + ofTheWorkshop)
-	for _, c := range conditions {
-		if err := c.closed(); err != nil {
-			return nil, err
-		}
-		say(" AND (" + c.says + ")")
+	t := statement{}
+	t.say("SELECT " + strings.Join(columns, ", ") + ` FROM "` + of.TableName() + `" WHERE ` + ofTheWorkshop)
+	if err := t.narrow(conditions); err != nil {
+		return nil, err
 	}
 	if len(by) > 0 {
-		say(" ORDER BY " + strings.Join(by, ", "))
+		t.say(" ORDER BY " + strings.Join(by, ", "))
 	}
 	if limited {
-		say(" LIMIT ?")
+		t.say(" LIMIT ?")
 	}
-	return &selection{text.String(), fields}, nil
+	return &selection{t.String(), fields}, nil
+}
+
+// statement is SQL being written, its places numbered as both databases have
+// them.
+type statement struct {
+	strings.Builder
+	places int
+}
+
+// say appends SQL with a ? for each value.
+func (t *statement) say(sql string) {
+	for i, part := range strings.Split(sql, "?") {
+		if i > 0 {
+			t.places++
+			t.WriteString("$" + strconv.Itoa(t.places))
+		}
+		t.WriteString(part)
+	}
+}
+
+// narrow appends conditions, each in its brackets.
+func (t *statement) narrow(conditions []condition) error {
+	for _, c := range conditions {
+		if err := c.closed(); err != nil {
+			return err
+		}
+		t.say(" AND (" + c.says + ")")
+	}
+	return nil
 }
 
 // closed says that a condition stays inside the brackets it is put in, and has

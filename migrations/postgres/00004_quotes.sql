@@ -49,10 +49,11 @@ CREATE TABLE quotes (
 
 CREATE INDEX quotes_newest ON quotes (workshop_id, created_us DESC, id DESC);
 CREATE INDEX quotes_by_state ON quotes (workshop_id, state, created_us DESC, id DESC);
-CREATE INDEX quotes_of_a_customer ON quotes (workshop_id, customer, created_us DESC, id DESC);
-CREATE INDEX quotes_of_an_end_customer ON quotes (workshop_id, end_customer);
-CREATE INDEX quotes_of_an_enquiry ON quotes (workshop_id, enquiry);
-CREATE INDEX quotes_to_follow_up ON quotes (workshop_id, follow_up_on);
+CREATE INDEX quotes_of_a_customer ON quotes (workshop_id, customer, created_us DESC, id DESC)
+	WHERE customer IS NOT NULL;
+CREATE INDEX quotes_of_an_end_customer ON quotes (workshop_id, end_customer) WHERE end_customer IS NOT NULL;
+CREATE INDEX quotes_of_an_enquiry ON quotes (workshop_id, enquiry) WHERE enquiry IS NOT NULL;
+CREATE INDEX quotes_to_follow_up ON quotes (workshop_id, follow_up_on) WHERE follow_up_on <> '';
 
 CREATE TABLE revisions (
 	workshop_id     TEXT COLLATE "C" NOT NULL,
@@ -100,7 +101,7 @@ CREATE TABLE quote_vans (
 );
 
 CREATE INDEX quote_vans_by_registration ON quote_vans (workshop_id, registration);
-CREATE INDEX quote_vans_of_a_van ON quote_vans (workshop_id, van);
+CREATE INDEX quote_vans_of_a_van ON quote_vans (workshop_id, van) WHERE van IS NOT NULL;
 
 CREATE TABLE acceptances (
 	workshop_id     TEXT COLLATE "C" NOT NULL,
