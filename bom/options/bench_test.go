@@ -3,6 +3,7 @@ package options
 import (
 	"fmt"
 	"testing"
+	"time"
 
 	"github.com/crillab/gophersat/solver"
 
@@ -122,4 +123,41 @@ func (g *generated) peerChoices(choices []Choice) []solver.Lit {
 		out = append(out, solver.IntToLit(int32(f+1)))
 	}
 	return out
+}
+
+// BenchmarkMinimal makes the reason of every feature that is not open minimal:
+// all of one answer a round, the longest single one reported beside it.
+func BenchmarkMinimal(b *testing.B) {
+	for _, n := range benchmarkSizes {
+		b.Run(fmt.Sprintf("features=%d", n), func(b *testing.B) {
+			g := generate(n)
+			rules, err := Compile(g.model)
+			if err != nil {
+				b.Fatal(err)
+			}
+			reasons, longest := 0, time.Duration(0)
+			answers := make([]Answer, 50)
+			for i := range answers {
+				if answers[i], err = rules.Resolve(g.choices[i]); err != nil {
+					b.Fatal(err)
+				}
+			}
+			for i := 0; b.Loop(); i++ {
+				a := &answers[i%len(answers)]
+				for f := range a.Options {
+					begin := time.Now()
+					why, err := a.WhyMinimal(f)
+					if err != nil {
+						b.Fatal(err)
+					}
+					if why != nil {
+						reasons++
+						longest = max(longest, time.Since(begin))
+					}
+				}
+			}
+			b.ReportMetric(float64(reasons)/float64(b.N), "reasons/op")
+			b.ReportMetric(float64(longest.Microseconds())/1000, "longest-ms")
+		})
+	}
 }

@@ -13,7 +13,8 @@ import (
 // compiler and the search but the model.
 
 // state is one specification: how many of each feature, which value of each
-// setting (-1 none).
+// setting (-1 none, one past the last for all at once, which only states have
+// that break the rule of one value).
 type state struct {
 	counts   []int
 	settings []int
@@ -25,7 +26,8 @@ func (m *Model) holds(s state, c formula.Condition) bool {
 		if a.Value != "" {
 			for i := range m.Settings {
 				if set := &m.Settings[i]; set.Name == a.Name {
-					return s.settings[i] >= 0 && set.Values[s.settings[i]] == a.Value
+					at := s.settings[i]
+					return at == len(set.Values) || at >= 0 && set.Values[at] == a.Value
 				}
 			}
 			panic("no setting " + a.Name)

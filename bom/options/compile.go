@@ -47,6 +47,8 @@ type Rules struct {
 	// offered, the variable "that many are fitted and kept"; -1 for others.
 	fitted []int
 
+	parts parts
+
 	start   *sat.Solver
 	solvers sync.Pool
 }
@@ -67,6 +69,7 @@ func Compile(m Model) (*Rules, error) {
 		return nil, err
 	}
 	r.clauses.Freeze()
+	r.findParts()
 	start, out := sat.NewSolver(&r.clauses, compileBudget)
 	switch out {
 	case sat.No:

@@ -50,11 +50,24 @@ func (a *Answer) WhyMost(feature int) *Reason {
 // the reason is for and not part of it.
 func (e *explanation) why(l sat.Lit, except int) *Reason {
 	reason := &Reason{}
+	e.members(l, except, func(m member) {
+		if m.choice < 0 {
+			reason.Causes = append(reason.Causes, e.r.causeOf(m))
+		} else {
+			reason.Choices = append(reason.Choices, int(m.choice))
+		}
+	})
+	return reason
+}
+
+// members calls yield for each thing that a literal on the trail rests on and
+// that a reason tells, in the order of the trail.
+func (e *explanation) members(l sat.Lit, except int, yield func(member)) {
+	var chosen []int32
 	for _, step := range e.trace.Why(l) {
 		if step.Assumed < 0 {
-			cause := e.r.causes[step.Cause]
-			if cause.Kind != ByCounting {
-				reason.Causes = append(reason.Causes, cause)
+			if e.r.causes[step.Cause].Kind != ByCounting {
+				yield(member{choice: -1, notSold: -1, cause: step.Cause})
 			}
 			continue
 		}
@@ -63,16 +76,12 @@ func (e *explanation) why(l sat.Lit, except int) *Reason {
 		case as.choice < 0 && as.not < 0:
 			// That something offered is not fitted needs no telling.
 		case as.choice < 0:
-			f := e.r.model.Features[as.not]
-			reason.Causes = append(reason.Causes, Cause{
-				Kind: ByVan, Index: int(as.not),
-				Says: f.Name + " can only be there when the van came with it.",
-			})
-		case int(as.choice) != except && !slices.Contains(reason.Choices, int(as.choice)):
-			reason.Choices = append(reason.Choices, int(as.choice))
+			yield(member{choice: -1, notSold: as.not, cause: -1})
+		case int(as.choice) != except && !slices.Contains(chosen, as.choice):
+			chosen = append(chosen, as.choice)
+			yield(member{choice: as.choice, notSold: -1, cause: -1})
 		}
 	}
-	return reason
 }
 
 // assumption finds the one of a literal. They were taken in the order of the

@@ -41,8 +41,14 @@ type assumption struct {
 	level  int32 // the level it opened
 }
 
-// begin makes the room ready for choices.
+// begin makes the room ready and takes choices.
 func (r *Rules) begin(choices []Choice) (*question, error) {
+	q := r.room(choices)
+	return q, q.take()
+}
+
+// room makes a room ready for choices; none is taken yet.
+func (r *Rules) room(choices []Choice) *question {
 	q := r.solvers.Get().(*question) //nolint:errcheck,forcetypeassert // the pool holds nothing else
 	q.s.Reset()
 	q.s.SetBudget(resolveBudget)
@@ -57,7 +63,7 @@ func (r *Rules) begin(choices []Choice) (*question, error) {
 	clear(q.fitted)
 	clear(q.refused)
 	q.taken = append(q.taken[:0], make([]taken, len(choices))...)
-	return q, q.take()
+	return q
 }
 
 func (q *question) end() {
@@ -241,44 +247,48 @@ func count(c Choice) int {
 }
 
 // literals puts what a choice says into q.lits.
-func (q *question) literals(c Choice) error {
-	q.lits = q.lits[:0]
+func (q *question) literals(c Choice) (err error) {
+	q.lits, err = q.r.literals(c, q.lits[:0])
+	return err
+}
+
+// literals appends what a choice says: one literal or two.
+func (r *Rules) literals(c Choice, lits []sat.Lit) ([]sat.Lit, error) {
 	if c.Verb == Pick {
-		s, ok := q.r.byName[c.Feature]
+		s, ok := r.byName[c.Feature]
 		if !ok {
-			return fmt.Errorf("options: no setting %q", c.Feature)
+			return lits, fmt.Errorf("options: no setting %q", c.Feature)
 		}
-		k := slices.Index(q.r.model.Settings[s].Values, c.Value)
+		k := slices.Index(r.model.Settings[s].Values, c.Value)
 		if k < 0 {
-			return fmt.Errorf("options: setting %s has no value %q", c.Feature, c.Value)
+			return lits, fmt.Errorf("options: setting %s has no value %q", c.Feature, c.Value)
 		}
-		q.lits = append(q.lits, sat.Pos(q.r.value[s][k]))
-		return nil
+		return append(lits, sat.Pos(r.value[s][k])), nil
 	}
-	i, ok := q.r.byCode[c.Feature]
+	i, ok := r.byCode[c.Feature]
 	if !ok {
-		return fmt.Errorf("options: no feature %q", c.Feature)
+		return lits, fmt.Errorf("options: no feature %q", c.Feature)
 	}
-	f := &q.r.model.Features[i]
+	f := &r.model.Features[i]
 	if (c.Verb == Number && c.N != 0 || c.Verb == AtLeast) && (c.N < f.Least || c.N > f.Most) {
-		return fmt.Errorf("options: feature %s: %d is not from %d to %d", c.Feature, c.N, f.Least, f.Most)
+		return lits, fmt.Errorf("options: feature %s: %d is not from %d to %d", c.Feature, c.N, f.Least, f.Most)
 	}
 	switch {
 	case c.Verb == Want:
-		q.lits = append(q.lits, q.r.on(i, 1))
+		lits = append(lits, r.on(i, 1))
 	case c.Verb == Refuse, c.Verb == Number && c.N == 0:
-		q.lits = append(q.lits, q.r.on(i, 1).Not())
+		lits = append(lits, r.on(i, 1).Not())
 	case c.Verb == AtLeast:
-		q.lits = append(q.lits, q.r.on(i, c.N))
+		lits = append(lits, r.on(i, c.N))
 	case c.Verb == Number:
-		q.lits = append(q.lits, q.r.on(i, c.N))
+		lits = append(lits, r.on(i, c.N))
 		if c.N < f.Most {
-			q.lits = append(q.lits, q.r.on(i, c.N+1).Not())
+			lits = append(lits, r.on(i, c.N+1).Not())
 		}
 	default:
-		return fmt.Errorf("options: choice on %s without a verb", c.Feature)
+		return lits, fmt.Errorf("options: choice on %s without a verb", c.Feature)
 	}
-	return nil
+	return lits, nil
 }
 
 // decide asks for everything still open whether it can be, and can not be.
