@@ -295,33 +295,49 @@ func (f *few) shrink() ([]int, error) {
 		return nil, ErrBudget
 	}
 	s.SetBudget(minimalBudget)
-	rest := make([]int, len(f.members))
-	for i := range rest {
-		rest[i] = i
+	all := make([]int, len(f.members))
+	for i := range all {
+		all[i] = i
 	}
-	var needed []int
-	for {
+	kept, err := needed(all, func(members []int) (int, func(int) bool, error) {
 		s.Back(0)
-		enough, err := f.switchOn(s, needed)
-		if err != nil {
-			return nil, err
+		last, err := f.switchOn(s, members)
+		if err != nil || last < 0 {
+			return last, nil, err
 		}
-		if enough >= 0 {
-			slices.Sort(needed)
-			return needed, nil
-		}
-		last, err := f.switchOn(s, rest)
+		used := s.Trace().Why(f.on[members[last]].Not())
+		return last, func(k int) bool {
+			return slices.ContainsFunc(used, func(step sat.Step) bool { return step.Assumed == f.on[k] })
+		}, nil
+	})
+	slices.Sort(kept)
+	return kept, err
+}
+
+// needed gives of members that contradict together some that do, of which none
+// can be left out; those early in the list are kept before later ones. Try
+// takes members one after another: it gives the place of the first that
+// contradicts those before it, and which of them it took for that, or -1.
+func needed(members []int, try func([]int) (last int, used func(int) bool, err error)) ([]int, error) {
+	kept, rest := 0, slices.Clone(members) // rest begins with those kept
+	for {
+		last, used, err := try(rest)
 		if err != nil {
 			return nil, err
 		}
 		if last < 0 {
 			return nil, errNotAReason
 		}
-		used := s.Trace().Why(f.on[rest[last]].Not())
-		needed = append(needed, rest[last])
-		rest = slices.DeleteFunc(rest[:last], func(k int) bool {
-			return !slices.ContainsFunc(used, func(step sat.Step) bool { return step.Assumed == f.on[k] })
-		})
+		if last < kept {
+			return rest[:kept], nil
+		}
+		next := append(slices.Clone(rest[:kept]), rest[last])
+		for _, m := range rest[kept:last] {
+			if used(m) {
+				next = append(next, m)
+			}
+		}
+		kept, rest = kept+1, next
 	}
 }
 

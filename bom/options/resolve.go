@@ -195,7 +195,7 @@ func (q *question) assume(l sat.Lit, choice, not int) error {
 
 func (q *question) takeOne(i int) error {
 	if err := q.literals(q.choices[i]); err != nil {
-		return fmt.Errorf("choice %d: %w", i+1, err)
+		return choiceError(i, err)
 	}
 	depth, kept := q.s.Depth(), len(q.assumed)
 	for _, l := range q.lits {
@@ -215,6 +215,8 @@ func (q *question) takeOne(i int) error {
 	q.note(i)
 	return nil
 }
+
+func choiceError(i int, err error) error { return fmt.Errorf("choice %d: %w", i+1, err) }
 
 // note keeps that choice i was taken.
 func (q *question) note(i int) {
