@@ -53,19 +53,19 @@ func (s *Server) approveAddition(c *gin.Context) error {
 }
 
 func approve(asked *quote.Asked, van int, code string) error {
-	refused := func(field, reason, remedy string) error {
+	missing := func(field, reason, remedy string) error {
 		return &problem{
-			code: openapi.ProblemCodeChoicesRefused, detail: "There is no such addition.", remedy: "Mend the field named in errors.",
-			errors: []openapi.FieldError{{Field: field, Code: "not_found", Reason: reason, Remedy: remedy}},
+			code: openapi.ProblemCodeUnknownReference, detail: "The draft has no such addition.", remedy: "Mend the field named in errors.",
+			errors: []openapi.FieldError{{Field: field, Code: "unknown", Reason: reason, Remedy: remedy}},
 		}
 	}
 	if van > len(asked.Vans) {
-		return refused("/van", fmt.Sprintf("The quote has no van %d.", van), fmt.Sprintf("Count them from 1 to %d.", len(asked.Vans)))
+		return missing("/van", fmt.Sprintf("The quote has no van %d.", van), fmt.Sprintf("Count them from 1 to %d.", len(asked.Vans)))
 	}
 	list := asked.Vans[van-1].Choices.Additions
 	k := slices.IndexFunc(list, func(a bom.Addition) bool { return a.Code == code })
 	if k < 0 {
-		return refused("/addition", fmt.Sprintf("Van %d has no addition %q.", van, code), "Name one of the draft's additions by its code.")
+		return missing("/addition", fmt.Sprintf("Van %d has no addition %q.", van, code), "Name one of the draft's additions by its code.")
 	}
 	list[k].Approved = true
 	return nil

@@ -67,7 +67,7 @@ type asking struct {
 
 // askedOf makes it of the contract's. before is what the draft asked until now,
 // nil for none: what the foreman said yes to there and is still the same keeps
-// the yes.
+// the yes, and the cost that an owner gave it.
 func askedOf(content openapi.QuoteContent, n needs, from *source, r auth.Role, currency money.Currency, before *quote.Asked) (asking, error) {
 	a := asking{keep: store.QuoteContent{
 		Customer: n.customer, EndCustomer: n.endCustomer, Enquiry: n.enquiry,
@@ -99,7 +99,11 @@ func askedOf(content openapi.QuoteContent, n needs, from *source, r auth.Role, c
 			if err != nil {
 				return a, under(err, "/vans/"+strconv.Itoa(i)+"/additions/"+strconv.Itoa(k))
 			}
-			work.Approved = before != nil && approvedBefore(before, i, into, work)
+			approved, was := additionBefore(before, i, into, work)
+			work.Approved = approved
+			if price.Cost == nil && !r.SeesCost() {
+				price.Cost = was.Cost // who is not shown it cannot send it back
+			}
 			into.Choices.Additions = append(into.Choices.Additions, work)
 			into.Additions = append(into.Additions, price)
 		}
@@ -260,25 +264,6 @@ func contractAddition(a bom.Addition, p pricing.AdditionPrice, currency money.Cu
 		shown.Cost = show(*p.Cost)
 	}
 	return shown
-}
-
-// approvedBefore says whether the foreman's yes to an addition still stands:
-// it is the same, on the same kind of van at the same place.
-func approvedBefore(before *quote.Asked, place int, now *quote.AskedVan, a bom.Addition) bool {
-	if place >= len(before.Vans) {
-		return false
-	}
-	was := &before.Vans[place]
-	if was.Van != now.Van || was.Facts.BaseVan != now.Facts.BaseVan {
-		return false
-	}
-	for _, b := range was.Choices.Additions {
-		if b.Code == a.Code && b.Approved {
-			b.Approved = false
-			return sameText(b, a)
-		}
-	}
-	return false
 }
 
 // sameText compares two values by their JSON.

@@ -37,11 +37,11 @@ func (s *Server) changeQuote(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	head, before, err := s.draftBefore(c, id, version)
+	before, err := s.contentBefore(c, id, version, mayBeChanged)
 	if err != nil {
 		return err
 	}
-	w, content, err := s.draft(c, head.ID, before)
+	w, content, err := s.draft(c, id, before)
 	if err != nil {
 		return err
 	}
@@ -91,31 +91,40 @@ func (s *Server) draft(c *gin.Context, id uuid.UUID, before *quote.Asked) (*work
 	return w, content, err
 }
 
-// draftBefore is a quote that is to be changed, and what it asks until now; nil
-// where that was kept in a form this program does not read.
-func (s *Server) draftBefore(c *gin.Context, id uuid.UUID, version int64) (store.QuoteEntry, *quote.Asked, error) {
-	var head store.QuoteEntry
+// contentBefore is what a quote that is to be changed asks for until now, if its
+// state allows the change; nil where that was kept in a form this program does
+// not read.
+func (s *Server) contentBefore(c *gin.Context, id uuid.UUID, version int64, allowed func(store.QuoteState) error) (*quote.Asked, error) {
 	var revision store.Revision
-	err := s.readTx(c, func(tx store.ReadTx) (err error) {
-		if head, err = tx.Quote(id); err == nil {
-			revision, err = tx.Revision(id, head.Revision)
+	err := s.readTx(c, func(tx store.ReadTx) error {
+		head, err := tx.Quote(id)
+		if err != nil {
+			return notFoundIs(err, "quote")
 		}
+		if head.Version != version {
+			return store.ErrStale
+		}
+		if err := allowed(head.State); err != nil {
+			return err
+		}
+		revision, err = tx.Revision(id, head.Revision)
 		return err
 	})
 	if err != nil {
-		return head, nil, err
-	}
-	if head.Version != version {
-		return head, nil, store.ErrStale
-	}
-	if head.State != store.Draft {
-		return head, nil, notDraft(head.State)
+		return nil, err
 	}
 	asked, err := askedBefore(&revision)
 	if _, unread := errors.AsType[*problem](err); unread {
-		return head, nil, nil
+		return nil, nil //nolint:nilnil // what it asked for is not known any more
 	}
-	return head, asked, err
+	return asked, err
+}
+
+func mayBeChanged(state store.QuoteState) error {
+	if state != store.Draft {
+		return notDraft(state)
+	}
+	return nil
 }
 
 func notDraft(state store.QuoteState) *problem {
@@ -311,12 +320,16 @@ func (s *Server) workDraft(c *gin.Context, from *source, asked *quote.Asked) (*w
 	if errors.As(err, &p) && (p.code == openapi.ProblemCodeChoicesRefused || p.code == openapi.ProblemCodeTermsRefused) {
 		return nil, &problem{
 			code: openapi.ProblemCodeStateConflict, errors: p.errors,
-			detail: "The draft is not of what the workshop offers today.",
-			remedy: "Change the draft; the fields named in errors are those of a quote's content.",
+			detail: "What is asked for is not of what the workshop offers today.",
+			remedy: unfitRemedy,
 		}
 	}
 	return w, err
 }
+
+// unfitRemedy leads out both of a draft and of what was issued: errors has the
+// fields of that content.
+const unfitRemedy = "Read …/content, mend the fields named in errors, and send it: PUT for a draft, POST …/revisions to begin a revision with it."
 
 // notFoundIs names what was not found.
 func notFoundIs(err error, what string) error {

@@ -201,13 +201,11 @@ func (s *Server) reviseQuote(c *gin.Context) error {
 		if head, err = tx.Quote(id); err != nil {
 			return notFoundIs(err, "quote")
 		}
-		switch {
-		case head.Version != version:
+		if head.Version != version {
 			return store.ErrStale
-		case head.State == store.Draft:
-			return &problem{code: openapi.ProblemCodeStateConflict, detail: "A draft is open already.", remedy: "Change that one."}
-		case head.State == store.Accepted:
-			return notDraft(head.State)
+		}
+		if err := mayBeRevised(head.State); err != nil {
+			return err
 		}
 		revision, err := tx.Revision(id, head.Revision)
 		if err != nil {
@@ -237,13 +235,7 @@ func (s *Server) reviseQuote(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		head, err := tx.ReviseQuote(id, version, content)
-		if err != nil {
-			return reply{}, err
-		}
-		return keptReply(c, http.StatusCreated, w.shown(head)), nil
-	})
+	return s.keepRevision(c, id, version, w, content)
 }
 
 // openDay leaves the day open that a revision takes over, when it is over: what

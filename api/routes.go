@@ -99,6 +99,7 @@ func routes() []route {
 		{http.MethodGet, "/v1/quotes", everyone, (*Server).listQuotes},
 		{http.MethodGet, "/v1/quotes/:id", everyone, (*Server).getQuote},
 		{http.MethodPut, "/v1/quotes/:id", sellers, (*Server).changeQuote},
+		{http.MethodGet, "/v1/quotes/:id/content", sellers, (*Server).getQuoteContent},
 		{http.MethodPut, "/v1/quotes/:id/follow-up", sellers, (*Server).followUpQuote},
 		{http.MethodPost, "/v1/quotes/:id/approvals", []auth.Role{auth.Owner, auth.Workshop}, (*Server).approveAddition},
 		{http.MethodPost, "/v1/quotes/:id/issue", sellers, (*Server).issueQuote},
@@ -118,6 +119,7 @@ func routes() []route {
 		{http.MethodPost, "/v1/offered/:link/acceptance", anybody, (*Server).acceptOffered},
 		{http.MethodGet, "/v1/quotes/:id/comparison", []auth.Role{auth.Owner, auth.Sales, auth.Books}, (*Server).compareRevisions},
 		{http.MethodGet, "/v1/quotes/:id/revisions", everyone, (*Server).listRevisions},
+		{http.MethodPost, "/v1/quotes/:id/revisions", sellers, (*Server).beginRevision},
 		{http.MethodGet, "/v1/quotes/:id/revisions/:revision", everyone, (*Server).getRevision},
 		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/recomputed", []auth.Role{auth.Owner, auth.Sales, auth.Books}, (*Server).recomputeRevision},
 

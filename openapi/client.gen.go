@@ -543,6 +543,16 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/quotes/{id}/comparison (the `CompareRevisions` operationId).
 	CompareRevisions(ctx context.Context, id Id, params *CompareRevisionsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetQuoteContent What a quote asks for
+	//
+	// What its latest revision asks for, in the form in which it is sent:
+	// mended, it changes the draft (`PUT`) or begins a revision (`POST
+	// …/revisions`). Nothing is worked out, so it is there also when it is
+	// not of what the workshop offers any more.
+	//
+	// Corresponds with GET /v1/quotes/{id}/content (the `GetQuoteContent` operationId).
+	GetQuoteContent(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// DeclineQuoteWithBody The customer says no
 	//
 	// Ends an issued quote; it can be revised later.
@@ -631,6 +641,28 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/quotes/{id}/revisions (the `ListRevisions` operationId).
 	ListRevisions(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// BeginRevisionWithBody Begin a revision that asks for something else
+	//
+	// As `/revise`, with a content in the place of what the latest revision
+	// asked for. It is also the way on from one that is not of what the
+	// workshop offers any more.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/quotes/{id}/revisions (the `BeginRevision` operationId).
+	BeginRevisionWithBody(ctx context.Context, id Id, params *BeginRevisionParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// BeginRevision Begin a revision that asks for something else
+	//
+	// As `/revise`, with a content in the place of what the latest revision
+	// asked for. It is also the way on from one that is not of what the
+	// workshop offers any more.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/quotes/{id}/revisions (the `BeginRevision` operationId).
+	BeginRevision(ctx context.Context, id Id, params *BeginRevisionParams, body BeginRevisionJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetRevision One revision
 	//
@@ -1907,6 +1939,26 @@ func (c *Client) CompareRevisions(ctx context.Context, id Id, params *CompareRev
 	return c.Client.Do(req)
 }
 
+// GetQuoteContent What a quote asks for
+//
+// What its latest revision asks for, in the form in which it is sent:
+// mended, it changes the draft (`PUT`) or begins a revision (`POST
+// …/revisions`). Nothing is worked out, so it is there also when it is
+// not of what the workshop offers any more.
+//
+// Corresponds with GET /v1/quotes/{id}/content (the `GetQuoteContent` operationId).
+func (c *Client) GetQuoteContent(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetQuoteContentRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // DeclineQuoteWithBody The customer says no
 //
 // Ends an issued quote; it can be revised later.
@@ -2086,6 +2138,48 @@ func (c *Client) ReviseQuote(ctx context.Context, id Id, params *ReviseQuotePara
 // Corresponds with GET /v1/quotes/{id}/revisions (the `ListRevisions` operationId).
 func (c *Client) ListRevisions(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewListRevisionsRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// BeginRevisionWithBody Begin a revision that asks for something else
+//
+// As `/revise`, with a content in the place of what the latest revision
+// asked for. It is also the way on from one that is not of what the
+// workshop offers any more.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/quotes/{id}/revisions (the `BeginRevision` operationId).
+func (c *Client) BeginRevisionWithBody(ctx context.Context, id Id, params *BeginRevisionParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewBeginRevisionRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// BeginRevision Begin a revision that asks for something else
+//
+// As `/revise`, with a content in the place of what the latest revision
+// asked for. It is also the way on from one that is not of what the
+// workshop offers any more.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/quotes/{id}/revisions (the `BeginRevision` operationId).
+func (c *Client) BeginRevision(ctx context.Context, id Id, params *BeginRevisionParams, body BeginRevisionJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewBeginRevisionRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -4741,6 +4835,40 @@ func NewCompareRevisionsRequest(server string, id Id, params *CompareRevisionsPa
 	return req, nil
 }
 
+// NewGetQuoteContentRequest constructs an http.Request for the GetQuoteContent method
+func NewGetQuoteContentRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes/%s/content", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewDeclineQuoteRequest calls the generic DeclineQuote builder with application/json body
 func NewDeclineQuoteRequest(server string, id Id, params *DeclineQuoteParams, body DeclineQuoteJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -5127,6 +5255,75 @@ func NewListRevisionsRequest(server string, id Id) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewBeginRevisionRequest calls the generic BeginRevision builder with application/json body
+func NewBeginRevisionRequest(server string, id Id, params *BeginRevisionParams, body BeginRevisionJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewBeginRevisionRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewBeginRevisionRequestWithBody constructs an http.Request for the BeginRevision method, with any body, and a specified content type
+func NewBeginRevisionRequestWithBody(server string, id Id, params *BeginRevisionParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes/%s/revisions", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
 	}
 
 	return req, nil

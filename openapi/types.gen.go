@@ -4099,6 +4099,19 @@ type ReviseQuoteParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// BeginRevisionParams defines parameters for BeginRevision.
+type BeginRevisionParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // GetRevisionParams defines parameters for GetRevision.
 type GetRevisionParams struct {
 	// Include The longer parts that are wanted; left out, all of them.
@@ -4251,6 +4264,9 @@ type FollowUpQuoteJSONRequestBody = FollowUp
 
 // IssueQuoteJSONRequestBody defines body for IssueQuote for application/json ContentType.
 type IssueQuoteJSONRequestBody = Issue
+
+// BeginRevisionJSONRequestBody defines body for BeginRevision for application/json ContentType.
+type BeginRevisionJSONRequestBody = QuoteContent
 
 // PublishReleaseJSONRequestBody defines body for PublishRelease for application/json ContentType.
 type PublishReleaseJSONRequestBody = AnyDocument

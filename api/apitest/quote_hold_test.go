@@ -200,7 +200,12 @@ func TestForemansYes(t *testing.T) {
 	}
 	s.do(auth.Sales, http.MethodPost, path+"/issue", `"1"`, map[string]any{}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeNotReady)
 	s.do(auth.Sales, http.MethodPost, path+"/approvals", `"1"`, map[string]any{"van": 1, "addition": "gas_point"}).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
-	s.do(auth.Workshop, http.MethodPost, path+"/approvals", `"1"`, map[string]any{"van": 1, "addition": "other"}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeChoicesRefused)
+	for field, yes := range map[string]object{"/addition": {"van": 1, "addition": "other"}, "/van": {"van": 2, "addition": "gas_point"}} {
+		p := s.do(auth.Workshop, http.MethodPost, path+"/approvals", `"1"`, yes).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeUnknownReference)
+		if len(p.Errors) != 1 || p.Errors[0].Field != field {
+			t.Errorf("%s is not there: %+v", field, p.Errors)
+		}
+	}
 	g = s.do(auth.Workshop, http.MethodPost, path+"/approvals", `"1"`, map[string]any{"van": 1, "addition": "gas_point"})
 	g.into(t, http.StatusOK, &q)
 	if !q.ReadyToIssue || strings.Contains(string(g.body), "GBP") {
@@ -249,6 +254,8 @@ func TestAnothersQuote(t *testing.T) {
 		{auth.Owner, http.MethodPost, "/approvals", map[string]any{"van": 1, "addition": "gas_point"}},
 		{auth.Owner, http.MethodPost, "/issue", map[string]any{}},
 		{auth.Owner, http.MethodPost, "/revise", nil},
+		{auth.Owner, http.MethodGet, "/content", nil},
+		{auth.Owner, http.MethodPost, "/revisions", w.example(t, http.MethodPost, "/v1/quotes")},
 		{auth.Owner, http.MethodPost, "/decline", map[string]any{}},
 		{auth.Owner, http.MethodGet, "/acceptance", nil},
 		{auth.Owner, http.MethodPost, "/acceptance", map[string]any{"by": "Wren", "how": "counter", "place": "on the premises", "terms_sha256": strings.Repeat("0", 64)}},
