@@ -3,8 +3,6 @@ package options
 import (
 	"math/rand"
 	"testing"
-
-	"wainscot/bom/formula"
 )
 
 // mayCome are vans of a kind as they come: so many of each feature such a van
@@ -102,5 +100,3 @@ func TestCountIsBruteForce(t *testing.T) {
 		}
 	}
 }
-
-var _ = formula.True

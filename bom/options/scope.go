@@ -2,6 +2,7 @@ package options
 
 import (
 	"math/big"
+	"slices"
 
 	"wainscot/bom/formula"
 	"wainscot/bom/options/internal/sat"
@@ -20,21 +21,22 @@ import (
 type scope struct {
 	rules *Rules // clauses and variables of the scope; not for Resolve
 	// kept are, by feature, how many a van of the scope may have.
-	kept  []int
-	s     *sat.Solver
-	yes   sat.Lit // always true
-	work  *int64  // left, of all the scopes of a proof
-	enc   encoder
+	kept []int
+	s    *sat.Solver
+	yes  sat.Lit // always true
+	work *int64  // left, of all the scopes of a proof
+	enc  encoder
 }
 
 // perQuestion bounds the work of one question, so that one that is hard does
 // not take what all the others need.
 const perQuestion = 20_000_000
 
-// newScope begins a scope of vans that may have up to kept of each feature.
-// Conditions are named by literal, then begin ends writing.
-func (r *Rules) newScope(kept []int, work *int64) *scope {
-	inner := &Rules{model: r.model, byCode: map[string]int{}, byName: map[string]int{}}
+// newScope begins a scope of vans that may have up to kept of each feature. It
+// has all of the model but the rules, which are added by rule; conditions are
+// named by literal; begin ends writing.
+func (m Model) newScope(kept []int, work *int64) *scope {
+	inner := &Rules{model: m, byCode: map[string]int{}, byName: map[string]int{}}
 	sc := &scope{rules: inner, kept: kept, work: work, enc: encoder{r: inner}}
 	e := &sc.enc
 	e.variables()
@@ -103,6 +105,7 @@ func (sc *scope) begin() error {
 		return sc.enc.err
 	}
 	sc.rules.clauses.Freeze()
+	*sc.work -= int64(len(sc.rules.causes) + sc.rules.clauses.Vars()) // writing takes time too
 	budget := min(compileBudget, max(*sc.work, 0))
 	start, out := sat.NewSolver(&sc.rules.clauses, budget)
 	switch out {
@@ -198,10 +201,20 @@ func (r *Rules) Holds(sp Specimen, c formula.Condition) bool {
 	})
 }
 
-// Choices are those with which Resolve comes to the specimen: what differs from
-// the van as it is, what is kept, and a want for everything else that is there
-// and does not come along by itself. What is left open by them is off.
+// Choices are those with which Resolve comes to the specimen: what the van is,
+// what is kept, and a want for everything else that is there. What is left
+// open by them is off. Followers come along by themselves; only where
+// something brings itself must they be wanted too.
 func (r *Rules) Choices(sp Specimen) []Choice {
+	choices := r.choices(sp, false)
+	a, err := r.ResolveWithoutSwaps(choices)
+	if err == nil && slices.Equal(r.sofar(&a).Counts, sp.Counts) {
+		return choices
+	}
+	return r.choices(sp, true)
+}
+
+func (r *Rules) choices(sp Specimen, followers bool) []Choice {
 	var out []Choice
 	pick := func(exact bool, source Source) {
 		for i, s := range r.model.Settings {
@@ -217,7 +230,7 @@ func (r *Rules) Choices(sp Specimen) []Choice {
 		}
 	}
 	for i, f := range r.model.Features {
-		if sp.Counts[i] > sp.Kept[i] && !f.Follower {
+		if sp.Counts[i] > sp.Kept[i] && (followers || !f.Follower) {
 			out = append(out, wanting(f, sp.Counts[i]))
 		}
 	}
@@ -248,14 +261,15 @@ type Tally struct {
 }
 
 // Count counts the allowed specifications of the vans of a kind as they come:
-// kept says how many of each feature a van may come with. A specification is
+// kept says how many of each feature a van may come with; what is not sold may
+// be there in any case. A specification is
 // what there is of each feature, with its number, and the value of each
 // setting (none is a value too, where a finish may stay open). Two that differ
 // only in what of it the van had already are one. The work is in the units of
 // the search, some nanoseconds each.
 func (r *Rules) Count(kept []int, work int64) (Tally, error) {
 	left := int64(compileBudget)
-	sc := r.newScope(kept, &left)
+	sc := r.model.newScope(r.asItComes(kept), &left)
 	for i := range r.model.Rules {
 		sc.rule(i)
 	}
