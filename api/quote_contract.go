@@ -7,6 +7,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"wainscot/api/auth"
+	"wainscot/api/paper"
 	"wainscot/api/store"
 	"wainscot/bom"
 	"wainscot/openapi"
@@ -50,7 +51,7 @@ func (q *shownQuote) contract(r auth.Role, with parts) openapi.Quote {
 		NotReady: []openapi.NotReady{}, Totals: contractQuoteTotals(d, r), Vans: make([]openapi.QuoteVan, len(d.Vans)),
 	}
 	if d.Held != nil {
-		out.HeldEdition = d.Held.Code
+		out.HeldEdition, out.HeldEditions = d.Held.Code, paper.HeldEditions(d)
 	}
 	if q.draft() {
 		out.NotReady = contractQuoteNotReady(d.Vans, r)
@@ -106,7 +107,7 @@ func (q *shownQuote) kept(r auth.Role) openapi.QuoteKept {
 		Edition: d.Edition.Code, NotReady: []openapi.NotReady{}, Totals: contractQuoteTotals(d, r),
 	}
 	if d.Held != nil {
-		out.HeldEdition = d.Held.Code
+		out.HeldEdition, out.HeldEditions = d.Held.Code, paper.HeldEditions(d)
 	}
 	if q.draft() {
 		out.NotReady = contractQuoteNotReady(d.Vans, r)

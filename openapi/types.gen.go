@@ -2022,6 +2022,10 @@ type Health struct {
 // HealthStatus defines model for Health.Status.
 type HealthStatus string
 
+// HeldEditions The editions that held prices are really from, other than `edition`. A
+// revision that is held may itself hold prices of one before it.
+type HeldEditions = []Code
+
 // Id An id the server gave.
 type Id = string
 
@@ -2712,9 +2716,13 @@ type Quote struct {
 	// FollowUpOn A date in the workshop's time zone.
 	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
 
-	// HeldEdition A code of the workshop's catalogue or price-book.
-	HeldEdition  Code  `json:"held_edition,omitempty,omitzero"`
-	HeldRevision int32 `json:"held_revision,omitempty,omitzero"`
+	// HeldEdition The edition of the revision that is held, if one is.
+	HeldEdition Code `json:"held_edition,omitempty,omitzero"`
+
+	// HeldEditions The editions that held prices are really from, other than `edition`. A
+	// revision that is held may itself hold prices of one before it.
+	HeldEditions HeldEditions `json:"held_editions,omitempty,omitzero"`
+	HeldRevision int32        `json:"held_revision,omitempty,omitzero"`
 
 	// Id An id the server gave.
 	Id Id `json:"id"`
@@ -2813,8 +2821,12 @@ type QuoteKept struct {
 	// FollowUpOn A date in the workshop's time zone.
 	FollowUpOn Day `json:"follow_up_on,omitempty,omitzero"`
 
-	// HeldEdition A code of the workshop's catalogue or price-book.
+	// HeldEdition The edition of the revision that is held, if one is.
 	HeldEdition Code `json:"held_edition,omitempty,omitzero"`
+
+	// HeldEditions The editions that held prices are really from, other than `edition`. A
+	// revision that is held may itself hold prices of one before it.
+	HeldEditions HeldEditions `json:"held_editions,omitempty,omitzero"`
 
 	// Id An id the server gave.
 	Id Id `json:"id"`
@@ -3286,7 +3298,7 @@ type RevisionSummary struct {
 	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Gross Money `json:"gross,omitempty,omitzero"`
 
-	// HeldEdition A code of the workshop's catalogue or price-book.
+	// HeldEdition The edition of the revision that is held, if one is.
 	HeldEdition Code `json:"held_edition,omitempty,omitzero"`
 
 	// Hours A decimal number, written as text so that no digit is lost.

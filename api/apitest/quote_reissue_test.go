@@ -107,8 +107,8 @@ func TestReissueUnderANewEdition(t *testing.T) {
 		t.Errorf("it is %s", now.State)
 	}
 	draft, version = s.revise(q.Id, version)
-	if draft.HeldEdition != "" {
-		t.Errorf("after its last day prices of %s are held", draft.HeldEdition)
+	if draft.HeldEdition != "" || draft.HeldEditions != nil {
+		t.Errorf("after its last day prices of %s are held: %v", draft.HeldEdition, draft.HeldEditions)
 	}
 	third := s.quote(q.Id)
 	if l := lineOf(t, third.Vans[0].Price, "roof_elevating"); l.Amount != gbp("4444.00") || l.Edition != "" || l.Today != (openapi.Money{}) {
@@ -131,6 +131,39 @@ func TestReissueUnderANewEdition(t *testing.T) {
 	s.do(auth.Sales, http.MethodPost, path+"/acceptance", version, object{
 		"by": "Wren", "how": "counter", "place": "on the premises", "terms_sha256": s.quote(q.Id).TermsSha256,
 	}).into(t, http.StatusCreated, new(openapi.Acceptance))
+	w.verify(t, w.Ours)
+}
+
+// TestHeldOfHeld: a revision of one that itself holds prices says of which
+// editions they really are, in answers and on paper.
+func TestHeldOfHeld(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	q, version := s.create(nil)
+	_, version = s.issue(q.Id, version)
+	if draft := s.quote(q.Id); draft.HeldEditions != nil {
+		t.Errorf("the first revision holds prices of %v", draft.HeldEditions)
+	}
+	s.dearer()
+	s.on("2026-12-02")
+	_, version = s.revise(q.Id, version)
+	second, version := s.issue(q.Id, version)
+	third, version := s.revise(q.Id, version)
+	s.issue(q.Id, version)
+	read := s.quote(q.Id)
+	for number, held := range map[int][]string{2: second.HeldEditions, 3: third.HeldEditions, 30: read.HeldEditions} {
+		if !slices.Equal(held, []string{"2026-10"}) {
+			t.Errorf("revision %d holds prices of %v", number, held)
+		}
+	}
+	if second.HeldEdition != "2026-10" || third.HeldEdition != "2026-12" || read.HeldRevision != 2 {
+		t.Errorf("held are the revisions of %s and %s, and %d", second.HeldEdition, third.HeldEdition, read.HeldRevision)
+	}
+	page := string(s.do(auth.Sales, http.MethodGet, "/v1/quotes/"+q.Id+"/revisions/3/quote.html", "", nil).body)
+	if !strings.Contains(page, "What revision 2 offered keeps its price, from price list 2026-10; what is new is at price list 2026-12.") {
+		_, page, _ = strings.Cut(page, "offered keeps its price")
+		t.Errorf("the page says …%.200s", page)
+	}
 	w.verify(t, w.Ours)
 }
 

@@ -641,18 +641,39 @@ func (l *leaf) accept() string {
 	return says + "."
 }
 
-// held says that prices of an earlier revision still hold.
+// held says that prices of an earlier revision still hold, where any line is
+// of them.
 func (t *teller) held() string {
 	d := t.q.Document
-	if d.Held == nil {
+	from := HeldEditions(d)
+	if len(from) == 0 {
 		return ""
 	}
-	from := "an earlier revision"
-	if d.HeldRevision > 0 {
-		from = fmt.Sprintf("revision %d", d.HeldRevision)
+	lists := "price list "
+	if len(from) > 1 {
+		lists = "price lists "
 	}
-	return fmt.Sprintf("What %s offered keeps its price, from price list %s; what is new is at price list %s. Each price that is held says so.",
-		from, clean(d.Held.Code), clean(d.Edition.Code))
+	return fmt.Sprintf("What revision %d offered keeps its price, from %s; what is new is at price list %s. Each price that is held says so.",
+		d.HeldRevision, lists+clean(listed(from)), clean(d.Edition.Code))
+}
+
+// HeldEditions are the codes of the editions that held prices of a document are
+// from, the oldest code first. The revision that is held may itself hold what
+// one before it offered, so they need not be the edition of that.
+func HeldEditions(d *quote.Document) []string {
+	var codes []string
+	if d.Held == nil {
+		return nil
+	}
+	for i := range d.Vans {
+		for k := range d.Vans[i].Priced.Lines {
+			if code := d.Vans[i].Priced.Lines[k].Edition; code != "" && !slices.Contains(codes, code) {
+				codes = append(codes, code)
+			}
+		}
+	}
+	slices.Sort(codes)
+	return codes
 }
 
 // firstDigits are enough of a hash to tell one text from another.
