@@ -12,9 +12,15 @@ import (
 // said: more than anybody reads.
 const MostConflicts = 20
 
+// mostWritten bounds, in literals written down, the search for sets of choices
+// that are not decided yet: half a second. Ten contradictions that have nothing
+// to do with each other make some thousand largest sets that fit, and to know
+// that there is no eleventh is to have looked at them all.
+const mostWritten = 4_000_000
+
 // undoBudget is the work that looking for conflicts or ways out may take, in
 // the solver's units.
-const undoBudget = 2 * resolveBudget
+const undoBudget = resolveBudget
 
 // Conflicts are all that is wrong with a list of choices.
 type Conflicts struct {
@@ -22,7 +28,7 @@ type Conflicts struct {
 	// order of the choices.
 	List []Conflict
 	// More: there may be others, because as many as were asked for were found
-	// or the work budget ended. Otherwise List is all of them.
+	// or the work allowed for it ended. Otherwise List is all of them.
 	More bool
 }
 
@@ -200,11 +206,12 @@ type sets struct {
 	// decided keep.
 	settled [][]sat.Lit
 	found   int
+	written int // literals, so far
 }
 
 // all finds the conflicts until no set is undecided.
 func (s *sets) all() error {
-	for {
+	for s.written < mostWritten {
 		in, without, err := s.next()
 		if in == nil || err != nil {
 			return err
@@ -232,6 +239,8 @@ func (s *sets) all() error {
 		}
 		s.settle(left, false)
 	}
+	s.out.More = true
+	return nil
 }
 
 // conflict adds the conflict among choices.
@@ -274,6 +283,7 @@ func (s *sets) next() (in, without []int, err error) {
 	}
 	for _, clause := range s.settled {
 		c.Add(0, clause...)
+		s.written += len(clause)
 	}
 	c.Freeze()
 	solver, outcome := sat.NewSolver(&c, minimalBudget)
