@@ -105,6 +105,9 @@ type saying struct {
 	// package's, else -1.
 	finish          []int
 	packageFinishes []int // by finish, the package's choice, else -1
+	// replacing are places in said: what follows from what is done with the
+	// van's fittings and not from the choices.
+	replacing []int
 }
 
 // say turns what was asked into the engine's choices, in order.
@@ -167,6 +170,7 @@ func (s *saying) replacements(r *Release, a *asked) {
 			continue
 		}
 		n := min(f.kept+f.replaced, mostOf(&r.catalogue.Features[f.feature]))
+		s.replacing = append(s.replacing, len(s.said))
 		s.add(r.atLeast(f.feature, n, options.FromCustomer))
 	}
 }

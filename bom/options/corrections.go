@@ -44,9 +44,9 @@ type grownSet struct {
 	at    int // the how manyth it is
 }
 
-func (g grown) Len() int      { return len(g) }
-func (g grown) Swap(i, j int) { g[i], g[j] = g[j], g[i] }
-func (g *grown) Push(x any)   { *g = append(*g, x.(grownSet)) } //nolint:errcheck,forcetypeassert // only through heap
+func (g *grown) Len() int      { return len(*g) }
+func (g *grown) Swap(i, j int) { (*g)[i], (*g)[j] = (*g)[j], (*g)[i] }
+func (g *grown) Push(x any)    { *g = append(*g, x.(grownSet)) } //nolint:errcheck,forcetypeassert // only through heap
 func (g *grown) Pop() any {
 	old := *g
 	last := old[len(old)-1]
@@ -54,8 +54,8 @@ func (g *grown) Pop() any {
 	return last
 }
 
-func (g grown) Less(i, j int) bool {
-	a, b := &g[i], &g[j]
+func (g *grown) Less(i, j int) bool {
+	a, b := &(*g)[i], &(*g)[j]
 	return cmp.Or(cmp.Compare(a.bound, b.bound), cmp.Compare(len(b.out), len(a.out)), cmp.Compare(a.at, b.at)) < 0
 }
 

@@ -24,17 +24,18 @@ type WayOutAsk struct {
 	// MostWays and MostCandidates bound the answer and the search; 0 for the
 	// package's own.
 	MostWays, MostCandidates int
-	// Price gives by how much a list of choices costs more (less, below 0) than
-	// what the customer has now, in any one unit. It is asked at most
+	// Price gives by how much the choices of a way cost more (less, below 0)
+	// than what the customer has now, in any one unit. It is asked at most
 	// MostCandidates times. Nil ranks by the number of choices undone alone.
-	Price func(choices []Choice) (int64, error)
+	Price func(way *Way) (int64, error)
 }
 
 // WaysOut are the cheapest ways out.
 type WaysOut struct {
 	// Ways in order: those that undo the fewest of the customer's choices
 	// first, of equal ones that with the smallest change of price, up or down.
-	// None where nothing has to be changed or nothing helps (Blocked).
+	// None where the choices fit together and nothing is wanted, or where nothing
+	// helps (Blocked). A way without changes says that what is wanted is had.
 	Ways []Way
 	// Exact: no way would rank before those given. Otherwise there were more
 	// than MostCandidates sets of changes to compare, or the work budget ended.
@@ -146,8 +147,13 @@ func (w *ways) wish(wanted Choice) (blocked bool, err error) {
 		}
 		return same
 	})
-	// It is taken as if it stood at the end of the list.
 	q := w.q
+	if had, err := w.had(wanted); err != nil {
+		return false, err
+	} else if had >= 0 {
+		wanted = w.choices[had]
+	}
+	// It is taken as if it stood at the end of the list.
 	q.choices = append(w.choices[:len(w.choices):len(w.choices)], wanted)
 	clash, err := q.clash(len(w.choices))
 	if err != nil {
@@ -173,6 +179,23 @@ func (w *ways) wish(wanted Choice) (blocked bool, err error) {
 	}
 	w.out.Why, err = q.r.shrink(q.choices, clash, lits)
 	return true, err
+}
+
+// had is a choice that asks for the very feature already, in its own number;
+// -1 where there is none, or it cannot be.
+func (w *ways) had(wanted Choice) (int, error) {
+	if wanted.Verb != Want {
+		return -1, nil
+	}
+	for _, i := range w.superseded {
+		if c := w.choices[i]; c.Verb != Refuse && count(c) > 0 {
+			can, err := w.can(c)
+			if err != nil || can {
+				return i, err
+			}
+		}
+	}
+	return -1, nil
 }
 
 // search collects sets of changes until none that is still to come could rank
@@ -418,7 +441,7 @@ func (w *ways) write(way *Way, with []Choice) {
 	if w.wanted != nil {
 		at = w.place(way.Undone, put)
 	}
-	if at >= 0 {
+	if at >= 0 && w.choices[at] != *w.wanted {
 		put[at] = *w.wanted
 	}
 	for _, i := range w.superseded {
@@ -457,6 +480,9 @@ func (w *ways) write(way *Way, with []Choice) {
 // place is the choice in whose place the wanted one goes: one on the same
 // thing, else a pick of the same group that is undone for it; -1 for none.
 func (w *ways) place(undone []int, put map[int]Choice) int {
+	if at := slices.IndexFunc(w.superseded, func(i int) bool { return w.choices[i] == *w.wanted }); at >= 0 {
+		return w.superseded[at]
+	}
 	if len(w.superseded) > 0 {
 		return w.superseded[0]
 	}
@@ -481,7 +507,7 @@ func (w *ways) rank() error {
 	if w.ask.Price != nil {
 		for i := range w.found {
 			var err error
-			if w.found[i].Price, err = w.ask.Price(w.found[i].Choices); err != nil {
+			if w.found[i].Price, err = w.ask.Price(&w.found[i]); err != nil {
 				return err
 			}
 		}
