@@ -20,30 +20,45 @@ type explanation struct {
 // counted feature the reason for its Least, or for being ruled out. It is nil
 // for an open feature.
 func (a *Answer) Why(feature int) *Reason {
+	reason, l := a.direct(feature)
+	if reason == nil && l >= 0 {
+		reason = a.why.why(l, -1)
+	}
+	return reason
+}
+
+// direct gives the reason for a feature that a choice itself says all about;
+// else the literal that its reason is for, -1 where there is nothing to explain.
+func (a *Answer) direct(feature int) (*Reason, sat.Lit) {
 	o := a.Options[feature]
 	e := a.why
 	switch {
 	case o.Standing == Open || e == nil:
-		return nil
+		return nil, -1
 	case o.Standing == RuledOut:
 		if o.ByChoice >= 0 {
-			return &Reason{Choices: []int{o.ByChoice}}
+			return &Reason{Choices: []int{o.ByChoice}}, -1
 		}
-		return e.why(e.r.on(feature, 1).Not(), -1)
+		return nil, e.r.on(feature, 1).Not()
 	case o.ByChoice >= 0 && count(e.choices[o.ByChoice]) >= o.Least:
-		return &Reason{Choices: []int{o.ByChoice}}
+		return &Reason{Choices: []int{o.ByChoice}}, -1
 	}
-	return e.why(e.r.on(feature, o.Least), -1)
+	return nil, e.r.on(feature, o.Least)
 }
 
 // WhyMost gives the reason for a Most below the feature's own; nil where there
 // is nothing to explain.
 func (a *Answer) WhyMost(feature int) *Reason {
-	o := a.Options[feature]
-	if a.why == nil || o.Most == 0 || o.Most == a.why.r.model.Features[feature].Most {
+	if !a.bounded(feature) {
 		return nil
 	}
-	return a.why.why(a.why.r.on(feature, o.Most+1).Not(), -1)
+	return a.why.why(a.why.r.on(feature, a.Options[feature].Most+1).Not(), -1)
+}
+
+// bounded says whether there can be fewer of a feature than it allows itself.
+func (a *Answer) bounded(feature int) bool {
+	o := a.Options[feature]
+	return a.why != nil && o.Most != 0 && o.Most != a.why.r.model.Features[feature].Most
 }
 
 // why gives what a literal on the trail rests on. The choice except is what

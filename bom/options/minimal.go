@@ -64,13 +64,9 @@ func (r *Rules) findParts() {
 // choices. Nil for an open feature. It takes the work that Why does not;
 // error: ErrBudget.
 func (a *Answer) WhyMinimal(feature int) (*Reason, error) {
-	why := a.Why(feature)
-	if why == nil || len(why.Choices) == 1 && len(why.Causes) == 0 {
-		return why, nil
-	}
-	l := a.why.r.on(feature, 1).Not()
-	if o := a.Options[feature]; o.Standing != RuledOut {
-		l = a.why.r.on(feature, o.Least)
+	reason, l := a.direct(feature)
+	if l < 0 {
+		return reason, nil
 	}
 	return a.why.minimal(l)
 }
@@ -78,7 +74,7 @@ func (a *Answer) WhyMinimal(feature int) (*Reason, error) {
 // WhyMostMinimal gives a minimal reason for a Most below the feature's own; nil
 // where there is nothing to explain. Error: ErrBudget.
 func (a *Answer) WhyMostMinimal(feature int) (*Reason, error) {
-	if a.WhyMost(feature) == nil {
+	if !a.bounded(feature) {
 		return nil, nil //nolint:nilnil // nothing to explain is no error
 	}
 	return a.why.minimal(a.why.r.on(feature, a.Options[feature].Most+1).Not())
