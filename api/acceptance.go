@@ -162,7 +162,7 @@ func acceptanceRefused(faults document.Faults) *problem {
 
 // acceptQuote keeps the customer's yes, given at the counter or on paper.
 func (s *Server) acceptQuote(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -235,7 +235,7 @@ func keepCustomers(tx store.WriteTx, head store.QuoteEntry, on string, years int
 
 // getAcceptance gives how a quote was accepted, with its evidence.
 func (s *Server) getAcceptance(c *gin.Context) error {
-	id, err := quoteID(c)
+	id, err := pathID(c, "quote")
 	if err != nil {
 		return err
 	}

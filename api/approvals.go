@@ -17,7 +17,7 @@ import (
 // stands. It is part of what is asked for, so changing the addition takes it
 // away.
 func (s *Server) approveAddition(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}

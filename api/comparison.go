@@ -13,7 +13,7 @@ import (
 
 // compareRevisions tells what changed between two revisions.
 func (s *Server) compareRevisions(c *gin.Context) error {
-	id, err := quoteID(c)
+	id, err := pathID(c, "quote")
 	if err != nil {
 		return err
 	}

@@ -32,7 +32,7 @@ func (s *Server) exportCustomer(c *gin.Context) error {
 		return err
 	}
 	var export openapi.CustomerExport
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
 		export, err = customerExport(tx, id, principal(c).Role)
 		return err
 	})
@@ -90,15 +90,11 @@ func customerExport(tx store.ReadTx, id uuid.UUID, role auth.Role) (openapi.Cust
 
 // exportQuotes adds the quotes and what was said when they were accepted.
 func exportQuotes(tx store.ReadTx, x *openapi.CustomerExport, id uuid.UUID, role auth.Role) error {
-	workshop, err := tx.Workshop()
+	day, err := dayOf(tx)
 	if err != nil {
 		return err
 	}
-	day, err := today(tx.Now(), workshop.TimeZone)
-	if err != nil {
-		return err
-	}
-	quotes, err := every(func(after *store.QuoteCursor) ([]store.QuoteEntry, *store.QuoteCursor, error) {
+	quotes, err := every(func(after *store.Place) ([]store.QuoteEntry, *store.Place, error) {
 		return tx.Quotes(store.QuoteFilter{Customer: id, After: after, Limit: everyPage})
 	})
 	if err != nil {
@@ -170,11 +166,7 @@ func every[T, P any](page func(after *P) ([]T, *P, error)) ([]T, error) {
 
 // eraseCustomer empties everything personal about a customer.
 func (s *Server) eraseCustomer(c *gin.Context) error {
-	id, err := pathID(c, "customer")
-	if err != nil {
-		return err
-	}
-	version, err := ifMatch(c)
+	id, version, err := pathVersion(c, "customer")
 	if err != nil {
 		return err
 	}
@@ -207,15 +199,11 @@ func (s *Server) eraseCustomer(c *gin.Context) error {
 
 // mayBeErased says what stands in the way.
 func mayBeErased(tx store.WriteTx, id uuid.UUID) (store.Settings, error) {
-	workshop, err := tx.Workshop()
-	if err != nil {
-		return store.Settings{}, err
-	}
 	settings, err := tx.Settings()
 	if err != nil {
 		return settings, err
 	}
-	day, err := today(tx.Now(), workshop.TimeZone)
+	day, err := dayOf(tx.ReadTx)
 	if err != nil {
 		return settings, err
 	}

@@ -34,7 +34,7 @@ func (s *Server) listCustomers(c *gin.Context) error {
 	}
 	var list []store.CustomerEntry
 	var more bool
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
 		list, more, err = tx.Customers(filter)
 		return err
 	})
@@ -63,7 +63,7 @@ func (s *Server) getCustomer(c *gin.Context) error {
 	}
 	var found store.Customer
 	var vans []uuid.UUID
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
 		if found, err = tx.Customer(id); err != nil {
 			return err
 		}
@@ -99,11 +99,7 @@ func (s *Server) changeCustomer(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	id, err := pathID(c, "customer")
-	if err != nil {
-		return err
-	}
-	version, err := ifMatch(c)
+	id, version, err := pathVersion(c, "customer")
 	if err != nil {
 		return err
 	}
@@ -208,15 +204,11 @@ func erasedAlready() *problem {
 // keptUntil is the day until which what happens today is kept: as many years
 // as the workshop has set.
 func keptUntil(tx store.ReadTx) (string, error) {
-	workshop, err := tx.Workshop()
-	if err != nil {
-		return "", err
-	}
 	settings, err := tx.Settings()
 	if err != nil {
 		return "", err
 	}
-	day, err := today(tx.Now(), workshop.TimeZone)
+	day, err := dayOf(tx)
 	return yearsAfter(day, settings.KeepYears), err
 }
 

@@ -19,7 +19,7 @@ func (s *Server) listEditions(c *gin.Context) error {
 		return err
 	}
 	var list []store.EditionEntry
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
 		list, err = tx.Editions(c.Query("before"), limit)
 		return err
 	})
@@ -32,7 +32,7 @@ func (s *Server) listEditions(c *gin.Context) error {
 // getPricebook gives an edition as it was added, byte for byte.
 func (s *Server) getPricebook(c *gin.Context) error {
 	var found store.Edition
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		found, err = tx.Edition(c.Param("code"))
 		return err
 	})
@@ -69,7 +69,7 @@ func (s *Server) addEdition(c *gin.Context) error {
 		Code: edition.Code, InForceFrom: edition.InForceFrom, Currency: edition.Currency, Hash: compiled.Hash(), Document: store.Pack(text),
 	}
 	if c.Query("try") == "true" {
-		err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) error { return editionMay(tx, n) })
+		err := s.readTx(c, func(tx store.ReadTx) error { return editionMay(tx, n) })
 		if err != nil {
 			return err
 		}
@@ -125,7 +125,7 @@ func editionMay(tx store.ReadTx, n store.NewEdition) error {
 // editionText reads an edition that is kept.
 func (s *Server) editionText(c *gin.Context, entry store.EditionEntry) (*pricebook.Edition, error) {
 	var found store.Edition
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		found, err = tx.Edition(entry.Code)
 		return err
 	})

@@ -1,7 +1,6 @@
 package api
 
 import (
-	"errors"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -15,24 +14,15 @@ func (s *Server) listEnquiries(c *gin.Context) error {
 	filter := store.EnquiryFilter{
 		State: store.EnquiryState(c.Query("state")), FollowUpBy: c.Query("follow_up_by"), Customer: askedID(c.Query("customer")),
 	}
-	var err error
-	if filter.Limit, err = pageSize(c); err != nil {
-		return err
-	}
 	question := "enquiries " + string(filter.State) + " by " + filter.FollowUpBy + " of " + contractID(filter.Customer)
-	if filter.After, err = s.placeAsked(c, question); err != nil {
-		return err
-	}
-	var list []store.Enquiry
-	var next *store.Place
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		list, next, err = tx.Enquiries(filter)
-		return err
+	list, next, err := newestFirst(s, c, question, func(tx store.ReadTx, after *store.Place, limit int) ([]store.Enquiry, *store.Place, error) {
+		filter.After, filter.Limit = after, limit
+		return tx.Enquiries(filter)
 	})
 	if err != nil {
 		return err
 	}
-	page := openapi.Enquiries{Enquiries: make([]openapi.Enquiry, len(list)), Next: s.cursorTo(c, question, next)}
+	page := openapi.Enquiries{Enquiries: make([]openapi.Enquiry, len(list)), Next: next}
 	for i, e := range list {
 		page.Enquiries[i] = contractEnquiry(e)
 	}
@@ -41,17 +31,9 @@ func (s *Server) listEnquiries(c *gin.Context) error {
 
 // getEnquiry gives one enquiry.
 func (s *Server) getEnquiry(c *gin.Context) error {
-	id, err := pathID(c, "enquiry")
+	found, err := theOne(s, c, "enquiry", store.ReadTx.Enquiry)
 	if err != nil {
 		return err
-	}
-	var found store.Enquiry
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		found, err = tx.Enquiry(id)
-		return err
-	})
-	if err != nil {
-		return enquiryProblem(err)
 	}
 	return answerVersion(c, http.StatusOK, found.Version, contractEnquiry(found))
 }
@@ -67,11 +49,7 @@ func (s *Server) addEnquiry(c *gin.Context) error {
 	}
 	return s.keep(c, func(tx store.WriteTx) (reply, error) {
 		if content.ReceivedOn == "" {
-			workshop, err := tx.Workshop()
-			if err != nil {
-				return reply{}, err
-			}
-			if content.ReceivedOn, err = today(tx.Now(), workshop.TimeZone); err != nil {
+			if content.ReceivedOn, err = dayOf(tx.ReadTx); err != nil {
 				return reply{}, err
 			}
 		}
@@ -96,11 +74,7 @@ func (s *Server) changeEnquiry(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	id, err := pathID(c, "enquiry")
-	if err != nil {
-		return err
-	}
-	version, err := ifMatch(c)
+	id, version, err := pathVersion(c, "enquiry")
 	if err != nil {
 		return err
 	}
@@ -129,7 +103,7 @@ func (s *Server) changeEnquiry(c *gin.Context) error {
 		now, err := tx.ChangeEnquiry(id, version, content)
 		return reply{status: http.StatusOK, version: now.Version, body: contractEnquiry(now)}, err
 	})
-	return enquiryProblem(err)
+	return notFoundIs(err, "enquiry")
 }
 
 func enquiryAsked(c *gin.Context) (store.EnquiryContent, error) {
@@ -139,11 +113,4 @@ func enquiryAsked(c *gin.Context) (store.EnquiryContent, error) {
 		ReceivedOn: e.ReceivedOn, FollowUpOn: e.FollowUpOn, Wants: e.Wants, Notes: e.Notes,
 		State: store.EnquiryState(e.State), ClosedBecause: e.ClosedBecause,
 	}, err
-}
-
-func enquiryProblem(err error) error {
-	if errors.Is(err, store.ErrNotFound) {
-		return notFound("enquiry")
-	}
-	return err
 }

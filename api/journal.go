@@ -35,7 +35,7 @@ func (s *Server) listJournal(c *gin.Context) error {
 		after = n
 	}
 	var lines []store.JournalLine
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		lines, err = tx.Journal(after, limit)
 		return err
 	})

@@ -13,7 +13,7 @@ import (
 	"wainscot/openapi"
 )
 
-// What lists and references of the contract have in common.
+// What lists, references and reads have in common.
 
 // Pages, as the contract has them.
 const (
@@ -34,6 +34,31 @@ func pageSize(c *gin.Context) (int, error) {
 	return n, nil
 }
 
+// newestFirst reads a page of a list that runs from the newest, and where to go
+// on, "" at the end. The question is the list and all that narrows it down: a
+// cursor is good for no other.
+func newestFirst[T any](s *Server, c *gin.Context, question string,
+	list func(tx store.ReadTx, after *store.Place, limit int) ([]T, *store.Place, error),
+) (page []T, next openapi.Cursor, err error) {
+	limit, err := pageSize(c)
+	if err != nil {
+		return nil, "", err
+	}
+	after, err := s.placeAsked(c, question)
+	if err != nil {
+		return nil, "", err
+	}
+	var last *store.Place
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
+		page, last, err = list(tx, after, limit)
+		return err
+	})
+	if err == nil && last != nil {
+		next = s.writeCursor(principal(c), question, strconv.FormatInt(last.CreatedAt.UnixMicro(), 10)+" "+last.ID.String())
+	}
+	return page, next, err
+}
+
 // placeAsked is where a list that runs from the newest goes on; nil at the
 // beginning.
 func (s *Server) placeAsked(c *gin.Context, question string) (*store.Place, error) {
@@ -51,16 +76,53 @@ func (s *Server) placeAsked(c *gin.Context, question string) (*store.Place, erro
 	return &store.Place{CreatedAt: time.UnixMicro(at).UTC(), ID: last}, nil
 }
 
-// cursorTo is where to go on, as the answer has it; "" at the end.
-func (s *Server) cursorTo(c *gin.Context, question string, next *store.Place) openapi.Cursor {
-	if next == nil {
-		return ""
-	}
-	return s.writeCursor(principal(c), question, strconv.FormatInt(next.CreatedAt.UnixMicro(), 10)+" "+next.ID.String())
-}
-
 func strayCursor() error {
 	return brokenField("query/cursor", "not_allowed", "It is not a cursor of this server for this list.", "Begin again without one.")
+}
+
+// theOne reads the thing that the address names; what is its name in a sentence.
+func theOne[T any](s *Server, c *gin.Context, what string, find func(store.ReadTx, uuid.UUID) (T, error)) (found T, err error) {
+	id, err := pathID(c, what)
+	if err != nil {
+		return found, err
+	}
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
+		found, err = find(tx, id)
+		return err
+	})
+	return found, notFoundIs(err, what)
+}
+
+// readTx reads as the request's principal.
+func (s *Server) readTx(c *gin.Context, fn func(tx store.ReadTx) error) error {
+	return s.store.As(principal(c)).Read(c.Request.Context(), fn)
+}
+
+// dayOf is today where the workshop is.
+func dayOf(tx store.ReadTx) (string, error) {
+	w, err := tx.Workshop()
+	if err != nil {
+		return "", err
+	}
+	return today(tx.Now(), w.TimeZone)
+}
+
+// notFoundIs names what was not found.
+func notFoundIs(err error, what string) error {
+	if errors.Is(err, store.ErrNotFound) {
+		return notFound(what)
+	}
+	return err
+}
+
+// pathVersion is the id in the address and the version in If-Match.
+func pathVersion(c *gin.Context, what string) (uuid.UUID, int64, error) {
+	id, err := pathID(c, what)
+	if err != nil {
+		return id, 0, err
+	}
+	version, err := ifMatch(c)
+	return id, version, err
 }
 
 // pathID is the id in the address; what names the thing it is of.

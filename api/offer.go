@@ -38,7 +38,7 @@ type offer struct {
 func (s *Server) catalogueOffer(c *gin.Context) (offer, error) {
 	var o offer
 	var entry store.ReleaseEntry
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		entry, err = latestRelease(tx)
 		return err
 	})
@@ -54,7 +54,7 @@ func (s *Server) catalogueOffer(c *gin.Context) (offer, error) {
 // the workshop is).
 func (s *Server) pricedOffer(c *gin.Context, day string) (offer, error) {
 	var g ground
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		g, err = s.groundOn(tx, day)
 		return err
 	})
@@ -122,7 +122,7 @@ func nothingPublished(detail, remedy string) error {
 func (s *Server) release(c *gin.Context, entry store.ReleaseEntry) (*bom.Release, error) {
 	return s.releases.get(c.Request.Context(), entry.Hash, func() (*bom.Release, int, error) {
 		var found store.Release
-		err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+		err := s.readTx(c, func(tx store.ReadTx) (err error) {
 			found, err = tx.Release(entry.Number)
 			return err
 		})
@@ -152,7 +152,7 @@ func (s *Server) release(c *gin.Context, entry store.ReleaseEntry) (*bom.Release
 func (s *Server) edition(c *gin.Context, r *bom.Release, entry store.EditionEntry) (*pricebook.Compiled, error) {
 	return s.editions.get(c.Request.Context(), r.Hash()+"/"+entry.Hash, func() (*pricebook.Compiled, int, error) {
 		var found store.Edition
-		err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+		err := s.readTx(c, func(tx store.ReadTx) (err error) {
 			found, err = tx.Edition(entry.Code)
 			return err
 		})

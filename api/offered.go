@@ -76,7 +76,7 @@ func noLonger(code openapi.ProblemCode, detail string) *problem {
 
 // createLink makes a link to what is offered. Its secret is shown once.
 func (s *Server) createLink(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -104,7 +104,7 @@ func (s *Server) createLink(c *gin.Context) error {
 
 // withdrawLinks ends all links to a quote.
 func (s *Server) withdrawLinks(c *gin.Context) error {
-	id, err := quoteID(c)
+	id, err := pathID(c, "quote")
 	if err != nil {
 		return err
 	}

@@ -16,7 +16,7 @@ import (
 // listPeople gives everybody, those who have left too.
 func (s *Server) listPeople(c *gin.Context) error {
 	var found []store.Person
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		found, err = tx.People()
 		return err
 	})
@@ -28,17 +28,9 @@ func (s *Server) listPeople(c *gin.Context) error {
 
 // getPerson gives one of the people.
 func (s *Server) getPerson(c *gin.Context) error {
-	id, err := personID(c)
+	found, err := theOne(s, c, "person", store.ReadTx.Person)
 	if err != nil {
 		return err
-	}
-	var found store.Person
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		found, err = tx.Person(id)
-		return err
-	})
-	if err != nil {
-		return personProblem(err)
 	}
 	return answerVersion(c, http.StatusOK, found.Version, contractPerson(found))
 }
@@ -84,11 +76,7 @@ func (s *Server) personLeaves(c *gin.Context) error {
 }
 
 func (s *Server) writePerson(c *gin.Context, write func(store.WriteTx, uuid.UUID, int64) (store.Person, error)) error {
-	id, err := personID(c)
-	if err != nil {
-		return err
-	}
-	version, err := ifMatch(c)
+	id, version, err := pathVersion(c, "person")
 	if err != nil {
 		return err
 	}
@@ -104,7 +92,7 @@ func (s *Server) writePerson(c *gin.Context, write func(store.WriteTx, uuid.UUID
 // own, for which the one in use is asked: who finds a window open must not be
 // able to take the person's place for good.
 func (s *Server) setPassword(c *gin.Context) error {
-	id, err := personID(c)
+	id, err := pathID(c, "person")
 	if err != nil {
 		return err
 	}
@@ -180,14 +168,6 @@ func passwordRefused(field, reason, remedy string) *problem {
 		code: openapi.ProblemCodePasswordRefused, detail: "The password was not accepted.", remedy: remedy,
 		errors: []openapi.FieldError{{Field: field, Code: "not_accepted", Reason: reason, Remedy: remedy}},
 	}
-}
-
-func personID(c *gin.Context) (uuid.UUID, error) {
-	id, err := uuid.Parse(c.Param("id"))
-	if err != nil {
-		return uuid.Nil, notFound("person")
-	}
-	return id, nil
 }
 
 // personProblem says of a person what the store says of a thing.

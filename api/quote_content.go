@@ -20,7 +20,7 @@ import (
 // asked again. Nothing is worked out, so it can be had, and mended, when it is
 // not of what the workshop offers any more.
 func (s *Server) getQuoteContent(c *gin.Context) error {
-	id, err := quoteID(c)
+	id, err := pathID(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -98,7 +98,7 @@ func additionBefore(before *quote.Asked, place int, now *quote.AskedVan, a bom.A
 // beginRevision opens a draft that asks for something else than the latest
 // revision did; what is issued stands meanwhile, as with reviseQuote.
 func (s *Server) beginRevision(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}

@@ -203,7 +203,7 @@ func (s *Server) heldBooks(c *gin.Context, r *bom.Release, d *quote.Document) ([
 
 func (s *Server) editionByCode(c *gin.Context, r *bom.Release, code string) (*pricebook.Compiled, error) {
 	var entry store.EditionEntry
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) error {
+	err := s.readTx(c, func(tx store.ReadTx) error {
 		found, err := tx.Edition(code)
 		entry = found.EditionEntry
 		return err
@@ -219,7 +219,7 @@ func (s *Server) editionByCode(c *gin.Context, r *bom.Release, code string) (*pr
 func (s *Server) offerOf(c *gin.Context, d *quote.Document) (quote.Offer, error) {
 	var from source
 	var held *store.Revision
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) error {
+	err := s.readTx(c, func(tx store.ReadTx) error {
 		var err error
 		if from.release, err = releaseEntry(tx, d.Release.Number); err != nil {
 			return err
@@ -395,9 +395,4 @@ func (w *workedQuote) seen() *quote.Document {
 		d.Held, d.HeldRevision = &held, w.held.Revision
 	}
 	return d
-}
-
-// readTx reads as the request's principal.
-func (s *Server) readTx(c *gin.Context, fn func(tx store.ReadTx) error) error {
-	return s.store.As(principal(c)).Read(c.Request.Context(), fn)
 }

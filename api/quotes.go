@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
@@ -33,7 +32,7 @@ func (s *Server) createQuote(c *gin.Context) error {
 
 // changeQuote puts what is asked now in the place of what a draft asked.
 func (s *Server) changeQuote(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -169,28 +168,10 @@ func keptReply(c *gin.Context, status int, q *shownQuote) reply {
 	return r
 }
 
-// quoteID reads the id in the address.
-func quoteID(c *gin.Context) (uuid.UUID, error) {
-	id, err := uuid.Parse(c.Param("id"))
-	if err != nil {
-		return id, notFound("quote")
-	}
-	return id, nil
-}
-
-func quoteAndVersion(c *gin.Context) (uuid.UUID, int64, error) {
-	id, err := quoteID(c)
-	if err != nil {
-		return id, 0, err
-	}
-	version, err := ifMatch(c)
-	return id, version, err
-}
-
 // getQuote gives a quote's latest revision: a draft as of now, another as it
 // was frozen.
 func (s *Server) getQuote(c *gin.Context) error {
-	id, err := quoteID(c)
+	id, err := pathID(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -254,11 +235,7 @@ func (s *Server) show(c *gin.Context, id uuid.UUID, number int64) (*shownQuote, 
 			return err
 		}
 		if revision.State != store.Draft {
-			workshop, err := tx.Workshop()
-			if err != nil {
-				return err
-			}
-			q.today, err = today(tx.Now(), workshop.TimeZone)
+			q.today, err = dayOf(tx)
 			return err
 		}
 		if asked, err = askedBefore(&revision); err != nil {
@@ -331,17 +308,9 @@ func (s *Server) workDraft(c *gin.Context, from *source, asked *quote.Asked) (*w
 // fields of that content.
 const unfitRemedy = "Read …/content, mend the fields named in errors, and send it: PUT for a draft, POST …/revisions to begin a revision with it."
 
-// notFoundIs names what was not found.
-func notFoundIs(err error, what string) error {
-	if errors.Is(err, store.ErrNotFound) {
-		return notFound(what)
-	}
-	return err
-}
-
 // followUpQuote sets when to ask again.
 func (s *Server) followUpQuote(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -371,62 +340,36 @@ func (q *shownQuote) after(head store.QuoteEntry, state store.QuoteState) *shown
 
 // listQuotes gives a page of quotes, the newest first.
 func (s *Server) listQuotes(c *gin.Context) error {
-	filter := store.QuoteFilter{Registration: c.Query("registration"), State: store.QuoteState(c.Query("state"))}
-	var err error
-	if filter.Limit, err = pageSize(c); err != nil {
-		return err
-	}
+	filter := store.QuoteFilter{Registration: c.Query("registration"), Customer: askedID(c.Query("customer")), State: store.QuoteState(c.Query("state"))}
 	if number, err := strconv.ParseInt(c.Query("number"), 10, 64); err == nil {
 		filter.Number = number
 	}
 	if filter.Registration != "" && store.PlainRegistration(filter.Registration) == "" {
 		return brokenField("query/registration", "not_allowed", "It has no letter and no digit.", "Write it as on the plate.")
 	}
-	if text := c.Query("customer"); text != "" {
-		if filter.Customer, err = uuid.Parse(text); err != nil {
-			return brokenField("query/customer", "wrong_form", "It is not an id.", "Send an id as the server gave it.")
-		}
-	}
 	question := strings.Join([]string{"quotes of", store.PlainRegistration(filter.Registration), idText(filter.Customer),
 		string(filter.State), strconv.FormatInt(filter.Number, 10)}, " ")
-	if cursor := c.Query("cursor"); cursor != "" {
-		after, ok := s.quotesAfter(c, question, cursor)
-		if !ok {
-			return brokenField("query/cursor", "not_allowed", "It is not a cursor of this server for this list.", "Begin again without one.")
-		}
-		filter.After = after
-	}
 	if filter.State == store.Superseded { // only a revision is
 		return answer(c, http.StatusOK, openapi.Quotes{Quotes: []openapi.QuoteSummary{}})
 	}
-	var list []store.QuoteEntry
-	var next *store.QuoteCursor
 	var names map[uuid.UUID]string
-	err = s.readTx(c, func(tx store.ReadTx) error {
-		workshop, err := tx.Workshop()
-		if err != nil {
-			return err
+	list, next, err := newestFirst(s, c, question, func(tx store.ReadTx, after *store.Place, limit int) (list []store.QuoteEntry, next *store.Place, err error) {
+		filter.After, filter.Limit = after, limit
+		if filter.Today, err = dayOf(tx); err != nil {
+			return nil, nil, err
 		}
-		if filter.Today, err = today(tx.Now(), workshop.TimeZone); err != nil {
-			return err
+		if list, next, err = tx.Quotes(filter); err == nil {
+			names, err = customerNames(c, tx, list)
 		}
-		if list, next, err = tx.Quotes(filter); err != nil {
-			return err
-		}
-		names, err = customerNames(c, tx, list)
-		return err
+		return list, next, err
 	})
 	if err != nil {
 		return err
 	}
 	role := principal(c).Role
-	page := openapi.Quotes{Quotes: make([]openapi.QuoteSummary, len(list))}
+	page := openapi.Quotes{Quotes: make([]openapi.QuoteSummary, len(list)), Next: next}
 	for i := range list {
 		page.Quotes[i] = contractQuoteSummary(&list[i], filter.Today, names[list[i].Customer], role)
-	}
-	if next != nil {
-		position := strconv.FormatInt(next.CreatedAt.UnixMicro(), 10) + " " + next.ID.String()
-		page.Next = s.writeCursor(principal(c), question, position)
 	}
 	return answer(c, http.StatusOK, page)
 }
@@ -446,25 +389,7 @@ func customerNames(c *gin.Context, tx store.ReadTx, list []store.QuoteEntry) (ma
 	}
 	entries, err := tx.CustomerEntries(ids)
 	for id, e := range entries {
-		names[id] = strings.TrimSpace(e.GivenNames + " " + e.Name)
+		names[id] = fullName(e)
 	}
 	return names, err
-}
-
-// quotesAfter reads where a list of quotes goes on.
-func (s *Server) quotesAfter(c *gin.Context, question, cursor string) (*store.QuoteCursor, bool) {
-	position, ok := s.readCursor(principal(c), question, cursor)
-	if !ok {
-		return nil, false
-	}
-	micros, id, _ := strings.Cut(position, " ")
-	at, err := strconv.ParseInt(micros, 10, 64)
-	if err != nil {
-		return nil, false
-	}
-	last, err := uuid.Parse(id)
-	if err != nil {
-		return nil, false
-	}
-	return &store.QuoteCursor{CreatedAt: time.UnixMicro(at).UTC(), ID: last}, true
 }

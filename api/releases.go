@@ -27,7 +27,7 @@ func (s *Server) listReleases(c *gin.Context) error {
 		}
 	}
 	var list []store.ReleaseEntry
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
 		list, err = tx.Releases(before, limit)
 		return err
 	})
@@ -44,7 +44,7 @@ func (s *Server) getCatalogue(c *gin.Context) error {
 		return notFound("release")
 	}
 	var found store.Release
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
 		found, err = tx.Release(number)
 		return err
 	})
@@ -107,16 +107,11 @@ func (s *Server) compiledRelease(c *gin.Context, read *catalogue.Catalogue) (*bo
 // workshop without one publishes its first catalogue before its prices.
 func (s *Server) fitsPrices(c *gin.Context, release *bom.Release) error {
 	var entry store.EditionEntry
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) error {
-		workshop, err := tx.Workshop()
-		if err != nil {
-			return err
+	err := s.readTx(c, func(tx store.ReadTx) error {
+		day, err := dayOf(tx)
+		if err == nil {
+			entry, err = editionInForce(tx, day)
 		}
-		day, err := today(tx.Now(), workshop.TimeZone)
-		if err != nil {
-			return err
-		}
-		entry, err = editionInForce(tx, day)
 		return err
 	})
 	if _, none := errors.AsType[*problem](err); none {

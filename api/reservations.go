@@ -1,7 +1,6 @@
 package api
 
 import (
-	"errors"
 	"net/http"
 	"strings"
 
@@ -17,24 +16,15 @@ import (
 // listReservations gives a page of reservations, the newest first.
 func (s *Server) listReservations(c *gin.Context) error {
 	filter := store.ReservationFilter{State: quote.ReservationState(c.Query("state")), Customer: askedID(c.Query("customer"))}
-	var err error
-	if filter.Limit, err = pageSize(c); err != nil {
-		return err
-	}
 	question := "reservations " + string(filter.State) + " of " + contractID(filter.Customer)
-	if filter.After, err = s.placeAsked(c, question); err != nil {
-		return err
-	}
-	var list []store.Reservation
-	var next *store.Place
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		list, next, err = tx.Reservations(filter)
-		return err
+	list, next, err := newestFirst(s, c, question, func(tx store.ReadTx, after *store.Place, limit int) ([]store.Reservation, *store.Place, error) {
+		filter.After, filter.Limit = after, limit
+		return tx.Reservations(filter)
 	})
 	if err != nil {
 		return err
 	}
-	page := openapi.Reservations{Reservations: make([]openapi.Reservation, len(list)), Next: s.cursorTo(c, question, next)}
+	page := openapi.Reservations{Reservations: make([]openapi.Reservation, len(list)), Next: next}
 	for i, r := range list {
 		if page.Reservations[i], err = contractReservation(r); err != nil {
 			return err
@@ -45,17 +35,9 @@ func (s *Server) listReservations(c *gin.Context) error {
 
 // getReservation gives one reservation.
 func (s *Server) getReservation(c *gin.Context) error {
-	id, err := pathID(c, "reservation")
+	found, err := theOne(s, c, "reservation", store.ReadTx.Reservation)
 	if err != nil {
 		return err
-	}
-	var found store.Reservation
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		found, err = tx.Reservation(id)
-		return err
-	})
-	if err != nil {
-		return reservationProblem(err)
 	}
 	body, err := contractReservation(found)
 	if err != nil {
@@ -120,11 +102,7 @@ func (s *Server) changeReservation(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	id, err := pathID(c, "reservation")
-	if err != nil {
-		return err
-	}
-	version, err := ifMatch(c)
+	id, version, err := pathVersion(c, "reservation")
 	if err != nil {
 		return err
 	}
@@ -150,7 +128,7 @@ func (s *Server) changeReservation(c *gin.Context) error {
 		body, err := contractReservation(now)
 		return reply{status: http.StatusOK, version: now.Version, body: body}, err
 	})
-	return reservationProblem(err)
+	return notFoundIs(err, "reservation")
 }
 
 // reservationMay holds a change against what the reservation is.
@@ -184,11 +162,7 @@ func (s *Server) reservationMay(tx store.WriteTx, was store.Reservation, to stor
 	// Its own day may have passed; another must be still to come.
 	madeOn := to.AgreeBy
 	if to.AgreeBy != was.AgreeBy {
-		workshop, err := tx.Workshop()
-		if err != nil {
-			return err
-		}
-		if madeOn, err = today(tx.Now(), workshop.TimeZone); err != nil {
+		if madeOn, err = dayOf(tx.ReadTx); err != nil {
 			return err
 		}
 	}
@@ -217,11 +191,4 @@ func reservationRefused(faults document.Faults) error {
 		p.errors = append(p.errors, openapi.FieldError{Field: at, Code: f.Code, Reason: f.Reason, Remedy: f.Remedy})
 	}
 	return p
-}
-
-func reservationProblem(err error) error {
-	if errors.Is(err, store.ErrNotFound) {
-		return notFound("reservation")
-	}
-	return err
 }

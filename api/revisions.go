@@ -19,7 +19,7 @@ import (
 // work is done before the transaction; in it the version is asked again, and
 // whether release and edition are still those worked with.
 func (s *Server) issueQuote(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -189,7 +189,7 @@ func stillOffered(tx store.ReadTx, from *source, day string) error {
 // reviseQuote opens a draft with what the latest revision asked for. What is
 // issued stands, and may still be accepted, until that draft is issued.
 func (s *Server) reviseQuote(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -250,7 +250,7 @@ func openDay(tx store.ReadTx, asked *quote.Asked) error {
 
 // declineQuote keeps the customer's no to what is offered.
 func (s *Server) declineQuote(c *gin.Context) error {
-	id, version, err := quoteAndVersion(c)
+	id, version, err := pathVersion(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -283,7 +283,7 @@ func nothingOffered() *problem {
 
 // listRevisions gives the revisions of a quote, the oldest first.
 func (s *Server) listRevisions(c *gin.Context) error {
-	id, err := quoteID(c)
+	id, err := pathID(c, "quote")
 	if err != nil {
 		return err
 	}
@@ -305,15 +305,6 @@ func (s *Server) listRevisions(c *gin.Context) error {
 	return answer(c, http.StatusOK, out)
 }
 
-// dayOf is today where the workshop is.
-func dayOf(tx store.ReadTx) (string, error) {
-	w, err := tx.Workshop()
-	if err != nil {
-		return "", err
-	}
-	return today(tx.Now(), w.TimeZone)
-}
-
 // getRevision gives one revision.
 func (s *Server) getRevision(c *gin.Context) error {
 	q, err := s.showAsked(c)
@@ -325,7 +316,7 @@ func (s *Server) getRevision(c *gin.Context) error {
 
 // showAsked gives the revision the address names.
 func (s *Server) showAsked(c *gin.Context) (*shownQuote, error) {
-	id, err := quoteID(c)
+	id, err := pathID(c, "quote")
 	if err != nil {
 		return nil, err
 	}

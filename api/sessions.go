@@ -71,7 +71,7 @@ func (s *Server) signOut(c *gin.Context) error {
 
 // signPersonOut ends all sign-ins of a person.
 func (s *Server) signPersonOut(c *gin.Context) error {
-	id, err := personID(c)
+	id, err := pathID(c, "person")
 	if err != nil {
 		return err
 	}

@@ -17,12 +17,8 @@ func (s *Server) listToChase(c *gin.Context) error {
 	var due []store.Chase
 	var all int
 	var customers map[uuid.UUID]store.CustomerEntry
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) error {
-		workshop, err := tx.Workshop()
-		if err != nil {
-			return err
-		}
-		if now, err = today(tx.Now(), workshop.TimeZone); err != nil {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
+		if now, err = dayOf(tx); err != nil {
 			return err
 		}
 		if day == "" {

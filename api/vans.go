@@ -1,7 +1,6 @@
 package api
 
 import (
-	"errors"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -13,24 +12,15 @@ import (
 // listVans gives a page of vans, the newest first.
 func (s *Server) listVans(c *gin.Context) error {
 	filter := store.VanFilter{Registration: c.Query("registration"), Customer: askedID(c.Query("customer"))}
-	var err error
-	if filter.Limit, err = pageSize(c); err != nil {
-		return err
-	}
 	question := "vans of " + store.PlainRegistration(filter.Registration) + " " + contractID(filter.Customer)
-	if filter.After, err = s.placeAsked(c, question); err != nil {
-		return err
-	}
-	var list []store.Van
-	var next *store.Place
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		list, next, err = tx.Vans(filter)
-		return err
+	list, next, err := newestFirst(s, c, question, func(tx store.ReadTx, after *store.Place, limit int) ([]store.Van, *store.Place, error) {
+		filter.After, filter.Limit = after, limit
+		return tx.Vans(filter)
 	})
 	if err != nil {
 		return err
 	}
-	page := openapi.Vans{Vans: make([]openapi.KeptVan, len(list)), Next: s.cursorTo(c, question, next)}
+	page := openapi.Vans{Vans: make([]openapi.KeptVan, len(list)), Next: next}
 	for i, v := range list {
 		page.Vans[i] = contractKeptVan(v)
 	}
@@ -39,17 +29,9 @@ func (s *Server) listVans(c *gin.Context) error {
 
 // getVan gives one van.
 func (s *Server) getVan(c *gin.Context) error {
-	id, err := pathID(c, "van")
+	found, err := theOne(s, c, "van", store.ReadTx.Van)
 	if err != nil {
 		return err
-	}
-	var found store.Van
-	err = s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
-		found, err = tx.Van(id)
-		return err
-	})
-	if err != nil {
-		return vanProblem(err)
 	}
 	return answerVersion(c, http.StatusOK, found.Version, contractKeptVan(found))
 }
@@ -75,11 +57,7 @@ func (s *Server) changeVan(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	id, err := pathID(c, "van")
-	if err != nil {
-		return err
-	}
-	version, err := ifMatch(c)
+	id, version, err := pathVersion(c, "van")
 	if err != nil {
 		return err
 	}
@@ -98,7 +76,7 @@ func (s *Server) changeVan(c *gin.Context) error {
 		now, err := tx.ChangeVan(id, version, content)
 		return reply{status: http.StatusOK, version: now.Version, body: contractKeptVan(now)}, err
 	})
-	return vanProblem(err)
+	return notFoundIs(err, "van")
 }
 
 // vanAsked reads what is said of a van. Whether the catalogue knows its kind is
@@ -109,11 +87,4 @@ func vanAsked(c *gin.Context) (store.VanContent, error) {
 		return store.VanContent{}, err
 	}
 	return domainKeptVan(asked)
-}
-
-func vanProblem(err error) error {
-	if errors.Is(err, store.ErrNotFound) {
-		return notFound("van")
-	}
-	return err
 }

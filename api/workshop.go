@@ -15,7 +15,7 @@ import (
 func (s *Server) getWorkshop(c *gin.Context) error {
 	var workshop store.Workshop
 	var settings store.Settings
-	err := s.store.As(principal(c)).Read(c.Request.Context(), func(tx store.ReadTx) (err error) {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		if workshop, err = tx.Workshop(); err != nil {
 			return err
 		}

@@ -109,7 +109,7 @@ func TestQuotesAreListedNewestFirstPageByPage(t *testing.T) {
 	})
 	pages := func(f QuoteFilter) (vans []string) {
 		for {
-			var next *QuoteCursor
+			var next *Place
 			read(t, s, p, func(tx ReadTx) error {
 				list, n, err := tx.Quotes(f)
 				if len(list) > f.Limit || (n != nil && len(list) < f.Limit) {

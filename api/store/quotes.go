@@ -203,26 +203,20 @@ func (t ReadTx) Quote(id uuid.UUID) (QuoteEntry, error) {
 	return row.entry(vans), nil
 }
 
-// QuoteCursor is a place in the list of quotes: the last one already seen.
-type QuoteCursor struct {
-	CreatedAt time.Time
-	ID        uuid.UUID
-}
-
 // QuoteFilter says which quotes to list; zero is all of them.
 type QuoteFilter struct {
-	Registration string       // as typed, or its beginning
-	Customer     uuid.UUID    // who bought, or the one behind a dealer
-	State        QuoteState   // of the latest revision, on Today
-	Today        string       // YYYY-MM-DD; needed with Issued and Lapsed
-	Number       int64        // of the one quote
-	After        *QuoteCursor // nil begins at the newest
-	Limit        int          // 0 means 50; at most 200
+	Registration string     // as typed, or its beginning
+	Customer     uuid.UUID  // who bought, or the one behind a dealer
+	State        QuoteState // of the latest revision, on Today
+	Today        string     // YYYY-MM-DD; needed with Issued and Lapsed
+	Number       int64      // of the one quote
+	After        *Place     // nil begins at the newest
+	Limit        int        // 0 means 50; at most 200
 }
 
 // Quotes lists the newest quotes first. next is where to go on, nil at the
 // end; a quote created meanwhile is neither shown twice nor moves another.
-func (t ReadTx) Quotes(f QuoteFilter) (list []QuoteEntry, next *QuoteCursor, err error) {
+func (t ReadTx) Quotes(f QuoteFilter) (list []QuoteEntry, next *Place, err error) {
 	limit := bounded(f.Limit)
 	found, err := t.filtered(f).order("created_us DESC, id DESC").first(limit + 1)
 	if err != nil {
@@ -231,7 +225,7 @@ func (t ReadTx) Quotes(f QuoteFilter) (list []QuoteEntry, next *QuoteCursor, err
 	if len(found) > limit {
 		found = found[:limit]
 		last := found[limit-1]
-		next = &QuoteCursor{CreatedAt: moment(last.CreatedUS), ID: last.ID}
+		next = &Place{CreatedAt: moment(last.CreatedUS), ID: last.ID}
 	}
 	list, err = t.entries(found)
 	return list, next, err

@@ -186,7 +186,7 @@ func soundness(s *Store, p auth.Principal) (map[string]int, error) {
 		if _, err := tx.VerifyJournal(); err != nil {
 			return err
 		}
-		var after *QuoteCursor
+		var after *Place
 		for {
 			list, next, err := tx.Quotes(QuoteFilter{After: after, Limit: maxPage})
 			if err != nil {
