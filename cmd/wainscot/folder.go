@@ -91,6 +91,8 @@ type offer struct {
 	release *bom.Release
 	book    *pricebook.Book
 	source  string // where the catalogue came from, for people
+	// positions say where each field of the catalogue is written.
+	positions document.Positions
 }
 
 // readOffer reads a catalogue and a price-book for it, and gives the faults of
@@ -109,6 +111,7 @@ func readOffer(catalogueFolder, bookFolder place) (*offer, document.Faults, erro
 	}
 	o := &offer{source: catalogueFolder.name}
 	c, positions, faults := catalogue.Decode(files)
+	o.positions = positions
 	sound := len(faults) == 0
 	if sound {
 		var found document.Faults

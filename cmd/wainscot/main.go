@@ -18,6 +18,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"wainscot/api"
+	"wainscot/bom"
 )
 
 func main() {
@@ -39,7 +40,7 @@ type program struct {
 type verbs struct {
 	Demo     demoVerb     `cmd:"" help:"Start the demo workshop on a fresh database and show a finished quote."`
 	Quote    quoteVerb    `cmd:"" help:"Print what the choices in a file come to: specification, price, hours, build sheet."`
-	Check    checkVerb    `cmd:"" help:"Look through a catalogue and its price-book, and name every fault."`
+	Check    checkVerb    `cmd:"" help:"Prove a catalogue and its price-book over everything they allow, and name every fault."`
 	Serve    serveVerb    `cmd:"" help:"Serve the API on a database."`
 	Migrate  migrateVerb  `cmd:"" help:"Bring a database up to what this program needs."`
 	Workshop workshopVerb `cmd:"" help:"Open a workshop on a database, or list those there are."`
@@ -93,7 +94,7 @@ func (p *program) Run(ctx context.Context, args []string) (code int) {
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 100}),
 		kong.BindTo(ctx, (*context.Context)(nil)),
 		kong.Bind(p),
-		kong.Vars{"choices_format": choicesFormat, "section_names": sectionNames(), "line_width": fmt.Sprint(lineWidth), "memory_mib": strconv.Itoa(api.MemoryMiB)},
+		kong.Vars{"choices_format": choicesFormat, "acknowledged_format": acknowledgedFormat, "proof_work": fmt.Sprint(bom.ProofWork / million), "section_names": sectionNames(), "line_width": fmt.Sprint(lineWidth), "memory_mib": strconv.Itoa(api.MemoryMiB)},
 	)
 	if err != nil {
 		fmt.Fprintln(p.Err, "wainscot:", err)
