@@ -14,6 +14,7 @@ import (
 	"runtime"
 	"strings"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
@@ -258,6 +259,7 @@ func together(b *testing.B, do func() error) {
 	b.Helper()
 	defer api.CollectSeldom(api.MemoryMiB)()
 	b.SetParallelism((clients + runtime.GOMAXPROCS(0) - 1) / runtime.GOMAXPROCS(0)) // goroutines for each processor
+	before := processorTime(b)
 	b.ResetTimer()
 	b.StartTimer() // it stands still after an earlier one
 	b.RunParallel(func(pb *testing.PB) {
@@ -270,4 +272,16 @@ func together(b *testing.B, do func() error) {
 	})
 	b.StopTimer()
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "a-second")
+	b.ReportMetric(float64((processorTime(b)-before).Microseconds())/float64(b.N), "processor-us/op")
+}
+
+// processorTime is what this process has used so far, on all processors: it
+// says the same on a busy machine, or nearly.
+func processorTime(b *testing.B) time.Duration {
+	b.Helper()
+	var used syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }

@@ -2,6 +2,7 @@ package api
 
 import (
 	"wainscot/api/auth"
+	"wainscot/bom"
 	"wainscot/openapi"
 	"wainscot/pricing"
 	"wainscot/pricing/money"
@@ -65,8 +66,8 @@ func contractPriceLine(l pricing.Line) openapi.PriceLine {
 	return line
 }
 
-// contractCosting is what it costs the workshop, for those who are shown it.
-func contractCosting(p pricing.Priced, r auth.Role) openapi.Costing {
+// contractCosting is what a sheet costs the workshop, for those who are shown it.
+func contractCosting(sheet bom.Sheet, p pricing.Priced, r auth.Role) openapi.Costing {
 	if !r.SeesCost() || p.Inside == nil {
 		return openapi.Costing{}
 	}
@@ -76,8 +77,9 @@ func contractCosting(p pricing.Priced, r auth.Role) openapi.Costing {
 			return openapi.LineCost{Cost: contractAmount(l.Cost), Overhead: contractAmount(l.Overhead), Margin: contractAmount(l.Margin)}
 		}),
 		Costed: mapped(in.Costed, func(k pricing.Costed) openapi.Costed {
+			l := &sheet.Lines[k.Line]
 			return openapi.Costed{
-				Line: whole(k.Line), Stage: k.Stage, Code: k.Code, Supplier: k.Supplier, Quantity: plain(k.Quantity), Unit: k.Unit,
+				Line: whole(k.Line), Stage: l.Stage, Code: l.Code, Supplier: k.Supplier, Quantity: plain(l.Quantity), Unit: l.Unit,
 				UnitCost: contractUnitPrice(k.UnitCost), Cost: contractAmount(k.Cost), Overhead: k.Overhead,
 			}
 		}),

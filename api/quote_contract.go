@@ -91,7 +91,7 @@ func (q *shownQuote) van(i int, r auth.Role, with parts) openapi.QuoteVan {
 		out.Sheet = contractSheet(v.Sheet)
 	}
 	if with.price {
-		out.Price, out.Costing = contractPrice(v.Priced, r), contractCosting(v.Priced, r)
+		out.Price, out.Costing = contractPrice(v.Priced, r), contractCosting(v.Sheet, v.Priced, r)
 	}
 	return out
 }

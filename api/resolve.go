@@ -56,7 +56,7 @@ func (s *Server) resolve(c *gin.Context) error {
 	}
 	if wants(openapi.ResolveRequestIncludePrice) {
 		resolution.Price = contractPrice(w.priced, role)
-		resolution.Costing = contractCosting(w.priced, role)
+		resolution.Costing = contractCosting(w.sheet, w.priced, role)
 	}
 	return answer(c, http.StatusOK, resolution)
 }

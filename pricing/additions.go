@@ -71,13 +71,12 @@ func (w *work) costAddition(i int, l *bom.Line) (Costed, bool) {
 	}
 	cost := w.wholeMinor(*a.price.Cost)
 	a.ask.cost = w.add(a.ask.cost, cost)
-	quantity := decimal.Max(l.Quantity, decimal.New(1, 0))
-	unit, err := money.NewUnitPrice(a.price.Cost.DivRound(quantity, money.UnitDecimals), w.currency)
+	unit, err := money.NewUnitPrice(a.price.Cost.DivRound(decimal.Max(l.Quantity, decimal.New(1, 0)), money.UnitDecimals), w.currency)
 	if err != nil {
 		w.tooLarge = true
 	}
 	w.cost = w.add(w.cost, cost)
-	return Costed{Line: i, Stage: l.Stage, Code: l.Code, Quantity: quantity, Unit: l.Unit, UnitCost: unit, Cost: w.amount(cost)}, true
+	return Costed{Line: i, UnitCost: unit, Cost: w.amount(cost)}, true
 }
 
 // wholeMinor is an amount that Terms.Validate has found to be one.

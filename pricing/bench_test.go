@@ -60,7 +60,7 @@ func BenchmarkFloorDecimal(b *testing.B) {
 	for b.Loop() {
 		total = decimal.Zero
 		for i := range costed {
-			total = total.Add(costed[i].Quantity.Mul(costed[i].UnitCost.Decimal()).Round(2))
+			total = total.Add(sheet.Lines[costed[i].Line].Quantity.Mul(costed[i].UnitCost.Decimal()).Round(2))
 		}
 		total = total.Add(total.Mul(rate).Div(hundred).Round(2))
 	}

@@ -78,9 +78,7 @@ func (w *work) costSheet() {
 		cost := w.times(costOf, l.Quantity)
 		w.cost = w.add(w.cost, cost)
 		inside.Costed = append(inside.Costed, Costed{
-			Line: i, Stage: l.Stage, Code: l.Code, Supplier: supplier,
-			Quantity: l.Quantity, Unit: l.Unit, UnitCost: unit, Cost: w.amount(cost),
-			Overhead: split.line(l, cost, chargeOf),
+			Line: i, Supplier: supplier, UnitCost: unit, Cost: w.amount(cost), Overhead: split.line(l, cost, chargeOf),
 		})
 	}
 }

@@ -218,13 +218,9 @@ type LineCost struct {
 
 // Costed is the cost of one line of the build sheet.
 type Costed struct {
-	// Line is its index in the sheet.
+	// Line is its index in the sheet, which has its stage, code and quantity.
 	Line     int             `json:"line"`
-	Stage    string          `json:"stage"`
-	Code     string          `json:"code"`
 	Supplier string          `json:"supplier,omitempty"` // "" for the workshop's own hours
-	Quantity decimal.Decimal `json:"quantity"`
-	Unit     string          `json:"unit"`
 	UnitCost money.UnitPrice `json:"unit_cost"`
 	Cost     money.Amount    `json:"cost"`
 	// Overhead: no feature asked for it.
