@@ -23,6 +23,7 @@ const (
 	bodyKey       = "body"
 	requestKeyKey = "request key"
 	problemKey    = "problem"
+	roomKey       = "room"
 )
 
 // observe gives a request its id and writes its line in the log: the route's

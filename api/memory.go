@@ -3,6 +3,11 @@ package api
 import (
 	"os"
 	"runtime/debug"
+	"sync"
+
+	"github.com/gin-gonic/gin"
+
+	"wainscot/bom"
 )
 
 // What a serving program holds for good, releases and price-books that were
@@ -32,4 +37,29 @@ func CollectSeldom(memoryMiB int) (undo func()) {
 		undo = func() { percent(); debug.SetMemoryLimit(was) }
 	}
 	return undo
+}
+
+// rooms are those not in use.
+var rooms sync.Pool
+
+// roomOf is the room in which a request's sheets are made. They are good until
+// it has been answered.
+func roomOf(c *gin.Context) *bom.Room {
+	if room, ok := c.Value(roomKey).(*bom.Room); ok {
+		return room
+	}
+	room, ok := rooms.Get().(*bom.Room)
+	if !ok {
+		room = &bom.Room{}
+	}
+	c.Set(roomKey, room)
+	return room
+}
+
+// leaveRoom is for when a request has been answered.
+func leaveRoom(c *gin.Context) {
+	if room, ok := c.Value(roomKey).(*bom.Room); ok {
+		room.Clear()
+		rooms.Put(room)
+	}
 }

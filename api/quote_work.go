@@ -153,7 +153,7 @@ func (s *Server) work(c *gin.Context, from *source, asked quote.Asked) (*workedQ
 
 // quoteOffer makes ready what the workshop offers.
 func (s *Server) quoteOffer(c *gin.Context, from *source) (quote.Offer, error) {
-	o := quote.Offer{Number: from.release.Number}
+	o := quote.Offer{Number: from.release.Number, Room: roomOf(c)}
 	var err error
 	if o.Release, err = s.release(c, from.release); err != nil {
 		return o, err

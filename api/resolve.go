@@ -112,7 +112,7 @@ func (s *Server) workOut(c *gin.Context, q question) (*worked, error) {
 	if err != nil {
 		return nil, engineProblem(err)
 	}
-	w.sheet = bom.Expand(o.release, w.resolution.Specification)
+	w.sheet = bom.ExpandIn(roomOf(c), o.release, w.resolution.Specification)
 	if w.priced, err = pricing.Price(w.sheet, w.resolution.Specification, o.book, w.terms); err != nil {
 		if errors.As(err, &faults) {
 			return nil, refused(openapi.ProblemCodeTermsRefused, "The terms are not for this price-book.", faults, "terms/")

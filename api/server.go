@@ -218,6 +218,7 @@ func (s *Server) serve(r route, o operation) gin.HandlerFunc {
 		if err != nil {
 			s.refuse(c, err)
 		}
+		leaveRoom(c)
 	}
 }
 

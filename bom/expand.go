@@ -30,8 +30,39 @@ const (
 // A formula that gives no usable number, and a specification that names what
 // the release does not have, are in Sheet.Broken; the rest is worked out all
 // the same. Expand may be called by several goroutines at once.
-func Expand(r *Release, s Specification) Sheet {
+func Expand(r *Release, s Specification) Sheet { return ExpandIn(nil, r, s) }
+
+// Room is memory that sheets are made in, one after another. What was made in
+// it is good until Clear. The zero Room is good; it is one goroutine's.
+type Room struct {
+	lines   []Line
+	because []Because
+}
+
+// keptLines and keptReasons are how much of its memory a cleared room keeps:
+// enough for a few sheets, not for a hire fleet's.
+const keptLines, keptReasons = 4_000, 8_000
+
+// Clear gives the memory of all sheets made in the room to the next ones. Those
+// sheets are emptied, so that whoever still looks at one sees that.
+func (m *Room) Clear() {
+	clear(m.lines)
+	clear(m.because)
+	m.lines, m.because = m.lines[:0], m.because[:0]
+	if cap(m.lines) > keptLines || cap(m.because) > keptReasons {
+		*m = Room{}
+	}
+}
+
+// ExpandIn is Expand in a room's memory: a sheet has some hundred kilobytes of
+// lines and reasons, most of which nobody looks at after the answer is sent. A
+// nil room is new memory.
+func ExpandIn(room *Room, r *Release, s Specification) Sheet {
+	if room == nil {
+		room = &Room{}
+	}
 	e := r.sheet.begin(r, &s)
+	e.room = room
 	defer e.end()
 	sheet := Sheet{Format: SheetFormat, BaseVan: s.Van.BaseVan}
 	if e.van < 0 {
@@ -68,6 +99,7 @@ type expansion struct {
 	van        int // -1 where the release has none of that name
 	supplyOnly bool
 	values     *formula.Values
+	room       *Room
 
 	feature []int // by entry of spec.Features, -1 for unknown
 	removed []int // by entry of spec.Removed
@@ -152,7 +184,7 @@ func (p *program) begin(r *Release, s *Specification) *expansion {
 }
 
 func (e *expansion) end() {
-	e.spec = nil
+	e.spec, e.room = nil, nil
 	spare.Put(e)
 }
 

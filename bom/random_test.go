@@ -391,6 +391,35 @@ func TestSameInputsSameBytes(t *testing.T) {
 	})
 }
 
+// Sheets made in one room are what they would be anywhere, whatever was made
+// there before, and do not touch each other.
+func TestSheetsInOneRoom(t *testing.T) {
+	var room Room
+	rapid.Check(t, func(t *rapid.T) {
+		c := randomCatalogue(t)
+		r, faults := Compile(c)
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		var want []string
+		var made []Sheet
+		for range rapid.IntRange(1, 4).Draw(t, "sheets") {
+			s := randomSpecification(t, c)
+			if rapid.Bool().Draw(t, "with additions") {
+				s.Additions = randomAdditions(t, c)
+			}
+			want = append(want, jsonText(Expand(r, s)))
+			made = append(made, ExpandIn(&room, r, s))
+		}
+		for i := range made {
+			if got := jsonText(made[i]); got != want[i] {
+				t.Fatalf("sheet %d in the room is\n%s\nand elsewhere\n%s", i, got, want[i])
+			}
+		}
+		room.Clear()
+	})
+}
+
 // Leaving a feature out never adds a line, and nothing is there for its sake.
 func TestRemovingAFeatureAddsNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

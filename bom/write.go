@@ -20,7 +20,7 @@ func (e *expansion) write(sheet *Sheet) {
 	}
 	because := e.reasons(int(at))
 	stages, trades := e.emptyTotals()
-	sheet.Lines = make([]Line, 0, lines)
+	sheet.Lines = taken(&e.room.lines, lines)[:0]
 	tradeOf := e.tradeNumbers()
 	for i := range e.totals {
 		t := &e.totals[i]
@@ -71,6 +71,17 @@ func (e *expansion) write(sheet *Sheet) {
 	sheet.Hours = e.hours.decimal()
 }
 
+// taken takes n empty members out of memory, which is made anew where it does
+// not go as far: what was taken before keeps the old.
+func taken[T any](memory *[]T, n int) []T {
+	at := len(*memory)
+	if *memory == nil || cap(*memory)-at < n {
+		*memory, at = make([]T, 0, max(2*cap(*memory), n)), 0
+	}
+	*memory = (*memory)[:at+n]
+	return (*memory)[at : at+n : at+n]
+}
+
 // rounded is what a cell's line shows: parts rounded up to their own decimals, hours half up; kits and visits as they come.
 func (c *cell) rounded(a amount) amount {
 	switch c.kind {
@@ -85,7 +96,7 @@ func (c *cell) rounded(a amount) amount {
 // reasons writes all reasons, those of one cell next to each other in the
 // order they were found.
 func (e *expansion) reasons(n int) []Because {
-	list := make([]Because, n)
+	list := taken(&e.room.because, n)
 	for i := range e.given {
 		g := &e.given[i]
 		t := &e.totals[g.cell]

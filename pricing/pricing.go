@@ -9,6 +9,7 @@ package pricing
 
 import (
 	"math"
+	"sync"
 
 	"wainscot/bom"
 	"wainscot/bom/document"
@@ -34,6 +35,7 @@ func PriceHeld(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled
 		return Priced{}, err
 	}
 	w := newWork(&sheet, &spec, book, &terms)
+	defer w.end()
 	if err := w.findAdditions().Err(); err != nil {
 		return Priced{}, err
 	}
@@ -160,13 +162,15 @@ func (w *work) amount(minor int64) money.Amount {
 func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled, terms *Terms) *work {
 	features := len(book.Catalogue().Features)
 	digits, _ := book.Currency().MinorDigits()
-	w := &work{
+	w, ok := spare.Get().(*work)
+	if !ok {
+		w = &work{}
+	}
+	*w = work{
 		sheet: sheet, spec: spec, book: book, terms: terms,
 		currency: book.Currency(), nothing: money.Zero(book.Currency()), limit: money.Largest,
-		asks: make([]ask, features), removed: make([]ask, features),
-		known:  make([]*bom.SpecifiedFeature, features),
-		prices: make([]*pricebook.FeaturePrice, features),
-		lines:  make([]line, 0, len(spec.Features)+len(spec.Finishes)+len(spec.Removed)+4),
+		asks: sized(w.asks, features), removed: sized(w.removed, features),
+		known: sized(w.known, features), prices: sized(w.prices, features), lines: w.lines[:0],
 	}
 	w.out = Priced{
 		Format: PricedFormat, Edition: book.Edition().Code, Currency: w.currency,
@@ -190,6 +194,27 @@ func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled
 	}
 	w.findRates()
 	return w
+}
+
+// spare are works not in use; what they hold by feature and by line is used
+// again.
+var spare sync.Pool
+
+func (w *work) end() {
+	clear(w.known)
+	clear(w.prices)
+	*w = work{asks: w.asks, removed: w.removed, known: w.known, prices: w.prices, lines: w.lines}
+	spare.Put(w)
+}
+
+// sized is a list of n empty members, in the memory of another where it fits.
+func sized[T any](list []T, n int) []T {
+	if cap(list) < n {
+		return make([]T, n)
+	}
+	list = list[:n]
+	clear(list)
+	return list
 }
 
 // times2 is num/den × a/b in small terms.

@@ -26,10 +26,6 @@ type KeptAnswer struct {
 	Body    []byte
 }
 
-// packFrom is the length from which a body is kept packed; a smaller one gains
-// less than it costs.
-const packFrom = 2 << 10
-
 // KeptAnswer gives what the principal's request under this key was answered;
 // ErrNotFound when it has stored nothing yet.
 func (t ReadTx) KeptAnswer(key string) (KeptAnswer, error) {

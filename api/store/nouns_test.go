@@ -388,6 +388,13 @@ func TestPackedIsWhatWasPacked(t *testing.T) {
 			t.Fatal(err)
 		}
 	})
+	// The library reads what is short as well: the frames are zstd's either way.
+	for _, n := range []int{0, 1, 255, 256, 257, packFrom - 1, packFrom} {
+		plain := bytes.Repeat([]byte("van "), n)[:n]
+		if got, err := decoder().DecodeAll(Pack(plain).zipped, nil); err != nil || !bytes.Equal(got, plain) {
+			t.Errorf("%d bytes come back as %d: %v", n, len(got), err)
+		}
+	}
 	// A small document that unpacks to far more than any we pack.
 	bomb := Pack(make([]byte, 4*MaxDocument))
 	if _, err := bomb.Unpack(); !errors.Is(err, ErrDocument) {

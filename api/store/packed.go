@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"fmt"
 	"sync"
@@ -24,6 +25,9 @@ type Packed struct {
 // Pack compresses a document. The bytes that Unpack gives back are the same.
 func Pack(plain []byte) Packed {
 	sum := sha256.Sum256(plain)
+	if len(plain) < packFrom {
+		return Packed{zipped: asItIs(plain), sum: hex.EncodeToString(sum[:])}
+	}
 	room, _ := packing.Get().(*[]byte)
 	if room == nil {
 		room = new([]byte)
@@ -34,6 +38,25 @@ func Pack(plain []byte) Packed {
 		packing.Put(room)
 	}
 	return packed
+}
+
+// packFrom is the length from which something is made smaller; a shorter one
+// gains less than it costs.
+const packFrom = 2 << 10
+
+// asItIs is zstd all the same (RFC 8878): a frame of one raw block that is
+// shorter than 64 kB.
+func asItIs(plain []byte) []byte {
+	const magic, singleSegment, sizeInTwoBytes = 0xFD2FB528, 1 << 5, 1 << 6
+	frame := binary.LittleEndian.AppendUint32(make([]byte, 0, len(plain)+10), magic)
+	if len(plain) < 256 {
+		frame = append(frame, singleSegment, byte(len(plain)))
+	} else {
+		frame = binary.LittleEndian.AppendUint16(append(frame, singleSegment|sizeInTwoBytes), uint16(len(plain)-256))
+	}
+	const last, raw = 1, 0 << 1
+	header := uint32(last | raw | len(plain)<<3)
+	return append(append(frame, byte(header), byte(header>>8), byte(header>>16)), plain...)
 }
 
 // packing is room to pack in: the encoder asks for as much as the document

@@ -63,7 +63,7 @@ func (w *working) extra(van, k int, e AskedExtra) error {
 			"Leave the extra out, or take it out of the choices.")
 		return nil
 	}
-	sheet := bom.Expand(w.offer.Release, spec)
+	sheet := bom.ExpandIn(w.offer.Room, w.offer.Release, spec)
 	priced, err := w.priced(van, sheet, spec)
 	if err != nil || len(w.faults) > 0 {
 		return err

@@ -20,6 +20,10 @@ type Offer struct {
 	// Days are the days the workshop works. The zero Calendar knows no
 	// holidays, so what is counted with it is an estimate and says so.
 	Days calendar.Calendar
+	// Room, if there is one, is the memory that sheets are made in. What was
+	// worked out, and a document it was frozen into, are good until it is
+	// cleared.
+	Room *bom.Room
 }
 
 // Worked is a quote worked out: what it was worked from, per van its

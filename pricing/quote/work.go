@@ -172,7 +172,7 @@ func (w *working) resolve() error {
 		}
 		into.Resolution = resolution
 		into.Specification = resolution.Specification
-		into.Sheet = bom.Expand(w.offer.Release, into.Specification)
+		into.Sheet = bom.ExpandIn(w.offer.Room, w.offer.Release, into.Specification)
 	}
 	return nil
 }
