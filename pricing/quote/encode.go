@@ -81,13 +81,16 @@ func newWriter(t reflect.Type) writer {
 	case unitPriceType:
 		return writeUnitPrice
 	}
+	if w := writtenOut(t); w != nil {
+		return w
+	}
 	pointer := reflect.PointerTo(t)
 	if pointer.Implements(jsonType) || pointer.Implements(textType) {
 		return writeByLibrary
 	}
 	switch t.Kind() {
 	case reflect.String:
-		return func(b []byte, v reflect.Value) ([]byte, error) { return appendText(b, v.String()) }
+		return func(b []byte, v reflect.Value) ([]byte, error) { return appendText(b, v.String()), nil }
 	case reflect.Bool:
 		return func(b []byte, v reflect.Value) ([]byte, error) { return strconv.AppendBool(b, v.Bool()), nil }
 	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64:
@@ -109,7 +112,11 @@ func newWriter(t reflect.Type) writer {
 }
 
 func writeByLibrary(b []byte, v reflect.Value) ([]byte, error) {
-	text, err := json.Marshal(v.Addr().Interface())
+	return appendByLibrary(b, v.Addr().Interface())
+}
+
+func appendByLibrary(b []byte, to any) ([]byte, error) {
+	text, err := json.Marshal(to)
 	return append(b, text...), err
 }
 
@@ -156,11 +163,7 @@ func objectWriter(t reflect.Type) writer {
 		case !f.IsExported(), f.Anonymous, name == "", options != "" && options != "omitempty" && options != "omitzero":
 			return writeByLibrary // none of ours; it knows what that means
 		}
-		key, err := appendText(nil, name)
-		if err != nil {
-			return writeByLibrary
-		}
-		fields = append(fields, field{at: i, key: append(key, ':'), write: writerOf(f.Type), absent: absence(f.Type, options)})
+		fields = append(fields, field{at: i, key: append(appendText(nil, name), ':'), write: writerOf(f.Type), absent: absence(f.Type, options)})
 	}
 	return func(b []byte, v reflect.Value) ([]byte, error) {
 		b = append(b, '{')
@@ -204,10 +207,6 @@ func absence(t reflect.Type, option string) func(reflect.Value) bool {
 	return nil
 }
 
-func decimalAt(v reflect.Value) *decimal.Decimal {
-	return v.Addr().Interface().(*decimal.Decimal) //nolint:errcheck,forcetypeassert // by its type
-}
-
 // ErrTooLong says that a number has digits without end: a few bytes such as
 // 1e999999999 would be written as a thousand million.
 var ErrTooLong = errors.New("a number with too many digits to write")
@@ -215,8 +214,15 @@ var ErrTooLong = errors.New("a number with too many digits to write")
 // mostShift bounds the exponent of a decimal that is written.
 const mostShift = 100
 
+func decimalAt(v reflect.Value) *decimal.Decimal {
+	return v.Addr().Interface().(*decimal.Decimal) //nolint:errcheck,forcetypeassert // by its type
+}
+
 func writeDecimal(b []byte, v reflect.Value) ([]byte, error) {
-	d := decimalAt(v)
+	return appendQuoted(b, decimalAt(v))
+}
+
+func appendQuoted(b []byte, d *decimal.Decimal) ([]byte, error) {
 	if e := d.Exponent(); e > mostShift || e < -mostShift {
 		return b, ErrTooLong
 	}
@@ -264,22 +270,28 @@ func appendFixed(b []byte, n int64, places int) []byte {
 }
 
 func writeAmount(b []byte, v reflect.Value) ([]byte, error) {
-	a := v.Addr().Interface().(*money.Amount) //nolint:errcheck,forcetypeassert // by its type
-	digits, known := a.Currency().MinorDigits()
+	return appendAmount(b, v.Addr().Interface().(*money.Amount)) //nolint:errcheck,forcetypeassert // by its type
+}
+
+func appendAmount(b []byte, a *money.Amount) ([]byte, error) {
+	c := a.Currency()
+	digits, known := c.MinorDigits()
 	if !known {
-		return writeByLibrary(b, v) // it says why not
+		return appendByLibrary(b, a) // it says why not
 	}
-	b = appendFixed(append(b, `{"amount":"`...), a.Minor(), digits)
-	return appendCurrency(b, a.Currency()), nil
+	return appendCurrency(appendFixed(append(b, `{"amount":"`...), a.Minor(), digits), c), nil
 }
 
 func writeUnitPrice(b []byte, v reflect.Value) ([]byte, error) {
-	p := v.Addr().Interface().(*money.UnitPrice) //nolint:errcheck,forcetypeassert // by its type
-	d := p.Decimal()
-	digits, known := p.Currency().MinorDigits()
+	return appendUnitPrice(b, v.Addr().Interface().(*money.UnitPrice)) //nolint:errcheck,forcetypeassert // by its type
+}
+
+func appendUnitPrice(b []byte, u *money.UnitPrice) ([]byte, error) {
+	d, c := u.Decimal(), u.Currency()
+	digits, known := c.MinorDigits()
 	places := int(-d.Exponent())
 	if !known || places < 0 || places > money.UnitDecimals || d.NumDigits() > smallDigits/2 {
-		return writeByLibrary(b, v)
+		return appendByLibrary(b, u)
 	}
 	n := d.CoefficientInt64()
 	for places > digits && n%10 == 0 {
@@ -290,8 +302,7 @@ func writeUnitPrice(b []byte, v reflect.Value) ([]byte, error) {
 		n *= 10
 		places++
 	}
-	b = appendFixed(append(b, `{"amount":"`...), n, places)
-	return appendCurrency(b, p.Currency()), nil
+	return appendCurrency(appendFixed(append(b, `{"amount":"`...), n, places), c), nil
 }
 
 func appendCurrency(b []byte, c money.Currency) []byte {
@@ -302,25 +313,41 @@ func appendCurrency(b []byte, c money.Currency) []byte {
 
 // appendText appends a text as a JSON string. What has nothing to be escaped is
 // copied; the rest, rare in our words, is the library's.
-func appendText(b []byte, s string) ([]byte, error) {
-	ascii := true
+func appendText(b []byte, s string) []byte {
+	all := byte(0)
 	for i := range len(s) {
-		switch c := s[i]; {
-		case c >= utf8.RuneSelf:
-			ascii = false
-		case c < ' ', c == '"', c == '\\', c == '<', c == '>', c == '&':
-			return appendEscaped(b, s)
-		}
+		all |= signs[s[i]]
 	}
-	if !ascii && (!utf8.ValidString(s) || strings.Contains(s, "\u2028") || strings.Contains(s, "\u2029")) {
+	if all&escapedSign != 0 {
 		return appendEscaped(b, s)
 	}
-	return append(append(append(b, '"'), s...), '"'), nil
+	if all&beyondASCII != 0 && (!utf8.ValidString(s) || strings.Contains(s, "\u2028") || strings.Contains(s, "\u2029")) {
+		return appendEscaped(b, s)
+	}
+	return append(append(append(b, '"'), s...), '"')
 }
+
+// What a byte is to a JSON string, nothing for most.
+const (
+	beyondASCII byte = 1 << iota
+	escapedSign
+)
+
+var signs = func() (signs [256]byte) {
+	for c := range signs {
+		switch {
+		case c >= utf8.RuneSelf:
+			signs[c] = beyondASCII
+		case c < ' ', c == '"', c == '\\', c == '<', c == '>', c == '&':
+			signs[c] = escapedSign
+		}
+	}
+	return signs
+}()
 
 // appendEscaped has the library escape a text. A broken character becomes the
 // one that stands for it, as it is read again; the library would escape that.
-func appendEscaped(b []byte, s string) ([]byte, error) {
-	text, err := json.Marshal(string([]rune(s)))
-	return append(b, text...), err
+func appendEscaped(b []byte, s string) []byte {
+	text, _ := json.Marshal(string([]rune(s))) // there is no text it cannot write
+	return append(b, text...)
 }
