@@ -287,6 +287,8 @@ func askedRefused(faults document.Faults) *problem {
 			switch {
 			case at[2] == "facts":
 				at[2] = "van"
+			case at[2] == "van":
+				at[2] = "van_id"
 			case at[2] == "choices" && len(at) > 3 && at[3] == "additions":
 				at = append(at[:2], at[3:]...)
 			}

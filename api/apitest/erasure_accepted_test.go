@@ -1,8 +1,11 @@
 package apitest
 
 import (
+	"bytes"
 	"encoding/base64"
 	"net/http"
+	"os"
+	"os/exec"
 	"slices"
 	"strings"
 	"testing"
@@ -57,6 +60,11 @@ func TestErasureAfterAcceptance(t *testing.T) {
 		version := s.do(auth.Owner, http.MethodGet, "/v1/customers/"+c.Id, "", nil).header.Get("Etag")
 		return s.do(auth.Owner, http.MethodPost, "/v1/customers/"+c.Id+"/erasure", version, nil)
 	}
+	for _, revision := range []string{"1", "2"} {
+		if said := s.onPaper(path, revision); !strings.Contains(said, "Ottilinde Zephyrweather") || !strings.Contains(said, "ZE22 PHR") {
+			t.Errorf("before erasing, the papers of revision %s do not name whom they are for", revision)
+		}
+	}
 	s.on("2032-11-25")
 	p := erase().want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 	var named []string
@@ -86,6 +94,14 @@ func TestErasureAfterAcceptance(t *testing.T) {
 			}
 		}
 	}
+	for _, revision := range []string{"1", "2"} {
+		said := s.onPaper(path, revision)
+		for _, word := range append(slices.Clone(personal), "Begin at once") {
+			if strings.Contains(said, word) {
+				t.Errorf("the papers of revision %s still say %q", revision, word)
+			}
+		}
+	}
 	// What was agreed stands, to the byte, and so does what happened.
 	var kept openapi.Acceptance
 	s.do(auth.Books, http.MethodGet, path+"/acceptance", "", nil).into(t, http.StatusOK, &kept)
@@ -106,4 +122,37 @@ func TestErasureAfterAcceptance(t *testing.T) {
 	if len(p.Errors) != 1 || p.Errors[0].Field != "/customer" || p.Errors[0].Code != "erased" {
 		t.Errorf("%+v", p.Errors)
 	}
+}
+
+// onPaper is what the papers of a revision say: the page, the PDF read back by
+// Poppler's pdftotext, and what the PDF says of itself.
+func (s seller) onPaper(path, revision string) string {
+	s.t.Helper()
+	get := func(name string) []byte {
+		g := s.do(auth.Owner, http.MethodGet, path+"/revisions/"+revision+"/"+name, "", nil)
+		if g.status != http.StatusOK {
+			s.t.Fatalf("%s: %d %s", name, g.status, g.body)
+		}
+		return g.body
+	}
+	said := string(get("quote.html"))
+	program, err := exec.LookPath("pdftotext")
+	switch {
+	case err == nil:
+		pdf := exec.CommandContext(s.t.Context(), program, "-layout", "-", "-")
+		pdf.Stdin = bytes.NewReader(get("quote.pdf"))
+		text, err := pdf.Output()
+		if err != nil {
+			s.t.Fatalf("pdftotext: %v", err)
+		}
+		if !strings.Contains(string(text), "Quote") {
+			s.t.Errorf("the PDF reads %.200q", text)
+		}
+		said += string(text)
+	case os.Getenv("WAINSCOT_CI") != "":
+		s.t.Fatal("pdftotext is not installed (Debian: poppler-utils)")
+	default:
+		s.t.Log("pdftotext is not installed (Debian: poppler-utils): only the page is read, not the PDF")
+	}
+	return strings.ReplaceAll(said, "\u00a0", " ") // a plate is not broken across lines
 }
