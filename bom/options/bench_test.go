@@ -94,6 +94,10 @@ func BenchmarkPeerSolver(b *testing.B) {
 // peer writes the generated catalogue for the independent solver, from what
 // was generated and not from our clauses.
 func (g *generated) peer() *solver.Solver {
+	return solver.New(solver.ParseSliceNb(g.peerClauses(), len(g.model.Features)))
+}
+
+func (g *generated) peerClauses() [][]int {
 	cnf := append([][]int(nil), g.clauses...)
 	for i, group := range g.model.Groups {
 		var members []int
@@ -111,7 +115,7 @@ func (g *generated) peer() *solver.Solver {
 			cnf = append(cnf, members)
 		}
 	}
-	return solver.New(solver.ParseSliceNb(cnf, len(g.model.Features)))
+	return cnf
 }
 
 func (g *generated) peerChoices(choices []Choice) []solver.Lit {
