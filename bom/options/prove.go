@@ -143,14 +143,11 @@ func (r *Rules) anything() []int {
 	return out
 }
 
-// scope begins a scope with all the rules but one (-1 for none left out) and
-// the conditions named.
-func (v *prover) scope(m Model, kept []int, but int, conditions ...formula.Condition) (*scope, []sat.Lit, error) {
+// scope begins a scope with all the rules and the conditions named.
+func (v *prover) scope(m Model, kept []int, conditions ...formula.Condition) (*scope, []sat.Lit, error) {
 	sc := m.newScope(kept, &v.out.Left)
 	for i := range m.Rules {
-		if i != but {
-			sc.rule(i)
-		}
+		sc.rule(i)
 	}
 	lits := make([]sat.Lit, len(conditions))
 	for i, c := range conditions {
@@ -183,7 +180,7 @@ func (v *prover) features() error {
 		when, required := m.Groups[g].bounds()
 		conditions = append(conditions, when, formula.And(when, formula.Or(some...)), required)
 	}
-	sc, lits, err := v.scope(*m, v.r.asItComes(v.p.Kept), -1, conditions...)
+	sc, lits, err := v.scope(*m, v.r.asItComes(v.p.Kept), conditions...)
 	if err != nil {
 		return err
 	}
@@ -243,7 +240,7 @@ func (v *prover) group(sc *scope, g int, lits []sat.Lit) error {
 			m := v.r.model
 			m.Groups = slices.Clone(m.Groups)
 			m.Groups[g].Required = formula.False
-			free, lits, err := v.scope(m, v.r.asItComes(v.p.Kept), -1, required)
+			free, lits, err := v.scope(m, v.r.asItComes(v.p.Kept), required)
 			switch {
 			case err == nil:
 				hard = verdictOf(free.can(lits[0]))
@@ -268,12 +265,12 @@ func (v *prover) rules() error {
 	for i, rule := range m.Rules {
 		conditions[i] = rule.If
 	}
-	sc, lits, err := v.scope(m, v.r.anything(), -1, conditions...)
+	sc, lits, err := v.scope(m, v.r.anything(), conditions...)
 	if err != nil {
 		return err
 	}
 	// A condition that cannot hold where there are no rules at all is idle by
-	// itself; of the others that never hold, each is asked without its own rule.
+	// itself; the others that never hold are asked without their own rule.
 	bare := m.newScope(v.r.anything(), &v.out.Left)
 	alone := make([]sat.Lit, len(conditions))
 	for i, c := range conditions {
@@ -282,107 +279,124 @@ func (v *prover) rules() error {
 	if err := bare.begin(); err != nil {
 		return err
 	}
+	var itself []int
 	for i := range m.Rules {
 		bites := sc.can(lits[i])
 		if bites == cannot && bare.can(alone[i]) != cannot {
-			without, lits, err := v.scope(m, v.r.anything(), i, conditions[i])
-			switch {
-			case err == nil:
-				bites = without.can(lits[0])
-			case errors.Is(err, ErrBudget):
-				bites = undecided
-			default:
-				return err
-			}
+			itself = append(itself, i)
+			v.done--
 		}
 		v.out.Bites = append(v.out.Bites, verdictOf(bites))
 		if err := v.step(); err != nil {
 			return err
 		}
 	}
-	return nil
+	return v.eachWithout(itself, func(sc *scope, i int, _ [][]sat.Lit) {
+		depth := sc.s.Depth()
+		v.out.Bites[i] = verdictOf(sc.assume(sc.literals[i]))
+		sc.s.Back(depth)
+	})
 }
 
 // implied asks which rules the others make true without them. A rule that
 // brings a follower lets it be there, so it is never only implied.
 func (v *prover) implied() error {
 	m := &v.r.model
-	sc := m.newScope(v.r.anything(), &v.out.Left)
-	e := &implication{v: v, sc: sc, dropped: make([]sat.Lit, len(m.Rules)), clauses: make([][][]sat.Lit, len(m.Rules))}
 	var asked []int
+	for _, i := range v.p.Rules {
+		if !slices.ContainsFunc(m.Rules[i].Brings, func(b Count) bool { return m.Features[b.Feature].Follower }) {
+			asked = append(asked, i)
+		}
+	}
+	v.done += len(v.p.Rules) - len(asked)
+	return v.eachWithout(asked, func(sc *scope, i int, clauses [][]sat.Lit) {
+		if sc.follow(clauses) {
+			v.out.Implied = append(v.out.Implied, i)
+		}
+	})
+}
+
+// follow says whether every clause follows from what is taken: the opposite of
+// it cannot be.
+func (sc *scope) follow(clauses [][]sat.Lit) bool {
+	for _, clause := range clauses {
+		depth := sc.s.Depth()
+		answer := can
+		for _, l := range clause {
+			if answer = sc.assume(l.Not()); answer != can {
+				break
+			}
+		}
+		sc.s.Back(depth)
+		if answer != cannot {
+			return false
+		}
+	}
+	return true
+}
+
+// eachWithout asks about rules, each left out while all others are taken, on
+// whatever van. Where the work ends first none of them is asked about.
+func (v *prover) eachWithout(rules []int, ask func(sc *scope, i int, clauses [][]sat.Lit)) error {
+	if len(rules) == 0 {
+		return nil
+	}
+	m := &v.r.model
+	w := &leavingOut{v: v, sc: m.newScope(v.r.anything(), &v.out.Left), ask: ask,
+		dropped: make([]sat.Lit, len(m.Rules)), clauses: make([][][]sat.Lit, len(m.Rules))}
+	w.sc.literals = make([]sat.Lit, len(m.Rules))
+	asked := make([]bool, len(m.Rules))
+	for _, i := range rules {
+		asked[i] = true
+	}
 	for i := range m.Rules {
-		supports := slices.ContainsFunc(m.Rules[i].Brings, func(b Count) bool { return m.Features[b.Feature].Follower })
-		if supports || !slices.Contains(v.p.Rules, i) {
-			sc.rule(i)
+		if !asked[i] {
+			w.sc.rule(i)
 			continue
 		}
 		// False in the first model, so that all rules hold in it.
-		e.dropped[i] = sat.Pos(sc.rules.clauses.NewVar())
-		e.clauses[i] = sc.clausesOf(i)
-		for _, clause := range e.clauses[i] {
-			sc.enc.add(0, append([]sat.Lit{e.dropped[i]}, clause...)...)
+		w.dropped[i] = sat.Pos(w.sc.rules.clauses.NewVar())
+		w.clauses[i] = w.sc.clausesOf(i)
+		for _, clause := range w.clauses[i] {
+			w.sc.enc.add(0, append([]sat.Lit{w.dropped[i]}, clause...)...)
 		}
-		asked = append(asked, i)
+		w.sc.literals[i] = w.sc.literal(m.Rules[i].If)
 	}
-	v.done += len(v.p.Rules) - len(asked)
-	if len(asked) == 0 {
-		return nil
-	}
-	switch err := sc.begin(); {
+	switch err := w.sc.begin(); {
 	case errors.Is(err, ErrBudget):
 		return nil
 	case err != nil:
 		return err
 	}
-	return e.among(asked)
+	return w.among(rules)
 }
 
-// implication looks which of several rules the others imply.
-type implication struct {
+// leavingOut asks about several rules, each left out in turn.
+type leavingOut struct {
 	v       *prover
 	sc      *scope
+	ask     func(sc *scope, i int, clauses [][]sat.Lit)
 	dropped []sat.Lit // by rule
 	clauses [][][]sat.Lit
 }
 
 // among halves the rules asked about, so that each is asked with all others
 // taken although none is taken more often than the logarithm of their number.
-func (e *implication) among(rules []int) error {
+func (w *leavingOut) among(rules []int) error {
 	if len(rules) == 1 {
-		if e.holds(rules[0]) {
-			e.v.out.Implied = append(e.v.out.Implied, rules[0])
-		}
-		return e.v.step()
+		w.ask(w.sc, rules[0], w.clauses[rules[0]])
+		return w.v.step()
 	}
 	half := len(rules) / 2
 	for _, part := range [][2][]int{{rules[:half], rules[half:]}, {rules[half:], rules[:half]}} {
-		depth := e.sc.s.Depth()
+		depth := w.sc.s.Depth()
 		for _, i := range part[1] {
-			e.sc.assume(e.dropped[i].Not())
+			w.sc.assume(w.dropped[i].Not())
 		}
-		if err := e.among(part[0]); err != nil {
+		if err := w.among(part[0]); err != nil {
 			return err
 		}
-		e.sc.s.Back(depth)
+		w.sc.s.Back(depth)
 	}
 	return nil
-}
-
-// holds says whether every clause of the rule follows from what is taken: the
-// opposite of it cannot be.
-func (e *implication) holds(i int) bool {
-	for _, clause := range e.clauses[i] {
-		depth := e.sc.s.Depth()
-		answer := can
-		for _, l := range clause {
-			if answer = e.sc.assume(l.Not()); answer != can {
-				break
-			}
-		}
-		e.sc.s.Back(depth)
-		if answer != cannot {
-			return false
-		}
-	}
-	return true
 }

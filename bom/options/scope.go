@@ -26,6 +26,8 @@ type scope struct {
 	yes  sat.Lit // always true
 	work *int64  // left, of all the scopes of a proof
 	enc  encoder
+	// literals name the conditions of rules that are asked about.
+	literals []sat.Lit
 }
 
 // perQuestion bounds the work of one question, so that one that is hard does
@@ -63,10 +65,10 @@ func (m Model) newScope(kept []int, work *int64) *scope {
 	return sc
 }
 
-// rule adds a rule; with dropped, one that holds only while dropped is false.
-func (sc *scope) rule(i int, dropped ...sat.Lit) {
+// rule adds a rule.
+func (sc *scope) rule(i int) {
 	for _, clause := range sc.clausesOf(i) {
-		sc.enc.add(0, append(dropped[:len(dropped):len(dropped)], clause...)...)
+		sc.enc.add(0, clause...)
 	}
 }
 
