@@ -26,7 +26,7 @@ type Limits struct {
 	WorkshopPerMinute int
 	// AddressPerMinute: without a token (signing in, renewing, following a
 	// link) from one address on the network; 60. All people behind one router
-	// or one proxy share it.
+	// share it, and all behind a proxy that Config.Proxies does not count.
 	AddressPerMinute int
 }
 
@@ -127,24 +127,19 @@ func (s *Server) limitAddress(c *gin.Context) error {
 	if s.limits.address == nil {
 		return nil
 	}
-	return within(c, []taken{s.limits.address.take(addressOf(c.Request.RemoteAddr), s.now())})
+	return within(c, []taken{s.limits.address.take(household(s.proxies.asks(c.Request)), s.now())})
 }
 
-// addressOf is who asks as far as the network says: an address of version 4,
-// or the 64 bits of one of version 6 that name a household. What a proxy says
-// of whom it asks for is not believed.
-func addressOf(remote string) netip.Prefix {
-	at, err := netip.ParseAddrPort(remote)
-	if err != nil {
-		return netip.Prefix{} // what cannot be told apart shares a bucket
-	}
-	address, bits := at.Addr().Unmap(), 64
+// household is what an address is counted as: one of version 4 as itself, of
+// one of version 6 the 64 bits that name a household.
+func household(at netip.Addr) netip.Prefix {
+	address, bits := at.Unmap(), 64
 	if address.Is4() {
 		bits = 32
 	}
 	prefix, err := address.WithZone("").Prefix(bits)
 	if err != nil {
-		return netip.Prefix{}
+		return netip.Prefix{} // what cannot be told apart shares a bucket
 	}
 	return prefix
 }

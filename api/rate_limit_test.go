@@ -75,7 +75,8 @@ func TestAddresses(t *testing.T) {
 		"[2001:db8:1:2:3:4:5:6]:80": "2001:db8:1:2::/64", "[fe80::1%eth0]:80": "fe80::/64",
 		"": "invalid Prefix", "@": "invalid Prefix",
 	} {
-		if got := addressOf(remote).String(); got != want {
+		r := &http.Request{RemoteAddr: remote, Header: http.Header{"X-Forwarded-For": {"192.0.2.99"}, "Forwarded": {"for=192.0.2.99"}}}
+		if got := household(Proxies{}.asks(r)).String(); got != want {
 			t.Errorf("%q is %s, want %s", remote, got, want)
 		}
 	}

@@ -60,6 +60,8 @@ type Config struct {
 	Logger *slog.Logger
 	// Limits say how often may be asked.
 	Limits Limits
+	// Proxies that stand in front; none is believed unless they are counted.
+	Proxies Proxies
 	// SignInsAtOnce is how many passwords are checked at the same time, each
 	// taking 19 MiB and some 25 ms of one processor; 0 is 2.
 	SignInsAtOnce int
@@ -82,6 +84,7 @@ type Server struct {
 	flights    flights
 	keptWrites keptWrites
 	limits     limits
+	proxies    Proxies
 	standings  *standings
 	grounds    *grounds
 	contract   *contract
@@ -104,6 +107,10 @@ func New(config Config) (*Server, error) {
 	if s.log == nil {
 		s.log = slog.Default()
 	}
+	if err := config.Proxies.check(); err != nil {
+		return nil, err
+	}
+	s.proxies = config.Proxies
 	var err error
 	if s.tokens, err = auth.NewTokens(auth.TokenOptions{
 		Issuer: tokenIssuer, Audience: tokenIssuer, Keys: config.Keys, Now: s.now,
@@ -157,7 +164,7 @@ var releaseMode = sync.OnceFunc(func() { gin.SetMode(gin.ReleaseMode) })
 func (s *Server) route() error {
 	releaseMode()
 	e := gin.New()
-	if err := e.SetTrustedProxies(nil); err != nil { // nobody's X-Forwarded-For is believed
+	if err := e.SetTrustedProxies(nil); err != nil { // gin's own reading of X-Forwarded-For is not asked; see Proxies
 		return fmt.Errorf("gin: %w", err)
 	}
 	// For the log only. What may outlive the handler (a query, a wait) gets

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"wainscot/api"
 	"wainscot/api/auth"
 	"wainscot/api/store"
 	"wainscot/openapi"
@@ -78,7 +79,8 @@ func (v demoVerb) show(ctx context.Context, p *program, s *store.Store, key auth
 	log := slog.New(slog.NewTextHandler(p.Err, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	addresses, ended := make(chan string, 1), make(chan error, 1)
 	go func() {
-		ended <- p.serve(serving, s, []auth.Key{key}, listen, log, func(address string) { addresses <- address })
+		config := api.Config{Store: s, Keys: []auth.Key{key}, Logger: log}
+		ended <- p.serve(serving, config, listen, func(address string) { addresses <- address })
 	}()
 	select {
 	case err := <-ended:

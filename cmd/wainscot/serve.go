@@ -23,6 +23,8 @@ type serveVerb struct {
 	Listen     string `help:"Address to listen on; port 0 takes a free one." default:"127.0.0.1:8080" env:"WAINSCOT_LISTEN"`
 	SigningKey string `help:"Keys that sign tokens: base64 of at least 32 random bytes each, commas between; the first signs, all are believed. What stands on a command line others can read: use the variable." env:"WAINSCOT_SIGNING_KEY" placeholder:"KEY,..."`
 	MemoryMiB  int    `help:"Memory to take, in MiB, about: with less, it spends more time on collecting what requests leave behind. At least 64." default:"${memory_mib}" name:"memory-mib" env:"WAINSCOT_MEMORY_MIB" placeholder:"N"`
+	Proxies    int    `help:"How many proxies stand in front, each adding whom it asks for to the proxy header; 0 believes none. Those without a token are limited by their address, and behind a proxy that is not counted all share one." default:"0" env:"WAINSCOT_PROXIES" placeholder:"N"`
+	Header     string `help:"Header in which the proxies say so: ${enum}. It must be the one they write." default:"X-Forwarded-For" enum:"X-Forwarded-For,Forwarded" name:"proxy-header" env:"WAINSCOT_PROXY_HEADER"`
 	Migrate    bool   `help:"First bring the database up to this program, and make the file if it is not there. Not for PostgreSQL, where another role does that: wainscot migrate."`
 }
 
@@ -65,15 +67,17 @@ func (v serveVerb) Run(ctx context.Context, p *program) error {
 		return err
 	}
 	log := slog.New(slog.NewJSONHandler(p.Err, nil))
-	return errors.Join(p.serve(ctx, s, keys, v.Listen, log, func(address string) {
+	config := api.Config{Store: s, Keys: keys, Logger: log, Proxies: api.Proxies{Count: v.Proxies, Header: v.Header}}
+	return errors.Join(p.serve(ctx, config, v.Listen, func(address string) {
 		fmt.Fprintf(p.Out, "Serving on http://%s, the contract is at /v1/openapi.yaml.\n", address)
 	}), s.Close())
 }
 
-// serve runs the API on a store until ctx ends; ready hears the address once
-// the server listens on it.
-func (p *program) serve(ctx context.Context, s *store.Store, keys []auth.Key, listen string, log *slog.Logger, ready func(address string)) error {
-	server, err := api.New(api.Config{Store: s, Keys: keys, Now: p.Now, Logger: log})
+// serve runs the API until ctx ends; ready hears the address once the server
+// listens on it.
+func (p *program) serve(ctx context.Context, config api.Config, listen string, ready func(address string)) error {
+	config.Now = p.Now
+	server, err := api.New(config)
 	if err != nil {
 		return err
 	}
