@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"time"
 
@@ -34,27 +35,60 @@ func (s *Server) signIn(c *gin.Context) error {
 	if err := s.limitAddress(c); err != nil {
 		return err
 	}
-	var found store.SignIn
+	// A hash that changes between looking and writing is looked at again: it may
+	// have been made anew for another window of the same person.
+	for range 2 {
+		found, renewed, err := s.recognised(c, asked)
+		if err != nil {
+			return err
+		}
+		if err = s.begin(c, found, renewed); !errors.Is(err, store.ErrShutOut) {
+			return err
+		}
+	}
+	return signInRefused()
+}
+
+// recognised checks a password. renewed is its hash at today's cost, where what
+// is stored was made at another.
+func (s *Server) recognised(c *gin.Context, asked openapi.SignIn) (found store.SignIn, renewed string, err error) {
 	var good bool
 	err = s.atTheDoor(c, func(ctx context.Context) error {
 		found, err = s.store.FindSignIn(ctx, asked.Workshop, asked.Email)
 		if err != nil && !errors.Is(err, store.ErrNotFound) {
 			return err
 		}
-		good, err = s.passwords.Check(ctx, found.PasswordHash, asked.Password)
+		if good, err = s.passwords.Check(ctx, found.PasswordHash, asked.Password); good {
+			renewed = s.renewedHash(ctx, found, asked.Password)
+		}
 		return err
 	})
-	if err != nil {
-		return err
+	if err == nil && !good {
+		err = signInRefused()
 	}
-	if !good {
-		return signInRefused()
-	}
-	return s.begin(c, found)
+	return found, renewed, err
 }
 
-// begin opens a sign-in and answers with its first tokens.
-func (s *Server) begin(c *gin.Context, found store.SignIn) error {
+// renewedHash is the hash at today's cost of a password that was found good, ""
+// where it is stored so already. A sign-in never fails for want of it: the next
+// one tries again.
+func (s *Server) renewedHash(ctx context.Context, found store.SignIn, password string) string {
+	if !s.passwords.Outdated(found.PasswordHash) {
+		return ""
+	}
+	hash, err := s.passwords.Hash(ctx, password)
+	if err != nil {
+		s.log.WarnContext(ctx, "a password's hash was not made anew",
+			slog.String("workshop", found.Principal.Workshop.String()), slog.String("person", found.Principal.Person.String()), slog.Any("error", err))
+		return ""
+	}
+	return hash
+}
+
+// begin opens a sign-in and answers with its first tokens. renewed takes the
+// place of the hash that was found; "" leaves it. It is ErrShutOut when that is
+// not the person's hash any more.
+func (s *Server) begin(c *gin.Context, found store.SignIn, renewed string) error {
 	id, err := uuid.NewV7()
 	if err != nil {
 		return fmt.Errorf("no randomness to be had: %w", err)
@@ -64,11 +98,11 @@ func (s *Server) begin(c *gin.Context, found store.SignIn) error {
 		return err
 	}
 	err = s.store.As(found.Principal).Write(c.Request.Context(), func(tx store.WriteTx) error {
-		return tx.SignIn(first, found.PasswordHash)
+		if err := tx.SignIn(first, found.PasswordHash); err != nil || renewed == "" {
+			return err
+		}
+		return tx.RenewPasswordHash(found.PasswordHash, renewed)
 	})
-	if errors.Is(err, store.ErrShutOut) {
-		return signInRefused() // changed between looking and writing
-	}
 	if err != nil {
 		return err
 	}

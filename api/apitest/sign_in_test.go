@@ -2,11 +2,15 @@ package apitest
 
 import (
 	"context"
+	"encoding/base64"
 	"fmt"
 	"net/http"
 	"strings"
+	"sync"
 	"testing"
 	"time"
+
+	"golang.org/x/crypto/argon2"
 
 	"wainscot/api/auth"
 	"wainscot/api/store"
@@ -238,6 +242,58 @@ func TestPasswords(t *testing.T) {
 	if log := w.Log.String(); strings.Contains(log, "a-new-password") {
 		t.Error("a password is in the log")
 	}
+}
+
+// TestOutdatedHash: a password whose hash was made at another cost is hashed
+// anew when it is next found good, by however many at once, and nobody is shut
+// out by it.
+func TestOutdatedHash(t *testing.T) {
+	w := newWorld(t)
+	us, role := w.Ours, auth.Sales
+	before := w.comeIn(t, us, role)
+	salt := []byte("a salt of 16 byt")
+	in64 := base64.RawStdEncoding.EncodeToString
+	old := "$argon2id$v=19$m=256,t=2,p=1$" + in64(salt) + "$" + in64(argon2.IDKey([]byte(us.Password[role]), salt, 2, 256, 1, 32))
+	hash := func() (hash string) {
+		t.Helper()
+		err := w.Store.As(us.Principal[role]).Read(t.Context(), func(tx store.ReadTx) (err error) {
+			hash, err = tx.PasswordHash(us.Principal[role].Person)
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return hash
+	}
+	todays := hash()
+	err := w.Store.As(us.Principal[role]).Write(t.Context(), func(tx store.WriteTx) error { return tx.RenewPasswordHash(todays, old) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := call{of: us, role: role, method: http.MethodPost, path: "/v1/sign-in", body: map[string]any{"workshop": us.Code, "email": us.Email[role], "password": "not-the-password"}}
+	if w.send(in); hash() != old {
+		t.Error("a wrong password changed the hash")
+	}
+	in.body = map[string]any{"workshop": us.Code, "email": us.Email[role], "password": us.Password[role]}
+	var all sync.WaitGroup
+	for range 4 {
+		all.Go(func() {
+			if g := w.send(in); g.Code != http.StatusOK {
+				t.Errorf("signing in: %d %s", g.Code, g.Body)
+			}
+		})
+	}
+	all.Wait()
+	renewed := hash()
+	if !strings.HasPrefix(renewed, "$argon2id$v=19$m=19456,t=2,p=1$") || renewed == todays {
+		t.Errorf("the hash is now %.40s…", renewed)
+	}
+	w.may(t, us, before.Token, true)
+	w.comeIn(t, us, role)
+	if hash() != renewed {
+		t.Error("a hash of today was made anew")
+	}
+	w.verify(t, us)
 }
 
 func TestPeople(t *testing.T) {

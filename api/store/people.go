@@ -120,6 +120,15 @@ func (t WriteTx) SetPassword(id uuid.UUID, hash string) error {
 	return t.endSignIns(id, whyPasswordSet)
 }
 
+// RenewPasswordHash puts another hash of the same password in the place of the
+// one that the transaction's principal has; their sign-ins go on. ErrShutOut
+// when the password has been changed meanwhile.
+func (t WriteTx) RenewPasswordHash(old, renewed string) error {
+	p := t.s.as.Person
+	who := of[personRow](t.ReadTx).where("id = ? AND left_us IS NULL AND password_hash = ?", p, old)
+	return change(t, changed, who, map[string]any{"password_hash": renewed}, ErrShutOut, &personRow{ID: p})
+}
+
 // PasswordHash is what a person's password is checked against; ErrNotFound for
 // one who is not there or has left.
 func (t ReadTx) PasswordHash(id uuid.UUID) (string, error) {
