@@ -252,10 +252,17 @@ func (v *prover) notProved(at, what string) {
 }
 
 // notForThisVan says that a feature is marked as not for the base van: by its
-// list of vans, or by its group, which is offered on others only.
+// list of vans, by its group, which is offered on others only, or, where it only
+// comes along, by all that brings it.
 func (v *prover) notForThisVan(feature int) bool {
 	f := &v.r.catalogue.Features[feature]
 	if !offered(f.Vans, v.r.catalogue.BaseVans[v.base].Code) {
+		return true
+	}
+	if f.Follower && !slices.ContainsFunc(v.r.logic.rules, func(rule logicRule) bool {
+		return find(rule.brings, func(b options.Count) bool { return b.Feature == feature }) >= 0 &&
+			v.r.possible(v.base, rule.ifs).Op != formula.IsFalse
+	}) {
 		return true
 	}
 	g := v.r.groupOf[feature]

@@ -1,6 +1,7 @@
 package options
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 
@@ -86,12 +87,20 @@ func (v *prover) against(sc *scope, broken sat.Lit, c Claim) []Choice {
 			fewer.Kept[i] = 0
 		}
 	}
-	for _, from := range []Specimen{fewer, sp} {
-		if choices := v.r.choices(from, true); v.r.shows(choices, c) {
-			return v.r.fewest(choices, c)
+	if choices := v.r.choices(fewer, true); v.r.shows(choices, c) {
+		return v.r.fewest(choices, c)
+	}
+	// Whatever is there may be wanted, or kept, or both: what is kept comes
+	// last, so that it is left out first.
+	choices := v.r.choices(fewer, true)
+	for i, f := range v.r.model.Features {
+		if n := sp.Kept[i]; n > 0 && !f.NotSold {
+			choices = append(choices, keeping(f, n))
 		}
 	}
-	return v.r.choices(sp, true)
+	choices = v.r.fewest(choices, c)
+	slices.SortStableFunc(choices, func(a, b Choice) int { return cmp.Compare(a.Source, b.Source) })
+	return choices
 }
 
 // plain takes from what is still open the plainest: the van as most are, no
