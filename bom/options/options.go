@@ -6,7 +6,7 @@ import (
 
 // Engine is the number of this engine's meaning: it changes whenever the same
 // rules and choices could give another answer or another reason.
-const Engine = 1
+const Engine = 2
 
 // Model is the logic of a catalogue for one base van, facts folded away.
 // bom.Compile makes it from a catalogue; lists keep catalogue order.

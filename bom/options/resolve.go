@@ -23,7 +23,7 @@ type question struct {
 	// By feature: 1 + the choice that wants it, says it is fitted, refuses it.
 	wanted, fitted, refused []int32
 	kept                    []int32 // how many the van has and keeps
-	helper                  []bool  // by helper variable: its value in unsettled
+	holds                   []bool  // by literal: whether it holds in unsettled
 }
 
 // taken is what a choice that was taken says: one literal or two; none for a
@@ -57,7 +57,7 @@ func (r *Rules) room(choices []Choice) *question {
 	n := len(r.model.Features)
 	if q.wanted == nil {
 		q.wanted, q.fitted, q.refused, q.kept = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
-		q.helper = make([]bool, r.clauses.Vars()-r.helpers)
+		q.holds = make([]bool, 2*r.clauses.Vars())
 	}
 	clear(q.wanted)
 	clear(q.fitted)
@@ -426,34 +426,15 @@ func swappable(o Option) bool { return o.Standing == RuledOut && o.ByChoice < 0 
 
 // unsettled finds what leaving everything open off would break.
 func (q *question) unsettled() []Unsettled {
-	// holds is the assignment with everything open off.
-	helpers := sat.Pos(q.r.helpers)
-	holds := func(l sat.Lit) bool {
-		if l >= helpers {
-			return q.helper[l.Var()-q.r.helpers] == l.Positive()
-		}
-		if v := q.s.Value(l); v != 0 {
-			return v > 0
-		}
-		return !l.Positive()
-	}
-	for _, d := range q.r.aux {
-		value := d.all
-		for _, l := range d.lits {
-			if holds(l) != d.all {
-				value = !d.all
-				break
-			}
-		}
-		q.helper[d.variable-q.r.helpers] = value
-	}
+	q.leaveOff()
 	var out []Unsettled
 	var said map[causeKey]bool
-	c := &q.r.clauses
+	c, holds := &q.r.clauses, q.holds
 next:
 	for i := range c.Len() {
-		for _, l := range c.Clause(i) {
-			if holds(l) {
+		lits := c.Clause(i)
+		for _, l := range lits {
+			if holds[l] {
 				continue next
 			}
 		}
@@ -466,9 +447,29 @@ next:
 			said = map[causeKey]bool{}
 		}
 		said[key] = true
-		out = append(out, q.unsettledBy(cause, c.Clause(i)))
+		out = append(out, q.unsettledBy(cause, lits))
 	}
 	return out
+}
+
+// leaveOff puts into q.holds which literals hold with everything open off.
+func (q *question) leaveOff() {
+	for v := range q.r.helpers {
+		l := sat.Pos(v)
+		on := q.s.Value(l) > 0
+		q.holds[l], q.holds[l.Not()] = on, !on
+	}
+	for _, d := range q.r.aux {
+		value := d.all
+		for _, l := range d.lits {
+			if q.holds[l] != d.all {
+				value = !d.all
+				break
+			}
+		}
+		l := sat.Pos(d.variable)
+		q.holds[l], q.holds[l.Not()] = value, !value
+	}
 }
 
 // causeKey names a cause once.

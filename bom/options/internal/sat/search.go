@@ -237,11 +237,24 @@ func (s *Solver) mend(lits []Lit) Lit {
 		switch v := s.val[l]; {
 		case v > 0, v == 0 && s.model[l] > 0:
 			return none
-		case v == 0 && open == none:
+		case v == 0 && (open == none || s.lighter(l, open)):
 			open = l
 		}
 	}
 	return open
+}
+
+// lighter says whether turning a is likely to break less than turning b: fewer
+// clauses lose a literal, and less so where it answers a question still open.
+func (s *Solver) lighter(a, b Lit) bool {
+	x, y := len(s.c.occurs.of(int(a.Not()))), len(s.c.occurs.of(int(b.Not())))
+	if s.shown[a] {
+		x += 3
+	}
+	if s.shown[b] {
+		y += 3
+	}
+	return x < y
 }
 
 // witness notes what the model found shows: the trail beyond from, laid over
@@ -255,6 +268,23 @@ func (s *Solver) witness(from int, keep bool) {
 		}
 	}
 }
+
+// keep copies what was learned into rooms that many share. A room is never
+// used again: a Trace may still hold what is in it.
+func (s *Solver) keep(lits []Lit, from []ref) learnedClause {
+	if cap(s.litRoom)-len(s.litRoom) < len(lits) {
+		s.litRoom = make([]Lit, 0, max(learnedRoom, len(lits)))
+	}
+	if cap(s.fromRoom)-len(s.fromRoom) < len(from) {
+		s.fromRoom = make([]ref, 0, max(learnedRoom, len(from)))
+	}
+	l, f := len(s.litRoom), len(s.fromRoom)
+	s.litRoom, s.fromRoom = append(s.litRoom, lits...), append(s.fromRoom, from...)
+	return learnedClause{s.litRoom[l:len(s.litRoom):len(s.litRoom)], s.fromRoom[f:len(s.fromRoom):len(s.fromRoom)]}
+}
+
+// learnedRoom is how many literals share a room.
+const learnedRoom = 1_000
 
 // learn derives a clause from the conflict in the scratch, goes back to where
 // it forces a literal, but not below base, and sets that literal.
@@ -309,10 +339,7 @@ func (s *Solver) learn(base int) {
 		}
 	}
 	s.Back(back)
-	kept := learnedClause{
-		lits: append([]Lit(nil), a.lits...),
-		from: append([]ref(nil), a.from...),
-	}
+	kept := s.keep(a.lits, a.from)
 	// Watch the literal that is now forced and one that became false last.
 	if n := len(kept.lits); n > 1 {
 		late := 1

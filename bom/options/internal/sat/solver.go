@@ -37,6 +37,9 @@ type Solver struct {
 	lits    []Lit // all clauses, a long one's watched literals moved to the front
 	watches [][]watch
 	learned []learnedClause
+	// Rooms for what is learned next.
+	litRoom  []Lit
+	fromRoom []ref
 
 	// start is the state every round of questions begins in; nil in the
 	// solver that is such a state itself.
@@ -153,9 +156,11 @@ func (s *Solver) Reset() {
 	}
 	s.learned = nil // not truncated: a Trace may still hold it
 	for _, k := range o.learned {
-		s.learned = append(s.learned, learnedClause{append([]Lit(nil), k.lits...), k.from})
+		s.learned = append(s.learned, s.keep(k.lits, nil))
+		s.learned[len(s.learned)-1].from = k.from
 	}
 	copy(s.model, o.model)
+	clear(s.shown)
 	s.supported = false
 }
 
