@@ -26,8 +26,8 @@ type Proof struct {
 	Vans     []VanProof     `json:"vans"`
 	// Safety has one entry for each safety rule, in catalogue order.
 	Safety []SafetyProof `json:"safety,omitempty"`
-	// Findings: faults first, then warnings, then notes, each in the order of
-	// their place in the catalogue.
+	// Findings: faults first, then warnings, then notes, each by section of the
+	// catalogue.
 	Findings []Finding `json:"findings,omitempty"`
 	// Acknowledged are the warnings that somebody has taken upon themselves,
 	// with the reason.
