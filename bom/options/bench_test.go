@@ -178,6 +178,72 @@ func BenchmarkMinimal(b *testing.B) {
 	}
 }
 
+// BenchmarkWaysOut looks for the ways out of one ruled-out feature, priced by a
+// price that costs nothing to work out.
+func BenchmarkWaysOut(b *testing.B) {
+	for _, n := range benchmarkSizes {
+		b.Run(fmt.Sprintf("features=%d", n), func(b *testing.B) {
+			g := generate(n)
+			rules, err := Compile(g.model)
+			if err != nil {
+				b.Fatal(err)
+			}
+			type wish struct {
+				choices []Choice
+				wanted  Choice
+			}
+			var wishes []wish
+			for _, choices := range g.choices[:20] {
+				a, err := rules.Resolve(choices)
+				if err != nil {
+					b.Fatal(err)
+				}
+				for f, o := range a.Options {
+					if o.Standing == RuledOut {
+						wishes = append(wishes, wish{choices, Choice{Verb: Want, Feature: g.model.Features[f].Code}})
+					}
+				}
+			}
+			ways := 0
+			for i := 0; b.Loop(); i++ {
+				w := &wishes[i%len(wishes)]
+				out, err := rules.WaysOut(w.choices, WayOutAsk{Wanted: &w.wanted, Price: func(way *Way) (int64, error) {
+					return int64(len(way.Choices)), nil
+				}})
+				if err != nil {
+					b.Fatal(err)
+				}
+				ways += len(out.Ways)
+			}
+			b.ReportMetric(float64(ways)/float64(b.N), "ways/op")
+		})
+	}
+}
+
+// BenchmarkConflicts looks for all conflicts among sixteen wants of two planted
+// specifications.
+func BenchmarkConflicts(b *testing.B) {
+	for _, n := range benchmarkSizes {
+		b.Run(fmt.Sprintf("features=%d", n), func(b *testing.B) {
+			g := generate(n)
+			rules, err := Compile(g.model)
+			if err != nil {
+				b.Fatal(err)
+			}
+			found := 0
+			for i := 0; b.Loop(); i++ {
+				k := i % (len(g.choices) - 1)
+				c, err := rules.Conflicts(slices.Concat(g.choices[k], g.choices[k+1]), 0)
+				if err != nil {
+					b.Fatal(err)
+				}
+				found += len(c.List)
+			}
+			b.ReportMetric(float64(found)/float64(b.N), "conflicts/op")
+		})
+	}
+}
+
 // best is the shortest of five times that something takes, so that what else
 // the machine did is left out.
 func best(b *testing.B, do func()) time.Duration {

@@ -295,16 +295,15 @@ func (f *few) shrink() ([]int, error) {
 	for i := range all {
 		all[i] = i
 	}
+	var used []sat.Lit
 	kept, err := needed(all, func(members []int) (int, func(int) bool, error) {
 		s.Back(0)
 		last, err := f.switchOn(s, members)
 		if err != nil || last < 0 {
 			return last, nil, err
 		}
-		used := s.Trace().Why(f.on[members[last]].Not())
-		return last, func(k int) bool {
-			return slices.ContainsFunc(used, func(step sat.Step) bool { return step.Assumed == f.on[k] })
-		}, nil
+		used = s.Assumptions(f.on[members[last]].Not(), used[:0])
+		return last, func(k int) bool { return slices.Contains(used, f.on[k]) }, nil
 	})
 	slices.Sort(kept)
 	return kept, err

@@ -273,18 +273,21 @@ func (s *Solver) witness(from int, keep bool) {
 // used again: a Trace may still hold what is in it.
 func (s *Solver) keep(lits []Lit, from []ref) learnedClause {
 	if cap(s.litRoom)-len(s.litRoom) < len(lits) {
-		s.litRoom = make([]Lit, 0, max(learnedRoom, len(lits)))
+		s.litRoom = make([]Lit, 0, max(len(lits), min(2*cap(s.litRoom)+firstRoom, mostRoom)))
 	}
 	if cap(s.fromRoom)-len(s.fromRoom) < len(from) {
-		s.fromRoom = make([]ref, 0, max(learnedRoom, len(from)))
+		s.fromRoom = make([]ref, 0, max(len(from), min(2*cap(s.fromRoom)+firstRoom, mostRoom)))
 	}
 	l, f := len(s.litRoom), len(s.fromRoom)
 	s.litRoom, s.fromRoom = append(s.litRoom, lits...), append(s.fromRoom, from...)
 	return learnedClause{s.litRoom[l:len(s.litRoom):len(s.litRoom)], s.fromRoom[f:len(s.fromRoom):len(s.fromRoom)]}
 }
 
-// learnedRoom is how many literals share a room.
-const learnedRoom = 1_000
+// How many literals share a room: few at first, for small solvers are many.
+const (
+	firstRoom = 30
+	mostRoom  = 1_000
+)
 
 // learn derives a clause from the conflict in the scratch, goes back to where
 // it forces a literal, but not below base, and sets that literal.

@@ -1,5 +1,7 @@
 package sat
 
+import "slices"
+
 // Step is one thing a literal rests on: an assumption, or a clause or group by
 // its cause.
 type Step struct {
@@ -16,6 +18,27 @@ type Trace struct {
 	place   []int32 // by variable: its place on the trail, -1 unset
 	reason  []ref
 	learned []learnedClause
+}
+
+// Assumptions appends to out the assumed literals that l, which is set, rests
+// on. It is a Trace's Why for one question, with nothing kept.
+func (s *Solver) Assumptions(l Lit, out []Lit) []Lit {
+	seen := s.scratch.seen
+	seen[l.Var()] = true
+	want := func(x Lit) { seen[x.Var()] = true }
+	for _, x := range slices.Backward(s.trail) {
+		v := x.Var()
+		if !seen[v] {
+			continue
+		}
+		seen[v] = false
+		if why := s.reason[v]; why.at == none {
+			out = append(out, x)
+		} else {
+			s.falseBeside(x, why, want)
+		}
+	}
+	return out
 }
 
 // Trace keeps why everything now set is set.
