@@ -95,19 +95,15 @@ func (s *Server) draft(c *gin.Context, id uuid.UUID, before *quote.Asked) (*work
 // not read.
 func (s *Server) contentBefore(c *gin.Context, id uuid.UUID, version int64, allowed func(store.QuoteState) error) (*quote.Asked, error) {
 	var revision store.Revision
-	err := s.readTx(c, func(tx store.ReadTx) error {
-		head, err := tx.Quote(id)
-		if err != nil {
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
+		var head store.QuoteEntry
+		if head, revision, err = tx.Latest(id); err != nil {
 			return notFoundIs(err, "quote")
 		}
 		if head.Version != version {
 			return store.ErrStale
 		}
-		if err := allowed(head.State); err != nil {
-			return err
-		}
-		revision, err = tx.Revision(id, head.Revision)
-		return err
+		return allowed(head.State)
 	})
 	if err != nil {
 		return nil, err
@@ -225,13 +221,12 @@ func (s *Server) show(c *gin.Context, id uuid.UUID, number int64) (*shownQuote, 
 	var asked *quote.Asked
 	var from *source
 	err := s.readTx(c, func(tx store.ReadTx) (err error) {
-		if q.head, err = tx.Quote(id); err != nil {
-			return err
-		}
 		if number == 0 {
-			number = q.head.Revision
+			q.head, revision, err = tx.Latest(id)
+		} else if q.head, err = tx.Quote(id); err == nil {
+			revision, err = tx.Revision(id, number)
 		}
-		if revision, err = tx.Revision(id, number); err != nil {
+		if err != nil {
 			return err
 		}
 		if revision.State != store.Draft {

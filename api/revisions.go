@@ -70,7 +70,8 @@ func (s *Server) draftToIssue(c *gin.Context, id uuid.UUID, version int64, valid
 	var asked *quote.Asked
 	var from *source
 	err := s.readTx(c, func(tx store.ReadTx) (err error) {
-		if head, err = tx.Quote(id); err != nil {
+		var revision store.Revision
+		if head, revision, err = tx.Latest(id); err != nil {
 			return notFoundIs(err, "quote")
 		}
 		if head.Version != version {
@@ -78,10 +79,6 @@ func (s *Server) draftToIssue(c *gin.Context, id uuid.UUID, version int64, valid
 		}
 		if head.State != store.Draft {
 			return notDraft(head.State)
-		}
-		revision, err := tx.Revision(id, head.Revision)
-		if err != nil {
-			return err
 		}
 		if asked, err = askedBefore(&revision); err != nil {
 			return err
@@ -198,17 +195,14 @@ func (s *Server) reviseQuote(c *gin.Context) error {
 	var from *source
 	var vans []store.QuoteVan
 	err = s.readTx(c, func(tx store.ReadTx) (err error) {
-		if head, err = tx.Quote(id); err != nil {
+		var revision store.Revision
+		if head, revision, err = tx.Latest(id); err != nil {
 			return notFoundIs(err, "quote")
 		}
 		if head.Version != version {
 			return store.ErrStale
 		}
 		if err := mayBeRevised(head.State); err != nil {
-			return err
-		}
-		revision, err := tx.Revision(id, head.Revision)
-		if err != nil {
 			return err
 		}
 		vans = revision.Vans

@@ -68,6 +68,21 @@ func (t ReadTx) Revision(quote uuid.UUID, number int64) (Revision, error) {
 	return t.revision(row)
 }
 
+// Latest gives the head of a quote and its latest revision.
+func (t ReadTx) Latest(quote uuid.UUID) (QuoteEntry, Revision, error) {
+	head, err := of[quoteRow](t).where("id = ?", quote).one()
+	if err != nil {
+		return QuoteEntry{}, Revision{}, fmt.Errorf("quote %s: %w", quote, err)
+	}
+	revision, err := t.Revision(quote, head.Revision)
+	if err != nil {
+		return QuoteEntry{}, Revision{}, err
+	}
+	entry := head.entry(nil)
+	entry.Vans = revision.Vans
+	return entry, revision, nil
+}
+
 // Offered gives the revision of a quote that is offered to the customer: the
 // one that is issued, also while a draft to follow it is open. ErrNotFound
 // when there is none.
@@ -104,12 +119,9 @@ func (t WriteTx) IssueQuote(id uuid.UUID, version int64, f Frozen) (QuoteEntry, 
 	if err != nil {
 		return QuoteEntry{}, err
 	}
-	if err := t.supersede(id); err != nil {
-		return QuoteEntry{}, err
-	}
-	entry, err := of[revisionEntryRow](t.ReadTx).where("quote = ? AND number = ?", id, head.Revision).one()
+	entry, err := t.supersede(id, head.Revision)
 	if err != nil {
-		return QuoteEntry{}, fmt.Errorf("draft of quote %s: %w", id, err)
+		return QuoteEntry{}, err
 	}
 	row := revisionRow{Entry: entry}
 	row.freeze(Issued, f)
@@ -121,18 +133,28 @@ func (t WriteTx) IssueQuote(id uuid.UUID, version int64, f Frozen) (QuoteEntry, 
 	return t.putHeadEntry(issued, head)
 }
 
-// supersede says of what was issued that another revision takes its place.
-func (t WriteTx) supersede(quote uuid.UUID) error {
-	found, err := of[revisionEntryRow](t.ReadTx).where("quote = ? AND state = ?", quote, string(Issued)).all()
+// supersede says of what was issued that another revision takes its place, and
+// gives that one: the draft of that number.
+func (t WriteTx) supersede(quote uuid.UUID, number int64) (draft revisionEntryRow, err error) {
+	found, err := of[revisionEntryRow](t.ReadTx).where("quote = ? AND (number = ? OR state = ?)", quote, number, string(Issued)).all()
 	if err != nil {
-		return fmt.Errorf("what is offered of quote %s: %w", quote, err)
+		return draft, fmt.Errorf("what is offered of quote %s: %w", quote, err)
 	}
+	there := false
 	for _, r := range found {
-		if err := t.moveRevision(superseded, r, Superseded); err != nil {
-			return err
+		if r.Number == number {
+			draft, there = r, true
+		}
+		if r.State == string(Issued) {
+			if err := t.moveRevision(superseded, r, Superseded); err != nil {
+				return draft, err
+			}
 		}
 	}
-	return nil
+	if !there {
+		return draft, fmt.Errorf("draft of quote %s: %w", quote, ErrNotFound)
+	}
+	return draft, nil
 }
 
 // moveRevision puts a frozen revision into another state.
