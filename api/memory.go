@@ -14,10 +14,10 @@ import (
 // compiled, is some tens of MiB; each request leaves a few hundred KiB of
 // garbage. At Go's own setting, a collection each time the heap has doubled,
 // collecting took a sixth of the processor's time of a new draft. So the heap
-// may grow to five times what is held, and is collected as often as need be
+// may grow to nine times what is held, and is collected as often as need be
 // where that would be more than the memory the program is given.
 const (
-	garbagePercent = 400
+	garbagePercent = 800
 	// MemoryMiB is the memory it is given where nobody says.
 	MemoryMiB = 1024
 )

@@ -51,7 +51,7 @@ CREATE TABLE quotes (
 	FOREIGN KEY (workshop_id, enquiry) REFERENCES enquiries (workshop_id, id),
 	FOREIGN KEY (workshop_id, release) REFERENCES releases (workshop_id, number),
 	FOREIGN KEY (workshop_id, edition) REFERENCES editions (workshop_id, code)
-) STRICT;
+) STRICT, WITHOUT ROWID;
 
 CREATE INDEX quotes_newest ON quotes (workshop_id, created_us DESC, id DESC);
 CREATE INDEX quotes_by_state ON quotes (workshop_id, state, created_us DESC, id DESC);
