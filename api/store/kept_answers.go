@@ -70,7 +70,9 @@ func (t WriteTx) ClearAnswers(before time.Time, most int) error {
 }
 
 // ForgetAnswers takes away what is kept about the thing at an address: for
-// when personal data is erased, of which such answers hold a copy.
+// when personal data is erased, of which such answers hold a copy. That is so
+// seldom that it looks through all answers kept: an index would be one more
+// thing to write with each.
 func (t WriteTx) ForgetAnswers(about string) error {
 	if err := of[keptAnswerRow](t.ReadTx).where("about = ?", about).remove(); err != nil {
 		return fmt.Errorf("forgetting kept answers: %w", err)

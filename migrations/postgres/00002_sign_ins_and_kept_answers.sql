@@ -40,7 +40,6 @@ CREATE TABLE kept_answers (
 );
 
 CREATE INDEX kept_answers_by_age ON kept_answers (workshop_id, kept_us);
-CREATE INDEX kept_answers_by_thing ON kept_answers (workshop_id, about);
 
 CREATE POLICY of_the_workshop ON sign_ins USING (workshop_id = current_setting('wainscot.workshop', true));
 CREATE POLICY of_the_workshop ON kept_answers USING (workshop_id = current_setting('wainscot.workshop', true));

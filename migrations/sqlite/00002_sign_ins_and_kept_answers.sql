@@ -49,4 +49,3 @@ CREATE TABLE kept_answers (
 ) STRICT, WITHOUT ROWID;
 
 CREATE INDEX kept_answers_by_age ON kept_answers (workshop_id, kept_us);
-CREATE INDEX kept_answers_by_thing ON kept_answers (workshop_id, about);
