@@ -18,6 +18,7 @@ import (
 	contracterrors "github.com/pb33f/libopenapi-validator/errors"
 	"github.com/pb33f/libopenapi-validator/parameters"
 	"github.com/pb33f/libopenapi-validator/schema_validation"
+	"github.com/pb33f/libopenapi/datamodel/high/base"
 	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
 
 	"wainscot/openapi"
@@ -42,6 +43,8 @@ type operation struct {
 	body    *jsonschema.Schema // nil: takes none
 	accepts accepts            // of body
 	queries []string
+	// parameters by name.
+	parameters map[string]*base.Schema
 	// maxBytes of a body. document: it is a document that is read by its own
 	// reader and not by the contract.
 	maxBytes int64
@@ -71,8 +74,9 @@ func readContract() (*contract, error) {
 	}
 	for path, item := range model.Model.Paths.PathItems.FromOldest() {
 		for method, op := range item.GetOperations().FromOldest() {
-			o := operation{path: path, item: item}
+			o := operation{path: path, item: item, parameters: map[string]*base.Schema{}}
 			for _, p := range slices.Concat(item.Parameters, op.Parameters) {
+				o.parameters[p.Name] = p.Schema.Schema()
 				switch {
 				case p.In == "query":
 					o.queries = append(o.queries, p.Name)
@@ -168,7 +172,7 @@ func (k *contract) parameterFaults(r *http.Request, o operation) (found []openap
 	} {
 		_, faults := check(r, o.item, o.path)
 		for _, fault := range faults {
-			found = append(found, parameterErrors(fault)...)
+			found = append(found, o.parameterErrors(fault)...)
 		}
 	}
 	return found
@@ -215,12 +219,24 @@ func strayQueries(r *http.Request, known []string) []openapi.FieldError {
 
 // parameterErrors turns what the validator found about a parameter into our
 // words: its own name schemas and keywords, which nobody outside can see.
-func parameterErrors(fault *contracterrors.ValidationError) []openapi.FieldError {
+func (o operation) parameterErrors(fault *contracterrors.ValidationError) []openapi.FieldError {
 	place := fault.ValidationSubType + "/" + clip(fault.ParameterName)
 	var found []openapi.FieldError
 	for _, failure := range fault.SchemaValidationErrors {
 		if root := failure.OriginalJsonSchemaError; root != nil {
 			return leaves(found, place, root)
+		}
+	}
+	if schema := o.parameters[fault.ParameterName]; schema != nil { // what the library says without a schema's finding
+		switch {
+		case len(schema.Enum) > 0:
+			var values []any
+			for _, v := range schema.Enum {
+				values = append(values, v.Value)
+			}
+			return explained(place, &kind.Enum{Want: values})
+		case slices.Contains(schema.Type, "integer"):
+			return []openapi.FieldError{{Field: place, Code: "wrong_type", Reason: "It is not a whole number.", Remedy: "Write it in digits."}}
 		}
 	}
 	return []openapi.FieldError{{
@@ -269,6 +285,9 @@ func explained(field string, found jsonschema.ErrorKind) []openapi.FieldError {
 	case *kind.Enum:
 		return one("not_among", "The value is not one of those there are.", "Use "+among(wanted(k.Want), "one of ")+".")
 	case *kind.Pattern:
+		if words, ok := patterns[k.Want]; ok {
+			return one("wrong_form", "The value is not "+words+".", "Write it as that.")
+		}
 		return one("wrong_form", "The value does not have the form "+k.Want+".", "Write it in that form.")
 	case *kind.Format:
 		if words, ok := formats[k.Want]; ok {
@@ -302,6 +321,37 @@ var formats = map[string]string{
 	"date-time": "a moment, like 2026-04-01T12:00:00Z",
 	"uuid":      "an id as the server gives them",
 }
+
+// patterns are those of the contract's that people may run into, in words. Where
+// a format says the same it has the same words, and both are told as one.
+var patterns = map[string]string{
+	`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`:                                   formats["date"],
+	`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`: formats["uuid"],
+	`^[^@\s]+@[^@\s]+$`:                                              anAddress,
+	`^[^@\s\x00-\x1f\x7f]+@[^@\s\x00-\x1f\x7f]+$`:                    anAddress,
+	`^[0-9+() ./-]*[0-9][0-9+() ./xX#-]*$`:                           "a telephone number in digits",
+	`^[\p{L}\p{N}][\p{L}\p{N} .·-]*$`:                                "a registration in letters and digits, with spaces, dots and hyphens between",
+	`^[A-HJ-NPR-Z0-9]{17}$`:                                          "a vehicle identification number: 17 capital letters and digits, none of them I, O or Q",
+	`^[A-Za-z0-9][A-Za-z0-9 -]*$`:                                    "letters and digits, with spaces and hyphens between",
+	`^[A-Z]{3}$`:                                                     "the three capital letters of a currency",
+	`^[A-Z]{2}$`:                                                     "the two capital letters of a country",
+	`^-?[0-9]{1,18}(\.[0-9]{1,6})?$`:                                 "an amount in digits, like 1234.50",
+	`^[0-9]{1,2}(\.[0-9]{1,4})?$`:                                    "a percentage below 100 in digits, like 2.5",
+	`^[0-9]{1,4}(\.[0-9]{1,2})?$`:                                    "hours in digits, like 2.5",
+	`^[0-9]{1,5}(\.[0-9]{1,3})?$`:                                    aMass,
+	`^-?[0-9]{1,5}(\.[0-9]{1,3})?$`:                                  aMass,
+	`^[^\x00-\x1f\x7f]*$`:                                            "text in one line",
+	`^[^\x00-\x1f\x7f]+$`:                                            "text in one line",
+	`^[^\x00-\x1f\x7f]*\S[^\x00-\x1f\x7f]*$`:                         "text in one line that is not blank",
+	`^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*$`:                           "plain text: it has a control character in it",
+	`^[0-9a-f]{64}$`:                                                 "a hash: 64 digits from 0 to f",
+	`^[A-Za-z0-9+/]*={0,2}$`:                                         "base64",
+}
+
+const (
+	anAddress = "an e-mail address"
+	aMass     = "a mass in kg in digits, like 1105.5"
+)
 
 func each(names []string, say func(string) openapi.FieldError) []openapi.FieldError {
 	out := make([]openapi.FieldError, len(names))

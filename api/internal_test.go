@@ -413,3 +413,13 @@ func TestErrorsBecomeProblems(t *testing.T) {
 		}
 	}
 }
+
+// TestPatternsAreTheContracts: what is said of a pattern is of one there is.
+func TestPatternsAreTheContracts(t *testing.T) {
+	t.Parallel()
+	for pattern, words := range patterns {
+		if !strings.Contains(string(openapi.Contract), "pattern: '"+pattern+"'") || words == "" {
+			t.Errorf("no pattern of the contract is %s, which is %q", pattern, words)
+		}
+	}
+}

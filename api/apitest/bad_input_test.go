@@ -155,6 +155,7 @@ func badInputs() []badInput {
 		get("a registration of dots", "/v1/quotes?registration=1%20...%20"+strings.Repeat("1", 300)),
 		get("a cursor made up", "/v1/quotes?cursor=MTc2NDA3MjAwMDAwMDAwMCAw.AAAA"),
 		get("an unknown base van to list by", "/v1/features?base_van=hovercraft"),
+		get("a state there is not", "/v1/quotes?state=open"),
 	}
 }
 
