@@ -233,7 +233,7 @@ func (s *specimens) cutDown(e *Example, seen *Seen) *Example {
 // without takes out of one list of an example what it does not need to show
 // what it does.
 func without[T any](small *Example, shows func(*Example) bool, list func(*Example) *[]T) (shorter bool) {
-	for i := len(*list(small)) - 1; i >= 0; i-- {
+	for i := range slices.Backward(*list(small)) {
 		less := *small
 		*list(&less) = slices.Delete(slices.Clone(*list(small)), i, i+1)
 		if shows(&less) {

@@ -32,6 +32,7 @@ func provedWith(t *testing.T, change func(c *catalogue.Catalogue), p Proving) (*
 
 // toProve is the sample catalogue with hours where it has none.
 func toProve(t *testing.T) *catalogue.Catalogue {
+	t.Helper()
 	c := sampleCatalogue(t)
 	editFeature(c, "gas_alarm", func(f *catalogue.Feature) {
 		f.Lines = append(f.Lines, catalogue.Line{Stage: "gas", Trade: "fitter", Quantity: "0.25"})

@@ -19,7 +19,7 @@ func (v *prover) claims() error {
 	for _, c := range v.p.Claims {
 		conditions = append(conditions, c.broken(), c.condition())
 	}
-	sc, lits, err := v.scope(v.r.model, v.r.anything(), conditions...)
+	sc, lits, err := v.scope(&v.r.model, v.r.anything(), conditions...)
 	if err != nil {
 		return err
 	}
@@ -31,7 +31,7 @@ func (v *prover) claims() error {
 		case can:
 			p.Holds = No
 			if usual == nil {
-				if usual, usually, err = v.scope(v.r.model, v.r.asItComes(v.p.Kept), conditions...); err != nil {
+				if usual, usually, err = v.scope(&v.r.model, v.r.asItComes(v.p.Kept), conditions...); err != nil {
 					return err
 				}
 			}

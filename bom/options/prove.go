@@ -144,7 +144,7 @@ func (r *Rules) anything() []int {
 }
 
 // scope begins a scope with all the rules and the conditions named.
-func (v *prover) scope(m Model, kept []int, conditions ...formula.Condition) (*scope, []sat.Lit, error) {
+func (v *prover) scope(m *Model, kept []int, conditions ...formula.Condition) (*scope, []sat.Lit, error) {
 	sc := m.newScope(kept, &v.out.Left)
 	for i := range m.Rules {
 		sc.rule(i)
@@ -180,7 +180,7 @@ func (v *prover) features() error {
 		when, required := m.Groups[g].bounds()
 		conditions = append(conditions, when, formula.And(when, formula.Or(some...)), required)
 	}
-	sc, lits, err := v.scope(*m, v.r.asItComes(v.p.Kept), conditions...)
+	sc, lits, err := v.scope(m, v.r.asItComes(v.p.Kept), conditions...)
 	if err != nil {
 		return err
 	}
@@ -240,7 +240,7 @@ func (v *prover) group(sc *scope, g int, lits []sat.Lit) error {
 			m := v.r.model
 			m.Groups = slices.Clone(m.Groups)
 			m.Groups[g].Required = formula.False
-			free, lits, err := v.scope(m, v.r.asItComes(v.p.Kept), required)
+			free, lits, err := v.scope(&m, v.r.asItComes(v.p.Kept), required)
 			switch {
 			case err == nil:
 				hard = verdictOf(free.can(lits[0]))
@@ -260,7 +260,7 @@ func (v *prover) group(sc *scope, g int, lits []sat.Lit) error {
 
 // rules asks of each rule whether its condition can hold, on whatever van.
 func (v *prover) rules() error {
-	m := v.r.model
+	m := &v.r.model
 	conditions := make([]formula.Condition, len(m.Rules))
 	for i, rule := range m.Rules {
 		conditions[i] = rule.If

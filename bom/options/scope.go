@@ -37,8 +37,8 @@ const perQuestion = 20_000_000
 // newScope begins a scope of vans that may have up to kept of each feature. It
 // has all of the model but the rules, which are added by rule; conditions are
 // named by literal; begin ends writing.
-func (m Model) newScope(kept []int, work *int64) *scope {
-	inner := &Rules{model: m, byCode: map[string]int{}, byName: map[string]int{}}
+func (m *Model) newScope(kept []int, work *int64) *scope {
+	inner := &Rules{model: *m, byCode: map[string]int{}, byName: map[string]int{}}
 	sc := &scope{rules: inner, kept: kept, work: work, enc: encoder{r: inner}}
 	e := &sc.enc
 	e.variables()

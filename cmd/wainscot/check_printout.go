@@ -123,9 +123,8 @@ func (o *proofPrintout) rest(title string, grade bom.FindingGrade) {
 
 // finding tells one as other faults are told, with the choices that show it.
 func (o *proofPrintout) finding(w io.Writer, f *bom.Finding, indent string) {
-	fault := document.Faults{{Code: string(f.Code), At: f.At, Reason: f.Says, Remedy: f.Remedy}}
-	o.positions.Locate(fault)
-	line := fault[0].Error()
+	located := o.positions.Locate(document.Faults{{Code: string(f.Code), At: f.At, Reason: f.Says, Remedy: f.Remedy}})
+	line := located[0].Error()
 	if len(f.BaseVans) > 0 {
 		line += " (" + strings.Join(f.BaseVans, ", ") + ")"
 	}
