@@ -79,7 +79,7 @@ func TestConflictsInWords(t *testing.T) {
 
 func TestWaysOutInWords(t *testing.T) {
 	r := sample(t)
-	minibus := Van{BaseVan: "minibus", Fitted: []FittedItem{{Feature: "side_window", Count: 1, Action: Replace}}}
+	minibus := Van{BaseVan: "minibus", Fitted: []FittedItem{{Feature: "side_window", Action: Replace}}}
 	for _, test := range []struct {
 		name    string
 		van     Van
@@ -110,7 +110,7 @@ func TestWaysOutInWords(t *testing.T) {
 			[]string{"0: Take fabric cord in place of fabric wool."}, ""},
 		{"no bench comes into a panel van", Van{BaseVan: "short"}, Choices{Features: wants("whole_conversion")}, Wish{Feature: Choice{Want: "bench_seat"}}, nil, "van"},
 		{"no lifting roof on a minibus", Van{BaseVan: "minibus"}, Choices{Features: wants("whole_conversion")}, Wish{Feature: Choice{Want: "lifting_roof"}}, nil, "rules"},
-		{"what the van has stays", minibus, Choices{Features: wants("windows_only")}, Wish{Feature: Choice{Refuse: "side_window"}}, nil, "van"},
+		{"what is replaced stays", minibus, Choices{Features: wants("windows_only")}, Wish{Feature: Choice{Refuse: "side_window"}}, nil, "van"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			out, faults, err := FindWaysOut(r, test.van, test.choices, test.wish, nil)

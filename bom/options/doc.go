@@ -44,6 +44,15 @@
 // give the same reasons, and not only the same answer: a frozen quote can be
 // worked out again to the byte.
 //
+// # What more can be asked
+//
+// A reason is valid at once. WhyMinimal makes it minimal (minimal.go): a small
+// solver over nothing but what the reason names drops what is not needed.
+// Conflicts (conflicts.go) finds every set of the customer's choices that
+// cannot be had together. WaysOut (ways_out.go) finds the fewest choices to undo
+// (corrections.go), puts the nearest there can be in their place and ranks the
+// results by a price that the caller works out.
+//
 // # Limits
 //
 // Deciding rules is hard in general, and a catalogue is somebody's input: work
