@@ -219,7 +219,7 @@ func strayQueries(r *http.Request, known []string) []openapi.FieldError {
 
 // parameterErrors turns what the validator found about a parameter into our
 // words: its own name schemas and keywords, which nobody outside can see.
-func (o operation) parameterErrors(fault *contracterrors.ValidationError) []openapi.FieldError {
+func (o *operation) parameterErrors(fault *contracterrors.ValidationError) []openapi.FieldError {
 	place := fault.ValidationSubType + "/" + clip(fault.ParameterName)
 	var found []openapi.FieldError
 	for _, failure := range fault.SchemaValidationErrors {
