@@ -198,6 +198,9 @@ func (s *Server) route() error {
 			return fmt.Errorf("route %s %s is not in the contract", r.method, r.path)
 		}
 		e.Handle(r.method, r.path, s.serve(r, operation))
+		if r.method == http.MethodGet { // as RFC 9110, 9.1, asks of everybody
+			e.Handle(http.MethodHead, r.path, s.serve(r, operation))
+		}
 	}
 	s.engine = e
 	return nil
@@ -210,7 +213,12 @@ func (s *Server) serve(r route, o operation) gin.HandlerFunc {
 	return func(c *gin.Context) {
 		ctx, cancel := context.WithTimeout(c.Request.Context(), handlerTimeout)
 		defer cancel()
+		// A HEAD is answered as the GET it stands for; net/http, which has the
+		// request as it came, leaves the body out.
+		method := c.Request.Method
 		c.Request = c.Request.WithContext(ctx)
+		c.Request.Method = r.method
+		defer func() { c.Request.Method = method }() // for the log
 		err := s.comesIn(c, r, door)
 		if err == nil {
 			err = s.admit(c, o)
@@ -272,8 +280,11 @@ func (s *Server) admit(c *gin.Context, o operation) error {
 func (s *Server) allowed(path string) []string {
 	var methods []string
 	for _, r := range routes() {
-		if matches(r.path, path) {
-			methods = append(methods, r.method)
+		if !matches(r.path, path) {
+			continue
+		}
+		if methods = append(methods, r.method); r.method == http.MethodGet {
+			methods = append(methods, http.MethodHead)
 		}
 	}
 	return methods
