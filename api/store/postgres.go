@@ -305,7 +305,7 @@ func migratePostgres(ctx context.Context, address string) (_ migrations.Versions
 	defer cancel()
 	db := p.pool(func(context.Context, *pgx.Conn) error { return nil })
 	defer func() { err = errors.Join(err, db.Close()) }()
-	// The lock belongs to a connection of its own, and goes with it.
+	// The lock belongs to a connection of its own, and goes with it if it must.
 	lock, err := db.Conn(ctx)
 	if err != nil {
 		return none, err
@@ -320,5 +320,12 @@ func migratePostgres(ctx context.Context, address string) (_ migrations.Versions
 		}
 		return none, err
 	}
+	defer func() {
+		// By itself, and not with the connection: the server notices a while
+		// later that one is gone, and whoever opens the database right after a
+		// migration would be turned away.
+		_, freed := lock.ExecContext(context.WithoutCancel(ctx), "SELECT pg_advisory_unlock($1)", int64(schemaLock))
+		err = errors.Join(err, freed)
+	}()
 	return migrations.UpPostgres(context.WithoutCancel(ctx), db)
 }

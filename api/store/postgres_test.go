@@ -475,6 +475,9 @@ func TestServerThatWasRestarted(t *testing.T) {
 		t.Errorf("a write it went away under: %v, want ErrNotStored", err)
 	}
 	err = s.As(p).Read(t.Context(), func(tx ReadTx) error {
+		if _, err := tx.Workshop(); err != nil {
+			return err
+		}
 		gone()
 		_, err := tx.Workshop()
 		return err

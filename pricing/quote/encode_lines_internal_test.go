@@ -88,8 +88,8 @@ func fill(t *rapid.T, v reflect.Value) {
 			}
 		}
 	case reflect.Struct:
-		for i := range v.NumField() {
-			fill(t, v.Field(i))
+		for _, field := range v.Fields() {
+			fill(t, field)
 		}
 	default:
 		t.Fatalf("nobody knows how to fill a %s", v.Type())
