@@ -115,6 +115,30 @@ func TestKeysArePrivate(t *testing.T) {
 	w.exchange(t, ask).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 }
 
+// An answer was made for somebody in a role. In another one they are not given
+// it: it may show what that role is not shown.
+func TestKeysAreOfARole(t *testing.T) {
+	w := newWorld(t)
+	in := w.comeIn(t, w.Ours, auth.Sales)
+	ask := call{
+		method: http.MethodPost, path: "/v1/customers", of: w.Ours, token: in.Token, body: w.example(t, http.MethodPost, "/v1/customers"),
+		header: http.Header{"Idempotency-Key": {"0199c0de-role"}},
+	}
+	first := w.exchange(t, ask)
+	if first.status != http.StatusCreated {
+		t.Fatalf("%d %s", first.status, first.body)
+	}
+	path := "/v1/people/" + in.Person.Id
+	g := w.exchange(t, call{method: http.MethodGet, path: path, of: w.Ours, role: auth.Owner})
+	w.exchange(t, call{
+		method: http.MethodPut, path: path, of: w.Ours, role: auth.Owner, body: map[string]any{"name": in.Person.Name, "role": "owner"},
+		header: http.Header{"If-Match": {g.header.Get("Etag")}},
+	}).into(t, http.StatusOK, &openapi.Person{})
+	w.renew(t, w.Ours, in.RenewalToken).into(t, http.StatusOK, &in)
+	ask.token = in.Token
+	w.exchange(t, ask).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeKeyReused)
+}
+
 // What was refused has stored nothing, and may be mended under its key.
 func TestRefusedRequestsAreNotKept(t *testing.T) {
 	w := newWorld(t)
