@@ -157,7 +157,7 @@ func TestTraps(t *testing.T) {
 	}
 	recorder := httptest.NewRecorder()
 	s.engine.ServeHTTP(recorder, httptest.NewRequestWithContext(t.Context(), http.MethodPost, "/v1/quotes/x", nil))
-	if recorder.Code != http.StatusMethodNotAllowed || recorder.Header().Get("Allow") != "GET, PUT" {
+	if recorder.Code != http.StatusMethodNotAllowed || recorder.Header().Get("Allow") != "GET, HEAD, PUT" {
 		t.Errorf("%d, Allow %q", recorder.Code, recorder.Header().Get("Allow"))
 	}
 	h := s.server()
