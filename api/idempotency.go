@@ -239,6 +239,9 @@ func (s *Server) once(c *gin.Context, handle func() error) error {
 	switch {
 	case lookErr != nil:
 		s.log.WarnContext(c, "kept answer not looked up", slog.String("request_id", requestID(c)), slog.Any("error", lookErr))
+		if !errors.Is(err, store.ErrUnknown) {
+			return lookErr // it may have been done: nobody is to be told that it was not
+		}
 	case found:
 		request.flight.answer = &kept // for those who wait
 		return s.again(c, request, kept)
