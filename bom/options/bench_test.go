@@ -149,7 +149,8 @@ func BenchmarkMinimal(b *testing.B) {
 			}
 			reasons := 0
 			minimal := func(a *Answer, f int) {
-				why, err := a.WhyMinimal(f)
+				work := int64(ReasonWork)
+				why, err := a.WhyMinimal(f, &work)
 				if err != nil {
 					b.Fatal(err)
 				}

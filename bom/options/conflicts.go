@@ -19,7 +19,7 @@ const MostConflicts = 20
 const mostWritten = 4_000_000
 
 // undoBudget is the work that looking for conflicts or ways out may take, in
-// the solver's units.
+// the solver's units, and once more their minimal reasons.
 const undoBudget = resolveBudget
 
 // Conflicts are all that is wrong with a list of choices.
@@ -82,6 +82,8 @@ type undoing struct {
 	q    *question
 	own  []int // the choices that may be undone, in order
 	base mark
+	// work is left for minimal reasons.
+	work int64
 	// facts are the conflicts of what the van is and has within itself.
 	facts []Conflict
 }
@@ -99,7 +101,7 @@ func (q *question) back(m mark) {
 // undo begins with what the van is and has. Choices that fixed says are not to
 // be undone count as such, too.
 func (r *Rules) undo(choices []Choice, fixed func(i int) bool) (*undoing, error) {
-	u := &undoing{q: r.room(choices)}
+	u := &undoing{q: r.room(choices), work: undoBudget}
 	u.q.s.SetBudget(undoBudget)
 	for i, c := range choices {
 		if err := u.q.literals(c); err != nil {
@@ -143,7 +145,7 @@ func (u *undoing) fact(i int) error {
 
 // why makes members that contradict a minimal reason.
 func (u *undoing) why(members []member) (*Reason, error) {
-	return u.q.r.shrink(u.q.choices, members, nil)
+	return u.q.r.shrink(u.q.choices, members, nil, &u.work)
 }
 
 // together takes choices one after another from the base on. It gives the

@@ -61,6 +61,30 @@ func (a *Answer) bounded(feature int) bool {
 	return a.why != nil && o.Most != 0 && o.Most != a.why.r.model.Features[feature].Most
 }
 
+// WhyValue gives the reason why a value of a setting, Settings[i], is ruled out
+// or must be; nil for an open one.
+func (a *Answer) WhyValue(i int) *Reason {
+	l := a.decided(i)
+	if l < 0 {
+		return nil
+	}
+	return a.why.why(l, -1)
+}
+
+// decided is the literal that says how a value of a setting stands, -1 for an
+// open one.
+func (a *Answer) decided(i int) sat.Lit {
+	v := a.Settings[i]
+	if a.why == nil || v.Standing == Open {
+		return -1
+	}
+	l := sat.Pos(a.why.r.value[v.Setting][v.Value])
+	if v.Standing == RuledOut {
+		l = l.Not()
+	}
+	return l
+}
+
 // why gives what a literal on the trail rests on. The choice except is what
 // the reason is for and not part of it.
 func (e *explanation) why(l sat.Lit, except int) *Reason {

@@ -24,6 +24,10 @@ import (
 // minimalBudget is the work one minimal reason may take, in the solver's units.
 const minimalBudget = 5_000_000
 
+// ReasonWork is the work that all minimal reasons of one answer may take
+// together where nothing else is said, in the solver's units.
+const ReasonWork = resolveBudget
+
 // member is one thing a reason may name: a choice, that something is not sold,
 // or a cause.
 type member struct {
@@ -61,44 +65,63 @@ func (r *Rules) findParts() {
 // WhyMinimal gives a minimal reason for the standing of a feature that is not
 // open: a set of choices and causes of which no member can be left out. What
 // the customer said first is preferred to what was said later, and causes to
-// choices. Nil for an open feature. It takes the work that Why does not;
-// error: ErrBudget.
-func (a *Answer) WhyMinimal(feature int) (*Reason, error) {
+// choices. Nil for an open feature. It takes work that Why does not, of the
+// work given, in the solver's units; error: ErrBudget.
+func (a *Answer) WhyMinimal(feature int, work *int64) (*Reason, error) {
 	reason, l := a.direct(feature)
 	if l < 0 {
 		return reason, nil
 	}
-	return a.why.minimal(l)
+	return a.why.minimal(l, work)
 }
 
 // WhyMostMinimal gives a minimal reason for a Most below the feature's own; nil
-// where there is nothing to explain. Error: ErrBudget.
-func (a *Answer) WhyMostMinimal(feature int) (*Reason, error) {
+// where there is nothing to explain. Work and error as of WhyMinimal.
+func (a *Answer) WhyMostMinimal(feature int, work *int64) (*Reason, error) {
 	if !a.bounded(feature) {
 		return nil, nil //nolint:nilnil // nothing to explain is no error
 	}
-	return a.why.minimal(a.why.r.on(feature, a.Options[feature].Most+1).Not())
+	return a.why.minimal(a.why.r.on(feature, a.Options[feature].Most+1).Not(), work)
+}
+
+// WhyValueMinimal gives a minimal reason why a value of a setting, Settings[i],
+// is ruled out or must be; nil for an open one. Work and error as of
+// WhyMinimal.
+func (a *Answer) WhyValueMinimal(i int, work *int64) (*Reason, error) {
+	l := a.decided(i)
+	if l < 0 {
+		return nil, nil //nolint:nilnil // nothing to explain is no error
+	}
+	return a.why.minimal(l, work)
 }
 
 // AsideMinimal gives a minimal reason why choice PutAside[i] does not fit with
-// the choices before it. Error: ErrBudget.
-func (a *Answer) AsideMinimal(i int) (*Reason, error) {
+// the choices before it. Work and error as of WhyMinimal.
+func (a *Answer) AsideMinimal(i int, work *int64) (*Reason, error) {
 	e, aside := a.why, a.PutAside[i].Choice
 	q := e.r.room(e.choices)
 	defer q.end()
+	budget := min(resolveBudget, max(*work, 0))
+	q.s.SetBudget(budget)
+	clash, err := q.clashBefore(aside)
+	*work -= budget - q.s.Budget()
+	if err != nil || clash == nil {
+		return nil, err
+	}
+	return e.r.shrink(e.choices, clash, q.lits, work)
+}
+
+// clashBefore takes the choices before choice i and gives what it clashes with.
+func (q *question) clashBefore(i int) ([]member, error) {
 	if err := q.lack(); err != nil {
 		return nil, err
 	}
-	for c := range aside {
+	for c := range i {
 		if err := q.takeOne(c); err != nil {
 			return nil, err
 		}
 	}
-	clash, err := q.clash(aside)
-	if err != nil || clash == nil {
-		return nil, err
-	}
-	return e.r.shrink(e.choices, clash, q.lits)
+	return q.clash(i)
 }
 
 // clash assumes choice i and gives what it clashes with, nil when it fits.
@@ -127,18 +150,21 @@ func (e *explanation) list(l sat.Lit, except int) []member {
 }
 
 // minimal shrinks what a literal on the trail rests on.
-func (e *explanation) minimal(l sat.Lit) (*Reason, error) {
-	return e.r.shrink(e.choices, e.list(l, -1), []sat.Lit{l.Not()})
+func (e *explanation) minimal(l sat.Lit, work *int64) (*Reason, error) {
+	return e.r.shrink(e.choices, e.list(l, -1), []sat.Lit{l.Not()}, work)
 }
 
 // shrink gives a minimal reason out of members that contradict hard, literals
-// that are taken as true whatever is switched off.
-func (r *Rules) shrink(choices []Choice, members []member, hard []sat.Lit) (*Reason, error) {
+// that are taken as true whatever is switched off. It pays from work.
+func (r *Rules) shrink(choices []Choice, members []member, hard []sat.Lit, work *int64) (*Reason, error) {
+	if *work <= 0 {
+		return nil, ErrBudget
+	}
 	// Causes first, then choices as they were said: those early in the list
 	// are kept before those late in it.
 	slices.SortStableFunc(members, func(a, b member) int { return int(a.choice - b.choice) })
 	f := few{r: r, choices: choices, members: members, hard: hard, local: make(map[int]int, 8*len(members))}
-	kept, err := f.shrink()
+	kept, err := f.shrink(work)
 	if err != nil {
 		return nil, err
 	}
@@ -279,18 +305,20 @@ func (r *Rules) keeps(choices []Choice, v int) bool {
 	})
 }
 
-// shrink gives the members kept, by place, in their order.
-func (f *few) shrink() ([]int, error) {
+// shrink gives the members kept, by place, in their order. It pays from work.
+func (f *few) shrink(work *int64) ([]int, error) {
 	f.build()
 	f.clauses.Freeze()
-	s, out := sat.NewSolver(&f.clauses, minimalBudget)
+	budget := min(minimalBudget, *work)
+	s, out := sat.NewSolver(&f.clauses, budget)
 	switch out {
 	case sat.No:
 		return nil, nil // it is so by meaning alone
 	case sat.Spent:
+		*work -= budget
 		return nil, ErrBudget
 	}
-	s.SetBudget(minimalBudget)
+	defer func() { *work -= budget - s.Budget() }()
 	all := make([]int, len(f.members))
 	for i := range all {
 		all[i] = i

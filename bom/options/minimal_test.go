@@ -129,7 +129,7 @@ func (l *loose) checkMinimal(choices []Choice, reason *Reason, bad set) error {
 // TestMinimalIsBruteForce holds every minimal reason against every
 // specification written down: valid, and no member can be left out.
 func TestMinimalIsBruteForce(t *testing.T) {
-	reasons, shorter := 0, 0
+	reasons, shorter, values := 0, 0, 0
 	for seed := range int64(900) {
 		r := rand.New(rand.NewSource(seed))
 		m := randomModel(r, 4+r.Intn(9))
@@ -165,21 +165,33 @@ func TestMinimalIsBruteForce(t *testing.T) {
 				shorter++
 			}
 		}
+		work := int64(ReasonWork)
 		for f, o := range a.Options {
-			why, err := a.WhyMinimal(f)
+			why, err := a.WhyMinimal(f, &work)
 			check(m.Features[f].Code, a.Why(f), why, err, func(s state) bool {
 				return o.Standing == RuledOut && s.counts[f] > 0 || o.Standing != RuledOut && s.counts[f] < o.Least
 			})
-			most, err := a.WhyMostMinimal(f)
+			most, err := a.WhyMostMinimal(f, &work)
 			check(m.Features[f].Code+" at most", a.WhyMost(f), most, err, func(s state) bool { return s.counts[f] > o.Most })
 		}
+		for i, v := range a.Settings {
+			setting := m.Settings[v.Setting]
+			why, err := a.WhyValueMinimal(i, &work)
+			check(setting.Name+" "+setting.Values[v.Value], a.WhyValue(i), why, err, func(s state) bool {
+				is := s.settings[v.Setting] == v.Value || s.settings[v.Setting] == len(setting.Values)
+				return is == (v.Standing == RuledOut)
+			})
+			if why != nil {
+				values++
+			}
+		}
 		for i, p := range a.PutAside {
-			why, err := a.AsideMinimal(i)
+			why, err := a.AsideMinimal(i, &work)
 			check(fmt.Sprintf("choice %d", p.Choice), p.Why, why, err, func(s state) bool { return m.agrees(s, choices[p.Choice]) })
 		}
 	}
-	t.Logf("%d reasons, %d of them shorter than the valid one", reasons, shorter)
-	if reasons < 2500 || shorter < 200 {
+	t.Logf("%d reasons, %d of them shorter than the valid one, %d for a value", reasons, shorter, values)
+	if reasons < 2500 || shorter < 200 || values < 200 {
 		t.Error("the random catalogues do not reach what they are to reach")
 	}
 }

@@ -177,7 +177,7 @@ func (w *ways) wish(wanted Choice) (blocked bool, err error) {
 	if never != nil {
 		w.out.Blocked, clash = ByTheRules, never
 	}
-	w.out.Why, err = q.r.shrink(q.choices, clash, lits)
+	w.out.Why, err = q.r.shrink(q.choices, clash, lits, &w.work)
 	return true, err
 }
 
