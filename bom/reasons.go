@@ -1,10 +1,12 @@
 package bom
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 
+	"wainscot/bom/document"
 	"wainscot/bom/options"
 )
 
@@ -12,11 +14,14 @@ import (
 // follows from it, and the conclusion.
 type Told struct {
 	// Sentences are the whole reason in the order in which a person would
-	// reason. None of them can be left out.
+	// reason.
 	Sentences []string
 	// Said are the choices it rests on, places in Resolution.Said.
 	Said   []int
 	Causes []ToldCause
+	// Minimal: nothing of it can be left out. Otherwise finding out what can
+	// took more work than it may; it is so for these reasons all the same.
+	Minimal bool
 }
 
 // ToldCause is a rule, a group bound, or what else a reason names.
@@ -26,69 +31,162 @@ type ToldCause struct {
 	Says string // the sentence
 }
 
-// WhyMinimal tells why a feature stands as it does, and nothing that could be
-// left out of it; nil for one that is open or that the release does not have.
-// Error: options.ErrBudget.
-func WhyMinimal(r *Release, res *Resolution, feature string) (*Told, error) {
-	k, ok := r.features[feature]
-	if !ok || k >= len(res.Answer.Options) {
-		return nil, nil //nolint:nilnil // nothing to explain is no error
-	}
-	why, err := res.Answer.WhyMinimal(k)
-	if err != nil || why == nil {
-		return nil, err
-	}
-	t, err := r.reasoner(res)
-	if err != nil {
-		return nil, err
-	}
-	return t.told(why, t.stands(&res.Answer.Options[k], why)), nil
+// About is what a reason is asked for: one of these.
+type About struct {
+	Feature string // why it stands as it does
+	MostOf  string // why there can be no more of this feature
+	// Setting and its Value, why it can not be or must be: van.steering, left.
+	Setting, Value string
+	PutAside       *int // why this choice, a place in Resolution.Said, was put aside
 }
 
-// WhyMostMinimal tells why there can be no more of a counted feature; nil where
-// there is nothing to explain. Error: options.ErrBudget.
-func WhyMostMinimal(r *Release, res *Resolution, feature string) (*Told, error) {
-	k, ok := r.features[feature]
-	if !ok || k >= len(res.Answer.Options) {
-		return nil, nil //nolint:nilnil // nothing to explain is no error
-	}
-	why, err := res.Answer.WhyMostMinimal(k)
-	if err != nil || why == nil {
-		return nil, err
-	}
-	t, err := r.reasoner(res)
-	if err != nil {
-		return nil, err
-	}
-	return t.told(why, fmt.Sprintf("So there can be at most %d of %s.", res.Answer.Options[k].Most, the(t.name(k)))), nil
+// Explained is the reason for one thing.
+type Explained struct {
+	// Standing of the feature or value; empty for MostOf and PutAside.
+	Standing string
+	// Told is nil where there is nothing to explain: something open, a feature
+	// of which there can be as many as it says.
+	Told *Told
 }
 
-// AsideMinimal tells why choice Answer.PutAside[i] does not fit with those
-// before it. Error: options.ErrBudget.
-func AsideMinimal(r *Release, res *Resolution, i int) (*Told, error) {
-	why, err := res.Answer.AsideMinimal(i)
-	if err != nil || why == nil {
-		return nil, err
-	}
-	t, err := r.reasoner(res)
+// ReasonWork is the work that all reasons of one resolution may take together.
+const ReasonWork = options.ReasonWork
+
+// Explain gives the minimal reason for one thing, and where that takes more
+// than what is left of work, the valid one. Faults are in about, their places
+// those of its fields: feature, most_of, setting, value, put_aside. An error
+// says that the resolution is of another release.
+func Explain(r *Release, res *Resolution, about About, work *int64) (Explained, document.Faults, error) {
+	rules, err := r.Rules(res.Specification.Van.BaseVan)
 	if err != nil {
-		return nil, err
+		return Explained{}, nil, err
 	}
-	return t.told(why, fmt.Sprintf("So %s cannot be had with it.", t.asked(&res.Said[res.Answer.PutAside[i].Choice]))), nil
+	e := explaining{r: r, res: res, about: about, work: work, reasoner: reasoner{teller{r, res.Said}, rules.Model().Settings}}
+	var named int
+	for _, given := range []bool{about.Feature != "", about.MostOf != "", about.Setting != "" || about.Value != "", about.PutAside != nil} {
+		if given {
+			named++
+		}
+	}
+	switch {
+	case named != 1:
+		return Explained{}, document.Faults{{Code: "not_exactly_one", Reason: "A reason is asked for one thing at a time.",
+			Remedy: "Give one of feature, most_of, put_aside, and setting with its value."}}, nil
+	case about.PutAside != nil:
+		return e.putAside()
+	case about.Setting != "" || about.Value != "":
+		return e.value()
+	case about.MostOf != "":
+		return e.most()
+	}
+	return e.feature()
+}
+
+// explaining is one reason on its way.
+type explaining struct {
+	reasoner
+	r     *Release
+	res   *Resolution
+	about About
+	work  *int64
+}
+
+// tell puts a minimal reason into words, or the valid one where the work ended.
+func (e *explaining) tell(standing string, minimal *options.Reason, err error, valid func() *options.Reason,
+	conclusion func(*options.Reason) string,
+) (Explained, document.Faults, error) {
+	out := Explained{Standing: standing}
+	why := minimal
+	if errors.Is(err, options.ErrBudget) {
+		why, err = valid(), nil
+	}
+	if err != nil || why == nil {
+		return out, nil, err
+	}
+	out.Told = e.told(why, conclusion(why))
+	out.Told.Minimal = minimal != nil
+	return out, nil, nil
+}
+
+func (e *explaining) feature() (Explained, document.Faults, error) {
+	k, faults := e.named("feature", e.about.Feature)
+	if len(faults) > 0 {
+		return Explained{}, faults, nil
+	}
+	a := &e.res.Answer
+	why, err := a.WhyMinimal(k, e.work)
+	return e.tell(a.Options[k].Standing.String(), why, err, func() *options.Reason { return a.Why(k) },
+		func(why *options.Reason) string { return e.stands(&a.Options[k], why) })
+}
+
+func (e *explaining) most() (Explained, document.Faults, error) {
+	k, faults := e.named("most_of", e.about.MostOf)
+	if len(faults) > 0 {
+		return Explained{}, faults, nil
+	}
+	a := &e.res.Answer
+	why, err := a.WhyMostMinimal(k, e.work)
+	return e.tell("", why, err, func() *options.Reason { return a.WhyMost(k) }, func(*options.Reason) string {
+		return fmt.Sprintf("So there can be at most %d of %s.", a.Options[k].Most, the(e.name(k)))
+	})
+}
+
+// named finds a feature, and faults where there is none.
+func (e *explaining) named(at, code string) (int, document.Faults) {
+	if k, ok := e.r.features[code]; ok {
+		return k, nil
+	}
+	return -1, document.Faults{{Code: "unknown_code", At: at, Reason: fmt.Sprintf("The catalogue has no feature %s.", quoted(code)),
+		Remedy: document.Suggest(code, e.r.featureCodes, "Use the code of a feature in the catalogue.")}}
+}
+
+func (e *explaining) value() (Explained, document.Faults, error) {
+	a := &e.res.Answer
+	s := find(e.settings, func(s options.Setting) bool { return s.Name == e.about.Setting })
+	if s < 0 {
+		return Explained{}, document.Faults{{Code: "unknown_code", At: "setting",
+			Reason: fmt.Sprintf("No rule on this base van asks about %s.", quoted(e.about.Setting)),
+			Remedy: document.Suggest(e.about.Setting, codes(e.settings, func(s options.Setting) string { return s.Name }),
+				"Use the name of a setting that has standings.")}}, nil
+	}
+	at := find(a.Settings, func(v options.SettingValue) bool {
+		return v.Setting == s && e.settings[s].Values[v.Value] == e.about.Value
+	})
+	if at < 0 {
+		return Explained{}, document.Faults{{Code: "unknown_value", At: "value",
+			Reason: fmt.Sprintf("The %s is never %s.", e.settings[s].Label, quoted(e.about.Value)),
+			Remedy: document.Suggest(e.about.Value, e.settings[s].Values, "Use one of its values.")}}, nil
+	}
+	why, err := a.WhyValueMinimal(at, e.work)
+	return e.tell(a.Settings[at].Standing.String(), why, err, func() *options.Reason { return a.WhyValue(at) }, func(why *options.Reason) string {
+		what := e.choice(&options.Choice{Verb: options.Pick, Feature: e.about.Setting, Value: e.about.Value})
+		switch {
+		case a.Settings[at].Standing == options.RuledOut:
+			return fmt.Sprintf("So %s cannot be had.", what)
+		case len(why.Causes) == 0:
+			return "" // what was said is all there is to it
+		}
+		return fmt.Sprintf("So %s comes with it.", what)
+	})
+}
+
+func (e *explaining) putAside() (Explained, document.Faults, error) {
+	a := &e.res.Answer
+	i := find(a.PutAside, func(p options.PutAside) bool { return p.Choice == *e.about.PutAside })
+	if i < 0 {
+		return Explained{}, document.Faults{{Code: "not_put_aside", At: "put_aside", Reason: "That choice was not put aside.",
+			Remedy: "Use the place of a choice that was put aside, with the same van, choices and settling."}}, nil
+	}
+	why, err := a.AsideMinimal(i, e.work)
+	return e.tell("", why, err, func() *options.Reason { return a.PutAside[i].Why }, func(*options.Reason) string {
+		return fmt.Sprintf("So %s cannot be had with it.", e.asked(&e.res.Said[*e.about.PutAside]))
+	})
 }
 
 // reasoner tells whole reasons, with nothing cut short.
 type reasoner struct {
 	teller
 	settings []options.Setting // of the base van in question
-}
-
-func (r *Release) reasoner(res *Resolution) (*reasoner, error) {
-	rules, err := r.Rules(res.Specification.Van.BaseVan)
-	if err != nil {
-		return nil, err
-	}
-	return &reasoner{teller{r, res.Said}, rules.Model().Settings}, nil
 }
 
 // asked names what a choice is about, with its number.
@@ -104,7 +202,7 @@ func (t *reasoner) asked(c *options.Choice) string {
 
 // told puts a reason into words.
 func (t *reasoner) told(why *options.Reason, conclusion string) *Told {
-	out := &Told{Said: why.Choices}
+	out := &Told{Said: why.Choices, Minimal: true}
 	for source := options.FromVan; source <= options.FromSettling; source++ {
 		var said []string
 		for _, i := range why.Choices {

@@ -13,48 +13,7 @@ import (
 	"wainscot/bom/options"
 )
 
-// What a salesperson reads: reasons with nothing to leave out, all that is
-// wrong, and the ways out.
-func TestReasonsInWords(t *testing.T) {
-	r := sample(t)
-	van := Van{BaseVan: "short"}
-	res := resolved(t, r, van, Choices{Features: append(wants("windows_only"), Choice{Want: "socket", Count: 3})}, SettleNothing)
-	for feature, want := range map[string]string{
-		"windows_only":    "Chosen: the windows only.",
-		"gas_hob":         "Chosen: the windows only. Only one can be had of: Kind of work. Cooking goes with a whole conversion. So the gas hob cannot be had.",
-		"leisure_battery": "Chosen: 3 of the USB socket. Sockets need a leisure battery. So the leisure battery comes with it.",
-		"bench_seat":      "Bench seat can only be there when the van came with it. So the bench seat cannot be had.",
-		"side_window":     "", // open
-	} {
-		told, err := WhyMinimal(r, &res, feature)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got := ""
-		if told != nil {
-			got = strings.Join(told.Sentences, " ")
-		}
-		if got != want {
-			t.Errorf("%s: %q, want %q", feature, got, want)
-		}
-	}
-	told, err := WhyMinimal(r, &res, "gas_hob")
-	if err != nil || told.Causes[0].Kind != "group" || told.Causes[0].Code != "work" || len(told.Said) != 1 {
-		t.Errorf("%+v, %v", told, err)
-	}
-
-	res = resolved(t, r, van, Choices{Features: wants("whole_conversion", "lifting_roof")}, SettleNothing)
-	most, err := WhyMostMinimal(r, &res, "side_window")
-	if want := "Chosen: the lifting roof. Four windows leave too little wall to carry a lifting roof. So there can be at most 3 of the side window."; err != nil || strings.Join(most.Sentences, " ") != want {
-		t.Errorf("at most: %+v, %v", most, err)
-	}
-	res = resolved(t, r, van, Choices{Features: wants("whole_conversion", "gas_hob", "spirit_stove")}, SettleNothing)
-	aside, err := AsideMinimal(r, &res, 0)
-	if want := "Chosen: the gas hob. Only one can be had of: Cooking. So the spirit stove cannot be had with it."; err != nil || strings.Join(aside.Sentences, " ") != want {
-		t.Errorf("put aside: %+v, %v", aside, err)
-	}
-}
-
+// What a salesperson reads: all that is wrong, and the ways out.
 func TestConflictsInWords(t *testing.T) {
 	r := sample(t)
 	choices := Choices{Features: append(wants("whole_conversion", "gas_hob", "spirit_stove"), Choice{Refuse: "leisure_battery"}, Choice{Want: "socket", Count: 2}),
@@ -209,10 +168,12 @@ func TestWaysOutResolveClean(t *testing.T) {
 		if err != nil || (len(conflicts.List) == 0) != before.Specification.Allowed {
 			t.Fatalf("allowed %v, %d conflicts, %v", before.Specification.Allowed, len(conflicts.List), err)
 		}
+		work := int64(ReasonWork)
 		for _, o := range before.Answer.Options {
-			told, err := WhyMinimal(r, &before, r.featureCodes[o.Feature])
-			if err != nil || (told == nil) != (o.Standing == options.Open) {
-				t.Fatal(o, told, err)
+			e, faults, err := Explain(r, &before, About{Feature: r.featureCodes[o.Feature]}, &work)
+			told := e.Told
+			if err != nil || len(faults) > 0 || (told == nil) != (o.Standing == options.Open) || e.Standing != o.Standing.String() {
+				t.Fatal(o, told, faults, err)
 			}
 			if told != nil && slices.ContainsFunc(told.Sentences, func(s string) bool { return !strings.HasSuffix(s, ".") }) {
 				t.Fatalf("%q", told.Sentences)
