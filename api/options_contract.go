@@ -45,11 +45,13 @@ var contractCauses = map[options.CauseKind]openapi.CauseKind{
 }
 
 func (t optionsTeller) said() []openapi.Said {
-	return mapped(t.resolution.Said, func(c options.Choice) openapi.Said {
-		return openapi.Said{
-			Source: contractSources[c.Source], Verb: contractVerbs[c.Verb], Name: c.Feature, Number: whole(c.N), Value: c.Value,
-		}
-	})
+	return mapped(t.resolution.Said, contractSaid)
+}
+
+func contractSaid(c options.Choice) openapi.Said {
+	return openapi.Said{
+		Source: contractSources[c.Source], Verb: contractVerbs[c.Verb], Name: c.Feature, Number: whole(c.N), Value: c.Value,
+	}
 }
 
 func (t optionsTeller) options() []openapi.Option {

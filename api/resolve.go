@@ -104,7 +104,7 @@ func (s *Server) workOut(c *gin.Context, q question) (*worked, error) {
 	var faults document.Faults
 	w.resolution, faults, err = bom.Resolve(o.release, w.van, w.choices, w.settle)
 	if err == nil && len(faults) > 0 {
-		return nil, refused(openapi.ProblemCodeChoicesRefused, "The van or the choices are not of this catalogue.", faults, "")
+		return nil, choicesRefused(faults)
 	}
 	if err == nil {
 		w.model, err = model(o.release, w.van.BaseVan)
@@ -115,7 +115,7 @@ func (s *Server) workOut(c *gin.Context, q question) (*worked, error) {
 	w.sheet = bom.ExpandIn(roomOf(c), o.release, w.resolution.Specification)
 	if w.priced, err = pricing.Price(w.sheet, w.resolution.Specification, o.book, w.terms); err != nil {
 		if errors.As(err, &faults) {
-			return nil, refused(openapi.ProblemCodeTermsRefused, "The terms are not for this price-book.", faults, "terms/")
+			return nil, termsRefused(faults)
 		}
 		return nil, err
 	}
@@ -150,6 +150,15 @@ func engineProblem(err error) error {
 		}
 	}
 	return err
+}
+
+// choicesRefused says what is wrong with a van and choices themselves.
+func choicesRefused(faults document.Faults) error {
+	return refused(openapi.ProblemCodeChoicesRefused, "The van or the choices are not of this catalogue.", faults, "")
+}
+
+func termsRefused(faults document.Faults) error {
+	return refused(openapi.ProblemCodeTermsRefused, "The terms are not for this price-book.", faults, "terms/")
 }
 
 // refused makes a problem of faults the domain found.

@@ -95,6 +95,9 @@ func routes() []route {
 		{http.MethodPut, "/v1/reservations/:id", sellers, (*Server).changeReservation},
 
 		{http.MethodPost, "/v1/resolve", everyone, (*Server).resolve},
+		{http.MethodPost, "/v1/reasons", everyone, (*Server).explain},
+		{http.MethodPost, "/v1/conflicts", everyone, (*Server).findConflicts},
+		{http.MethodPost, "/v1/ways-out", everyone, (*Server).findWaysOut},
 		{http.MethodPost, "/v1/quotes", sellers, (*Server).createQuote},
 		{http.MethodGet, "/v1/quotes", everyone, (*Server).listQuotes},
 		{http.MethodGet, "/v1/quotes/:id", everyone, (*Server).getQuote},

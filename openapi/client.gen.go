@@ -120,6 +120,32 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/catalogue.schema.json (the `GetCatalogueSchema` operationId).
 	GetCatalogueSchema(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// FindConflictsWithBody All that is wrong with choices
+	//
+	// Takes a van and choices and answers with every set of the customer's
+	// choices that cannot be had together, while without any one of them the
+	// rest of the set could. None means that all of them fit together. What
+	// is put aside depends on the order of the choices; this does not.
+	// Nothing is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/conflicts (the `FindConflicts` operationId).
+	FindConflictsWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// FindConflicts All that is wrong with choices
+	//
+	// Takes a van and choices and answers with every set of the customer's
+	// choices that cannot be had together, while without any one of them the
+	// rest of the set could. None means that all of them fit together. What
+	// is put aside depends on the order of the choices; this does not.
+	// Nothing is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/conflicts (the `FindConflicts` operationId).
+	FindConflicts(ctx context.Context, body FindConflictsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListCustomers Customers, found by anything they are known by
 	//
 	// With `find`: who keeps a van of exactly that registration; then, by name,
@@ -708,6 +734,30 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/quotes/{id}/revisions/{revision}/vans/{place}/sheet.xlsx (the `GetSheetXLSX` operationId).
 	GetSheetXLSX(ctx context.Context, id Id, revision int32, place int32, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ExplainWithBody Why something stands as it does
+	//
+	// Takes a van and choices, as `/v1/resolve` does, and what is asked about,
+	// and answers with a reason for each: the choices and rules from which it
+	// follows, of which none can be left out, told in the order in which a
+	// person would reason. Nothing is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/reasons (the `Explain` operationId).
+	ExplainWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// Explain Why something stands as it does
+	//
+	// Takes a van and choices, as `/v1/resolve` does, and what is asked about,
+	// and answers with a reason for each: the choices and rules from which it
+	// follows, of which none can be left out, told in the order in which a
+	// person would reason. Nothing is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/reasons (the `Explain` operationId).
+	Explain(ctx context.Context, body ExplainJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListReleases The published catalogues
 	//
 	// Newest first.
@@ -930,6 +980,36 @@ type ClientInterface interface {
 	// Corresponds with PUT /v1/vans/{id} (the `ChangeVan` operationId).
 	ChangeVan(ctx context.Context, id Id, params *ChangeVanParams, body ChangeVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// FindWaysOutWithBody How to get what is ruled out, or out of a contradiction
+	//
+	// Takes a van, choices and a wish that cannot be had with them, and
+	// answers with at most three ways to it: those that undo the fewest of
+	// the customer's choices first, of equal ones that with the smallest
+	// change of price. Without a wish, ways out of a contradiction. Each has
+	// the changed choices, ready to be sent to `/v1/resolve` or into a
+	// quote. Prices are with VAT, in the price-book edition in force on the
+	// day, by the terms. Nothing is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/ways-out (the `FindWaysOut` operationId).
+	FindWaysOutWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// FindWaysOut How to get what is ruled out, or out of a contradiction
+	//
+	// Takes a van, choices and a wish that cannot be had with them, and
+	// answers with at most three ways to it: those that undo the fewest of
+	// the customer's choices first, of equal ones that with the smallest
+	// change of price. Without a wish, ways out of a contradiction. Each has
+	// the changed choices, ready to be sent to `/v1/resolve` or into a
+	// quote. Prices are with VAT, in the price-book edition in force on the
+	// day, by the terms. Nothing is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/ways-out (the `FindWaysOut` operationId).
+	FindWaysOut(ctx context.Context, body FindWaysOutJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetWorkshop The workshop and its settings
 	//
 	// Name, letterhead, terms of sale, and what else the workshop has set.
@@ -1016,6 +1096,52 @@ func (c *Client) ListBaseVans(ctx context.Context, reqEditors ...RequestEditorFn
 // Corresponds with GET /v1/catalogue.schema.json (the `GetCatalogueSchema` operationId).
 func (c *Client) GetCatalogueSchema(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetCatalogueSchemaRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// FindConflictsWithBody All that is wrong with choices
+//
+// Takes a van and choices and answers with every set of the customer's
+// choices that cannot be had together, while without any one of them the
+// rest of the set could. None means that all of them fit together. What
+// is put aside depends on the order of the choices; this does not.
+// Nothing is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/conflicts (the `FindConflicts` operationId).
+func (c *Client) FindConflictsWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewFindConflictsRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// FindConflicts All that is wrong with choices
+//
+// Takes a van and choices and answers with every set of the customer's
+// choices that cannot be had together, while without any one of them the
+// rest of the set could. None means that all of them fit together. What
+// is put aside depends on the order of the choices; this does not.
+// Nothing is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/conflicts (the `FindConflicts` operationId).
+func (c *Client) FindConflicts(ctx context.Context, body FindConflictsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewFindConflictsRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2294,6 +2420,50 @@ func (c *Client) GetSheetXLSX(ctx context.Context, id Id, revision int32, place 
 	return c.Client.Do(req)
 }
 
+// ExplainWithBody Why something stands as it does
+//
+// Takes a van and choices, as `/v1/resolve` does, and what is asked about,
+// and answers with a reason for each: the choices and rules from which it
+// follows, of which none can be left out, told in the order in which a
+// person would reason. Nothing is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/reasons (the `Explain` operationId).
+func (c *Client) ExplainWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExplainRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// Explain Why something stands as it does
+//
+// Takes a van and choices, as `/v1/resolve` does, and what is asked about,
+// and answers with a reason for each: the choices and rules from which it
+// follows, of which none can be left out, told in the order in which a
+// person would reason. Nothing is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/reasons (the `Explain` operationId).
+func (c *Client) Explain(ctx context.Context, body ExplainJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExplainRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListReleases The published catalogues
 //
 // Newest first.
@@ -2756,6 +2926,56 @@ func (c *Client) ChangeVan(ctx context.Context, id Id, params *ChangeVanParams, 
 	return c.Client.Do(req)
 }
 
+// FindWaysOutWithBody How to get what is ruled out, or out of a contradiction
+//
+// Takes a van, choices and a wish that cannot be had with them, and
+// answers with at most three ways to it: those that undo the fewest of
+// the customer's choices first, of equal ones that with the smallest
+// change of price. Without a wish, ways out of a contradiction. Each has
+// the changed choices, ready to be sent to `/v1/resolve` or into a
+// quote. Prices are with VAT, in the price-book edition in force on the
+// day, by the terms. Nothing is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/ways-out (the `FindWaysOut` operationId).
+func (c *Client) FindWaysOutWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewFindWaysOutRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// FindWaysOut How to get what is ruled out, or out of a contradiction
+//
+// Takes a van, choices and a wish that cannot be had with them, and
+// answers with at most three ways to it: those that undo the fewest of
+// the customer's choices first, of equal ones that with the smallest
+// change of price. Without a wish, ways out of a contradiction. Each has
+// the changed choices, ready to be sent to `/v1/resolve` or into a
+// quote. Prices are with VAT, in the price-book edition in force on the
+// day, by the terms. Nothing is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/ways-out (the `FindWaysOut` operationId).
+func (c *Client) FindWaysOut(ctx context.Context, body FindWaysOutJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewFindWaysOutRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetWorkshop The workshop and its settings
 //
 // Name, letterhead, terms of sale, and what else the workshop has set.
@@ -2915,6 +3135,46 @@ func NewGetCatalogueSchemaRequest(server string) (*http.Request, error) {
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewFindConflictsRequest calls the generic FindConflicts builder with application/json body
+func NewFindConflictsRequest(server string, body FindConflictsJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewFindConflictsRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewFindConflictsRequestWithBody constructs an http.Request for the FindConflicts method, with any body, and a specified content type
+func NewFindConflictsRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/conflicts")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }
@@ -5616,6 +5876,46 @@ func NewGetSheetXLSXRequest(server string, id Id, revision int32, place int32) (
 	return req, nil
 }
 
+// NewExplainRequest calls the generic Explain builder with application/json body
+func NewExplainRequest(server string, body ExplainJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewExplainRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewExplainRequestWithBody constructs an http.Request for the Explain method, with any body, and a specified content type
+func NewExplainRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/reasons")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
 // NewListReleasesRequest constructs an http.Request for the ListReleases method
 func NewListReleasesRequest(server string, params *ListReleasesParams) (*http.Request, error) {
 	var err error
@@ -6467,6 +6767,46 @@ func NewChangeVanRequestWithBody(server string, id Id, params *ChangeVanParams, 
 		req.Header.Set("If-Match", headerParam0)
 
 	}
+
+	return req, nil
+}
+
+// NewFindWaysOutRequest calls the generic FindWaysOut builder with application/json body
+func NewFindWaysOutRequest(server string, body FindWaysOutJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewFindWaysOutRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewFindWaysOutRequestWithBody constructs an http.Request for the FindWaysOut method, with any body, and a specified content type
+func NewFindWaysOutRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/ways-out")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }

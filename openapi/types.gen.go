@@ -973,6 +973,45 @@ func (e Treatment) Valid() bool {
 	}
 }
 
+// Defines values for WayChangeKind.
+const (
+	WayChangeKindAdd  WayChangeKind = "add"
+	WayChangeKindDrop WayChangeKind = "drop"
+	WayChangeKindSwap WayChangeKind = "swap"
+)
+
+// Valid indicates whether the value is a known member of the WayChangeKind enum.
+func (e WayChangeKind) Valid() bool {
+	switch e {
+	case WayChangeKindAdd:
+		return true
+	case WayChangeKindDrop:
+		return true
+	case WayChangeKindSwap:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WaysOutBlocked.
+const (
+	WaysOutBlockedRules WaysOutBlocked = "rules"
+	WaysOutBlockedVan   WaysOutBlocked = "van"
+)
+
+// Valid indicates whether the value is a known member of the WaysOutBlocked enum.
+func (e WaysOutBlocked) Valid() bool {
+	switch e {
+	case WaysOutBlockedRules:
+		return true
+	case WaysOutBlockedVan:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for GetQuoteParamsInclude.
 const (
 	GetQuoteParamsIncludeNone          GetQuoteParamsInclude = "none"
@@ -1162,6 +1201,22 @@ type Address struct {
 
 	// Postcode A postcode.
 	Postcode string `json:"postcode,omitempty,omitzero"`
+}
+
+// AnsweredReason The reason for one thing; without `why` there is nothing to explain, as for an open option.
+type AnsweredReason struct {
+	// About One thing that a reason is asked for. `feature`: why it stands as it
+	// does. `most_of`: why there can be no more of a counted feature.
+	// `setting` with `value`: why a particular of the van or a finish cannot
+	// have that value, or must. `put_aside`: why a choice was put aside, by
+	// its place in `said`.
+	About ReasonAbout `json:"about"`
+
+	// Standing How an option stands, given the choices.
+	Standing Standing `json:"standing,omitempty,omitzero"`
+
+	// Why A reason in sentences, in the order in which a person would reason.
+	Why ToldReason `json:"why,omitempty,omitzero"`
 }
 
 // AnyDocument A document whose own schema is served beside this contract.
@@ -1414,6 +1469,43 @@ type ComparisonSentence struct {
 
 // ComparisonSentenceAbout defines model for ComparisonSentence.About.
 type ComparisonSentenceAbout string
+
+// Conflict Choices that cannot be had together, while without any one of them the rest could.
+type Conflict struct {
+	// Choices Where they stand in the request. Empty where what the van is and has contradicts itself.
+	Choices []Pointer `json:"choices"`
+
+	// Why A reason in sentences, in the order in which a person would reason.
+	Why ToldReason `json:"why"`
+}
+
+// Conflicts defines model for Conflicts.
+type Conflicts struct {
+	// Conflicts Those of the fewest choices first, then in the order of the choices.
+	Conflicts []Conflict `json:"conflicts"`
+
+	// Engine The number of the engine's meaning.
+	Engine Engine `json:"engine"`
+
+	// More There may be others: these are as many as are told at once, or the work allowed ended.
+	More bool `json:"more"`
+
+	// Release The published catalogue an answer was made from.
+	Release Release `json:"release"`
+
+	// Said The choices as the engine took them, in order; reasons point into this list, counting from 0.
+	Said []Said `json:"said"`
+}
+
+// ConflictsRequest defines model for ConflictsRequest.
+type ConflictsRequest struct {
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
+}
 
 // CostWarning A supplier holds a cost `until` a day that comes before the one it would have to be held to.
 type CostWarning struct {
@@ -2377,6 +2469,23 @@ type OfferedYes struct {
 	TermsSha256 SHA256 `json:"terms_sha256"`
 }
 
+// OneChoice One choice: of a feature either `want`, with `count` for exactly so
+// many, or `refuse`; or of a `finish` the `choice`.
+type OneChoice struct {
+	// Choice A code of the workshop's catalogue or price-book.
+	Choice Code  `json:"choice,omitempty,omitzero"`
+	Count  int32 `json:"count,omitempty,omitzero"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code `json:"finish,omitempty,omitzero"`
+
+	// Refuse A code of the workshop's catalogue or price-book.
+	Refuse Code `json:"refuse,omitempty,omitzero"`
+
+	// Want A code of the workshop's catalogue or price-book.
+	Want Code `json:"want,omitempty,omitzero"`
+}
+
 // OpenFinish A finish that may be chosen later.
 type OpenFinish struct {
 	// ChooseBy A date in the workshop's time zone.
@@ -2525,6 +2634,9 @@ type PersonChange struct {
 	// Role What a person may do. Cost and margin are shown to owner and books only; workshop sees no money.
 	Role Role `json:"role"`
 }
+
+// Pointer A place in the body of the request (RFC 6901).
+type Pointer = string
 
 // Price What the customer pays. Nothing in it says what it costs the workshop.
 type Price struct {
@@ -3033,6 +3145,58 @@ type Reason struct {
 
 	// Says One or more sentences for people.
 	Says Words `json:"says"`
+}
+
+// ReasonAbout One thing that a reason is asked for. `feature`: why it stands as it
+// does. `most_of`: why there can be no more of a counted feature.
+// `setting` with `value`: why a particular of the van or a finish cannot
+// have that value, or must. `put_aside`: why a choice was put aside, by
+// its place in `said`.
+type ReasonAbout struct {
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature,omitempty,omitzero"`
+
+	// MostOf A code of the workshop's catalogue or price-book.
+	MostOf Code `json:"most_of,omitempty,omitzero"`
+
+	// PutAside The place in `said` of a choice that was put aside.
+	PutAside *int32 `json:"put_aside,omitempty"`
+
+	// Setting The name of a setting: van.steering, finish.fabric.
+	Setting string `json:"setting,omitempty,omitzero"`
+
+	// Value A name for people.
+	Value Name `json:"value,omitempty,omitzero"`
+}
+
+// Reasons defines model for Reasons.
+type Reasons struct {
+	// Engine The number of the engine's meaning.
+	Engine Engine `json:"engine"`
+
+	// Reasons One for each thing asked about, in that order.
+	Reasons []AnsweredReason `json:"reasons"`
+
+	// Release The published catalogue an answer was made from.
+	Release Release `json:"release"`
+
+	// Said The choices as the engine took them, in order; reasons point into this list, counting from 0.
+	Said []Said `json:"said"`
+}
+
+// ReasonsRequest defines model for ReasonsRequest.
+type ReasonsRequest struct {
+	About []ReasonAbout `json:"about"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
+	Settle Settle `json:"settle,omitempty,omitzero"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
 }
 
 // Recomputed defines model for Recomputed.
@@ -3557,6 +3721,20 @@ type ToChaseItem struct {
 // ToChaseItemBecause defines model for ToChaseItem.Because.
 type ToChaseItemBecause string
 
+// ToldReason A reason in sentences, in the order in which a person would reason.
+type ToldReason struct {
+	Causes []Cause `json:"causes"`
+
+	// Choices Places in `said`.
+	Choices []int32 `json:"choices"`
+
+	// Minimal Nothing of it can be left out. False where finding out would have taken too much work: it is so for these reasons all the same.
+	Minimal bool `json:"minimal"`
+
+	// Sentences What was said, what follows from it cause by cause, and the conclusion.
+	Sentences []Words `json:"sentences"`
+}
+
 // Totals The build sheet and the price in a few numbers.
 type Totals struct {
 	// DueOnAcceptance An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
@@ -3689,6 +3867,102 @@ type Vans struct {
 
 // Version Goes up by one with every change; in quotes it is the ETag.
 type Version = int64
+
+// WayChange One thing done to the choices.
+type WayChange struct {
+	// At A place in the body of the request (RFC 6901).
+	At Pointer `json:"at,omitempty,omitzero"`
+
+	// From One choice: of a feature either `want`, with `count` for exactly so
+	// many, or `refuse`; or of a `finish` the `choice`.
+	From OneChoice     `json:"from,omitempty,omitzero"`
+	Kind WayChangeKind `json:"kind"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// To One choice: of a feature either `want`, with `count` for exactly so
+	// many, or `refuse`; or of a `finish` the `choice`.
+	To OneChoice `json:"to,omitempty,omitzero"`
+}
+
+// WayChangeKind defines model for WayChange.Kind.
+type WayChangeKind string
+
+// WayOut One way. With its choices nothing of the customer's is put aside, and what was wished for is chosen.
+type WayOut struct {
+	// Changes What is done to the choices; none where what is wished for can be had as they are.
+	Changes []WayChange `json:"changes"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// LeftOut Features of the package that do not fit with it.
+	LeftOut []Code `json:"left_out"`
+
+	// PriceChange An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	PriceChange Money `json:"price_change,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Undone How many of the customer's choices no longer hold.
+	Undone int32 `json:"undone"`
+}
+
+// WaysOut defines model for WaysOut.
+type WaysOut struct {
+	// Blocked No change of the choices helps: van, because of what the van is or
+	// has; rules, because it can never be on this base van. `why` says how.
+	Blocked WaysOutBlocked `json:"blocked,omitempty,omitzero"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition"`
+
+	// Engine The number of the engine's meaning.
+	Engine Engine `json:"engine"`
+
+	// Exact There are no better ones. Otherwise these are the best that were found: there were too many to compare them all.
+	Exact bool `json:"exact"`
+
+	// Release The published catalogue an answer was made from.
+	Release Release `json:"release"`
+
+	// Said The choices as the engine took them, in order; `why` points into this list, counting from 0.
+	Said []Said `json:"said"`
+
+	// Ways The best first. None where the choices fit together and nothing is wished for, or where nothing helps.
+	Ways []WayOut `json:"ways"`
+
+	// Why A reason in sentences, in the order in which a person would reason.
+	Why ToldReason `json:"why,omitempty,omitzero"`
+}
+
+// WaysOutBlocked No change of the choices helps: van, because of what the van is or
+// has; rules, because it can never be on this base van. `why` says how.
+type WaysOutBlocked string
+
+// WaysOutRequest defines model for WaysOutRequest.
+type WaysOutRequest struct {
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
+	Settle Settle `json:"settle,omitempty,omitzero"`
+
+	// Terms What the price depends on besides the van and the choices. Left out,
+	// the workshop's usual terms hold. In a quote, a day that is over is an
+	// owner's to give.
+	Terms Terms `json:"terms,omitempty,omitzero"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
+
+	// Wish One choice: of a feature either `want`, with `count` for exactly so
+	// many, or `refuse`; or of a `finish` the `choice`.
+	Wish OneChoice `json:"wish,omitempty,omitzero"`
+}
 
 // Words One or more sentences for people.
 type Words = string
@@ -4229,6 +4503,9 @@ type ChangeWorkshopParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// FindConflictsJSONRequestBody defines body for FindConflicts for application/json ContentType.
+type FindConflictsJSONRequestBody = ConflictsRequest
+
 // AddCustomerJSONRequestBody defines body for AddCustomer for application/json ContentType.
 type AddCustomerJSONRequestBody = CustomerContent
 
@@ -4280,6 +4557,9 @@ type IssueQuoteJSONRequestBody = Issue
 // BeginRevisionJSONRequestBody defines body for BeginRevision for application/json ContentType.
 type BeginRevisionJSONRequestBody = QuoteContent
 
+// ExplainJSONRequestBody defines body for Explain for application/json ContentType.
+type ExplainJSONRequestBody = ReasonsRequest
+
 // PublishReleaseJSONRequestBody defines body for PublishRelease for application/json ContentType.
 type PublishReleaseJSONRequestBody = AnyDocument
 
@@ -4303,6 +4583,9 @@ type AddVanJSONRequestBody = KeptVanContent
 
 // ChangeVanJSONRequestBody defines body for ChangeVan for application/json ContentType.
 type ChangeVanJSONRequestBody = KeptVanContent
+
+// FindWaysOutJSONRequestBody defines body for FindWaysOut for application/json ContentType.
+type FindWaysOutJSONRequestBody = WaysOutRequest
 
 // ChangeWorkshopJSONRequestBody defines body for ChangeWorkshop for application/json ContentType.
 type ChangeWorkshopJSONRequestBody = WorkshopChange

@@ -1,0 +1,108 @@
+package api
+
+import (
+	"errors"
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"wainscot/bom"
+	"wainscot/bom/document"
+	"wainscot/bom/options"
+	"wainscot/openapi"
+	"wainscot/pricing"
+	"wainscot/pricing/money"
+)
+
+// findWaysOut answers how to come to a wish, or out of a contradiction, and
+// keeps nothing. The ways are ranked by price also for those who are not shown
+// it: what is best does not depend on who asks.
+func (s *Server) findWaysOut(c *gin.Context) error {
+	asked, err := decode[openapi.WaysOutRequest](c)
+	if err != nil {
+		return err
+	}
+	w, err := s.workOut(c, question{asked.Van, asked.Choices, asked.Terms, asked.Settle})
+	if err != nil {
+		return err
+	}
+	now := w.priced.Totals.Gross
+	price := func(way *bom.Way) (int64, error) {
+		if err := c.Request.Context().Err(); err != nil {
+			return 0, err // nobody waits for it any more
+		}
+		then, err := w.grossOf(roomOf(c), way.Choices)
+		return then.Minor() - now.Minor(), err
+	}
+	found, faults, err := bom.FindWaysOut(w.offer.release, w.van, w.choices, domainWish(asked.Wish), price)
+	if err != nil {
+		return engineProblem(err)
+	}
+	if len(faults) > 0 {
+		return choicesRefused(faults)
+	}
+	out := openapi.WaysOut{
+		Release: releaseOf(w.offer.number, w.offer.release), Edition: w.offer.book.Edition().Code, Engine: options.Engine,
+		Said: mapped(found.Said, contractSaid), Ways: make([]openapi.WayOut, len(found.Ways)),
+		Exact: found.Exact, Blocked: openapi.WaysOutBlocked(found.Blocked), Why: contractTold(found.Why),
+	}
+	for i := range found.Ways {
+		out.Ways[i] = contractWayOut(&found.Ways[i])
+		if !seesPrices(principal(c).Role) {
+			continue
+		}
+		change, err := now.WithMinor(found.Ways[i].PriceChange)
+		if err != nil {
+			return err
+		}
+		out.Ways[i].PriceChange = contractAmount(change)
+	}
+	return answer(c, http.StatusOK, out)
+}
+
+// grossOf is what other choices come to with VAT, all else as it was asked. The
+// sheets of ways are looked at one after another, so they take turns in the
+// room; what was made in it before is gone.
+func (w *worked) grossOf(room *bom.Room, choices bom.Choices) (money.Amount, error) {
+	resolution, faults, err := bom.Specify(w.offer.release, w.van, choices, w.settle)
+	if err == nil {
+		err = faults.Err() // there are none: the choices were made here
+	}
+	if err != nil {
+		return money.Amount{}, err
+	}
+	room.Clear()
+	sheet := bom.ExpandIn(room, w.offer.release, resolution.Specification)
+	priced, err := pricing.Price(sheet, resolution.Specification, w.offer.book, w.terms)
+	if faults, ok := errors.AsType[document.Faults](err); ok {
+		return money.Amount{}, termsRefused(faults)
+	}
+	return priced.Totals.Gross, err
+}
+
+func domainWish(o openapi.OneChoice) bom.Wish {
+	return bom.Wish{
+		Feature: bom.Choice{Want: o.Want, Refuse: o.Refuse, Count: int(o.Count)},
+		Finish:  bom.FinishChoice{Finish: o.Finish, Choice: o.Choice},
+	}
+}
+
+func contractWayOut(w *bom.Way) openapi.WayOut {
+	return openapi.WayOut{
+		Says: w.Says, Undone: whole(w.Undone), LeftOut: orNone(w.LeftOut), Choices: contractChoices(w.Choices),
+		Changes: mapped(w.Changes, func(k bom.WayChange) openapi.WayChange {
+			change := openapi.WayChange{Kind: openapi.WayChangeKind(k.Kind), From: contractOneChoice(k.From), To: contractOneChoice(k.To), Says: k.Says}
+			if k.At != "" {
+				change.At = fieldOf(k.At)
+			}
+			return change
+		}),
+	}
+}
+
+// contractOneChoice is the zero choice, which is left out, for none.
+func contractOneChoice(k bom.WayChoice) openapi.OneChoice {
+	return openapi.OneChoice{
+		Want: k.Feature.Want, Refuse: k.Feature.Refuse, Count: whole(k.Feature.Count), Finish: k.Finish.Finish, Choice: k.Finish.Choice,
+	}
+}
