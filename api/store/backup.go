@@ -45,6 +45,8 @@ var backedUp = []struct{ table, key string }{
 	{"kept_answers", "person, request_key"},
 	{"settings", "workshop_id"},
 	{"releases", "number"},
+	{"release_proofs", "release"},
+	{"acknowledgements", "release, place"},
 	{"editions", "code"},
 	{"customers", "id"},
 	{"vans", "id"},

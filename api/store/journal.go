@@ -39,10 +39,15 @@ const (
 	opened    = "opened"
 	added     = "added"
 	published = "published"
+	proved    = "proved"
 	created   = "created"
 	changed   = "changed"
 	quoted    = "quoted"
 	erased    = "erased"
+
+	// of warnings about a release
+	acknowledgedVerb = "acknowledged"
+	carriedOver      = "carried over"
 
 	// of quotes
 	approved   = "approved" // the foreman's yes to an addition
@@ -83,7 +88,7 @@ func (t ReadTx) Journal(after int64, limit int) ([]JournalLine, error) {
 }
 
 // VerifyJournal works every line's hash out again, holds what the workshop's
-// releases, editions and quotes are now against what the journal last said of
+// releases with their proofs, editions and quotes are now against what the journal last said of
 // them, and gives the head it came to. Anything changed, added or taken out
 // behind the store's back is an ErrJournal that says where; only a cut at the
 // very end needs a head kept elsewhere to be seen.
@@ -118,6 +123,8 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 	for _, check := range []func(map[[2]string][]byte) error{
 		func(l map[[2]string][]byte) error { return verifyTable[releaseRow](t, "number", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[editionRow](t, "code", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[proofRow](t, "release", l) },
+		t.verifyAcknowledgements,
 		t.verifyQuotes,
 		func(l map[[2]string][]byte) error { return verifyTable[linkRow](t, "id", l) },
 		t.verifyAcceptances,

@@ -254,6 +254,7 @@ func makeOldDatabase(t *testing.T, file string) []byte {
 	s := open(t, path, steady())
 	for i, code := range []string{"fenland", "moorside"} {
 		p := workshop(t, s, code)
+		keepProof(t, s, p)
 		write(t, s, p, func(tx WriteTx) error {
 			_, err := tx.AddPerson(NewPerson{Name: "Sal of " + code, Email: "sal@" + code + ".example", Role: auth.Sales, PasswordHash: "$argon2id$sal"})
 			return err
@@ -372,6 +373,15 @@ func everything(t *testing.T, s *Store) string {
 					return err
 				}
 				line("  release %d, %s: %s", r.Number, r.Hash, unpacked(t, r.Document))
+				switch proof, err := tx.ReleaseProof(e.Number); {
+				case err == nil:
+					line("    proved %s: %s", proof.ProvedAt.Format("2006-01-02T15:04:05.000000Z"), unpacked(t, proof.Document))
+					for _, a := range proof.Acknowledged {
+						line("    acknowledged %s, %q: %s, %s", a.Warning, a.Says, a.Reason, a.At.Format("2006-01-02T15:04:05.000000Z"))
+					}
+				case !errors.Is(err, ErrNotFound):
+					return err
+				}
 			}
 			if err != nil {
 				return err

@@ -64,7 +64,7 @@ func TestRowsFitTheirTables(t *testing.T) {
 	t.Parallel()
 	tables := tablesOf(t, otherLine(t, fresh(t)))
 	for _, row := range []interface{ TableName() string }{
-		workshopRow{}, new(customerRow), new(vanRow), new(enquiryRow), new(reservationRow), new(settingsRow), new(personRow), new(signInRow), new(keptAnswerRow), new(releaseRow), new(editionRow), new(quoteRow), new(revisionRow), new(quoteVanRow), new(acceptanceRow), new(evidenceRow), new(linkRow), journalRow{},
+		workshopRow{}, new(customerRow), new(vanRow), new(enquiryRow), new(reservationRow), new(settingsRow), new(personRow), new(signInRow), new(keptAnswerRow), new(releaseRow), new(proofRow), new(acknowledgementRow), new(editionRow), new(quoteRow), new(revisionRow), new(quoteVanRow), new(acceptanceRow), new(evidenceRow), new(linkRow), journalRow{},
 	} {
 		parsed, err := schema.Parse(row, new(sync.Map), schema.NamingStrategy{})
 		if err != nil {
@@ -115,6 +115,7 @@ func TestAppendOnlyTables(t *testing.T) {
 	path := fresh(t)
 	s := open(t, path, steady())
 	p := workshop(t, s, "fenland")
+	keepProof(t, s, p)
 	sound(t, s, p)
 	l := s.writer.hands[0].line // nothing is being written now
 	if isPostgres(path) {
@@ -131,6 +132,14 @@ func TestAppendOnlyTables(t *testing.T) {
 		`DELETE FROM releases`,
 		`REPLACE INTO releases SELECT workshop_id, number, 'another', published_us, published_by, document, document_sha256 FROM releases`,
 		`TRUNCATE releases CASCADE`,
+		`UPDATE release_proofs SET proved_us = 1`,
+		`DELETE FROM release_proofs`,
+		`REPLACE INTO release_proofs SELECT workshop_id, release, 1, proved_by, document, document_sha256 FROM release_proofs`,
+		`TRUNCATE release_proofs CASCADE`,
+		`UPDATE acknowledgements SET reason = 'another'`,
+		`DELETE FROM acknowledgements`,
+		`REPLACE INTO acknowledgements SELECT workshop_id, release, place, warning, says, 'another', acknowledged_us, acknowledged_by FROM acknowledgements`,
+		`TRUNCATE acknowledgements`,
 	} {
 		// What the one database has no statement for is refused as well.
 		if err := l.exec(t.Context(), statement); err == nil {
