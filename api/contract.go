@@ -158,7 +158,9 @@ func (k *contract) broken(r *http.Request, o operation, b body) *problem {
 		code:   openapi.ProblemCodeContractBroken,
 		detail: "The request breaks the contract.",
 		remedy: "Mend the fields named in errors; the contract is at /v1/openapi.yaml.",
-		errors: slices.Compact(found),
+		errors: slices.CompactFunc(found, func(a, b openapi.FieldError) bool {
+			return a.Field == b.Field && a.Code == b.Code && a.Reason == b.Reason && a.Remedy == b.Remedy
+		}),
 	}
 }
 

@@ -7,8 +7,6 @@ import (
 	"strings"
 
 	"github.com/gin-gonic/gin"
-	"github.com/go-json-experiment/json"
-	"github.com/go-json-experiment/json/jsontext"
 
 	"wainscot/api/store"
 	"wainscot/bom/document"
@@ -36,17 +34,15 @@ func answerDocument(c *gin.Context, kept store.Packed) error {
 	return nil
 }
 
-// documentRefused tells all that is wrong with a document that was sent.
-func documentRefused(c *gin.Context, what string, faults document.Faults) *problem {
+// documentRefused tells all that is wrong with a document that was sent, which
+// stands in the body under a pointer ("" where it is the whole body).
+func documentRefused(text []byte, under, what string, faults document.Faults) *problem {
 	p := &problem{
 		code:   openapi.ProblemCodeDocumentRefused,
 		detail: "The " + what + " has faults.",
 		remedy: "Mend what errors name; wainscot check says the same of files, with their lines.",
 	}
-	var tree any
-	if err := json.Unmarshal(sentDocument(c), &tree, jsontext.AllowDuplicateNames(true), jsontext.AllowInvalidUTF8(true)); err != nil {
-		tree = nil // it could not be read: then faults are of the whole
-	}
+	tree := documentTree(text) // nil: it could not be read, and the faults are of the whole
 	for _, f := range faults {
 		if f.Code == "more_faults" {
 			more, _, _ := strings.Cut(f.Reason, " ")
@@ -55,7 +51,7 @@ func documentRefused(c *gin.Context, what string, faults document.Faults) *probl
 			}
 			continue
 		}
-		field := documentPointer(tree, f.At)
+		field := under + documentPointer(tree, f.At)
 		if tree == nil && f.Line > 0 {
 			field = "/" // and the line says where
 			f.Reason = "Line " + strconv.Itoa(f.Line) + ": " + f.Reason

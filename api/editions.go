@@ -4,11 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 
 	"github.com/gin-gonic/gin"
 
 	"wainscot/api/store"
+	"wainscot/bom"
 	"wainscot/openapi"
+	"wainscot/pricing"
 	"wainscot/pricing/pricebook"
 )
 
@@ -50,7 +53,7 @@ func (s *Server) getPricebook(c *gin.Context) error {
 func (s *Server) addEdition(c *gin.Context) error {
 	read, positions, faults := pricebook.DecodeJSON(sentDocument(c))
 	if len(faults) > 0 {
-		return documentRefused(c, "edition", faults)
+		return documentRefused(sentDocument(c), "", "edition", faults)
 	}
 	offered, err := s.catalogueOffer(c)
 	if err != nil {
@@ -58,7 +61,11 @@ func (s *Server) addEdition(c *gin.Context) error {
 	}
 	compiled, faults := pricebook.Compile(offered.release.Catalogue(), read)
 	if len(faults) > 0 {
-		return documentRefused(c, "edition", positions.Locate(faults))
+		return documentRefused(sentDocument(c), "", "edition", positions.Locate(faults))
+	}
+	basis, err := s.provedPrices(c, offered.release, compiled)
+	if err != nil {
+		return err
 	}
 	edition := compiled.Edition()
 	text, err := edition.MarshalJSON()
@@ -79,9 +86,41 @@ func (s *Server) addEdition(c *gin.Context) error {
 		if err := editionMay(tx.ReadTx, n); err != nil {
 			return reply{}, err
 		}
+		if err := basis.stands(tx.ReadTx); err != nil {
+			return reply{}, err
+		}
 		kept, err := tx.AddEdition(n)
 		return reply{status: http.StatusCreated, location: "/v1/editions/" + kept.Code + "/pricebook", body: contractEditionEntry(kept.EditionEntry)}, err
 	})
+}
+
+// provedPrices refuses an edition with which something that the latest release
+// allows would have no whole price, on the day from which it is asked for. One
+// that another in force has overtaken already is asked for past days alone, and
+// not proved.
+func (s *Server) provedPrices(c *gin.Context, r *bom.Release, k *pricebook.Compiled) (proofBasis, error) {
+	b, err := s.proofBasis(c)
+	if err != nil || (b.edition != nil && k.Edition().InForceFrom < b.edition.InForceFrom) {
+		return b, err
+	}
+	proof, err := s.prove(c.Request.Context(), r, pricedBy(k, max(b.day, k.Edition().InForceFrom)))
+	if err != nil {
+		return b, err
+	}
+	found := slices.DeleteFunc(proof.Faults(), func(f bom.Finding) bool { return !pricing.OfPrices(f.Code) })
+	if len(found) == 0 {
+		return b, nil
+	}
+	p := &problem{
+		code:   openapi.ProblemCodeDocumentRefused,
+		detail: "With this edition some of what the catalogue offers would have no whole price.",
+		remedy: "Add what errors name to the edition; each has choices that show it.",
+		errors: findingErrors(nil, "", found),
+	}
+	for i := range p.errors {
+		p.errors[i].Field = "catalogue" + p.errors[i].Field
+	}
+	return b, p
 }
 
 // editionMay holds a new edition against the workshop and its other editions.

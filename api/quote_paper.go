@@ -187,7 +187,7 @@ func (s *Server) releaseByNumber(c *gin.Context, number int64) (*bom.Release, er
 func releaseEntry(tx store.ReadTx, number int64) (store.ReleaseEntry, error) {
 	list, err := tx.Releases(number+1, 1)
 	if err == nil && (len(list) != 1 || list[0].Number != number) {
-		err = fmt.Errorf("release %d is not there", number)
+		err = fmt.Errorf("release %d: %w", number, store.ErrNotFound)
 	}
 	if err != nil {
 		return store.ReleaseEntry{}, err

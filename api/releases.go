@@ -8,10 +8,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"wainscot/api/store"
-	"wainscot/bom"
-	"wainscot/bom/catalogue"
 	"wainscot/openapi"
-	"wainscot/pricing/pricebook"
 )
 
 // listReleases gives a page of the published catalogues, the newest first.
@@ -57,85 +54,44 @@ func (s *Server) getCatalogue(c *gin.Context) error {
 	return answerDocument(c, found.Document)
 }
 
-// publishRelease publishes a catalogue, or says whether it could be.
-//
-// A catalogue that the price-book edition in force does not fit any more is
-// refused: from that moment on no quote could be made or changed, until
-// somebody notices why. The way round is an edition that fits both, which may
-// price more than a catalogue has. Editions that are not in force yet are
-// nobody's trouble today.
+// publishRelease publishes a catalogue that is proved, with its proof, or says
+// whether it could be published.
 func (s *Server) publishRelease(c *gin.Context) error {
-	read, positions, faults := catalogue.DecodeJSON(sentDocument(c))
-	if len(faults) > 0 {
-		return documentRefused(c, "catalogue", faults)
-	}
-	release, err := s.compiledRelease(c, read)
-	if errors.As(err, &faults) {
-		return documentRefused(c, "catalogue", positions.Locate(faults))
-	}
+	d, err := s.sentDraft(c)
 	if err != nil {
 		return err
 	}
-	if err := s.fitsPrices(c, release); err != nil {
+	proof, err := s.provedDraft(c, d)
+	if err != nil {
+		return err
+	}
+	if err := proofRefused(d, proof); err != nil {
 		return err
 	}
 	if c.Query("try") == "true" {
-		return answer(c, http.StatusCreated, openapi.ReleaseEntry{Hash: release.Hash()})
+		return answer(c, http.StatusCreated, openapi.ReleaseEntry{Hash: d.release.Hash()})
 	}
-	text, err := release.Catalogue().MarshalJSON()
+	text, err := d.release.Catalogue().MarshalJSON()
 	if err != nil {
 		return err
 	}
 	document := store.Pack(text) // outside the transaction: others wait for it
+	kept, err := ProofDocument(proof)
+	if err != nil {
+		return err
+	}
 	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		kept, err := tx.PublishRelease(release.Hash(), document)
-		location := "/v1/releases/" + strconv.FormatInt(kept.Number, 10) + "/catalogue"
-		return reply{status: http.StatusCreated, location: location, body: contractReleaseEntry(kept.ReleaseEntry)}, err
-	})
-}
-
-// compiledRelease compiles a catalogue that was sent, as those that are kept
-// are: one at a time, and held for whoever asks next. Its faults are the error.
-func (s *Server) compiledRelease(c *gin.Context, read *catalogue.Catalogue) (*bom.Release, error) {
-	return s.releases.get(c.Request.Context(), catalogue.Hash(read), func() (*bom.Release, int, error) {
-		compiled, faults := bom.Compile(read)
-		return compiled, len(sentDocument(c)), faults.Err()
-	})
-}
-
-// fitsPrices refuses a release that the edition in force does not fit. A
-// workshop without one publishes its first catalogue before its prices.
-func (s *Server) fitsPrices(c *gin.Context, release *bom.Release) error {
-	var entry store.EditionEntry
-	err := s.readTx(c, func(tx store.ReadTx) error {
-		day, err := dayOf(tx)
-		if err == nil {
-			entry, err = editionInForce(tx, day)
+		if err := d.basis.stands(tx.ReadTx); err != nil {
+			return reply{}, err
 		}
-		return err
-	})
-	if _, none := errors.AsType[*problem](err); none {
-		return nil
-	}
-	if err != nil {
-		return err
-	}
-	edition, err := s.editionText(c, entry)
-	if err != nil {
-		return err
-	}
-	if _, faults := pricebook.Compile(release.Catalogue(), edition); len(faults) > 0 {
-		p := documentRefused(c, "catalogue", nil)
-		p.detail = "The price-book edition " + entry.Code + ", which is in force, does not fit this catalogue: no quote could be made."
-		p.remedy = "First add an edition that prices what both catalogues need, in force by today, or keep what it prices in the catalogue."
-		for _, f := range faults {
-			p.errors = append(p.errors, openapi.FieldError{
-				Field: "edition " + entry.Code + "/" + clip(f.At), Code: f.Code, Reason: f.Reason, Remedy: f.Remedy,
-			})
+		published, err := tx.PublishRelease(d.release.Hash(), document)
+		if err != nil {
+			return reply{}, err
 		}
-		return p
-	}
-	return nil
+		err = tx.KeepProof(published.Number, kept, Acknowledged(proof, d.basis.acknowledged))
+		location := "/v1/releases/" + strconv.FormatInt(published.Number, 10) + "/catalogue"
+		return reply{status: http.StatusCreated, location: location, body: contractReleaseEntry(published.ReleaseEntry)}, err
+	})
 }
 
 func contractReleaseEntry(e store.ReleaseEntry) openapi.ReleaseEntry {

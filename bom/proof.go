@@ -2,6 +2,7 @@ package bom
 
 import (
 	"cmp"
+	"crypto/sha256"
 	"fmt"
 	"slices"
 	"strings"
@@ -197,9 +198,30 @@ func (p *Proof) Acknowledge(list []Acknowledgement) document.Faults {
 	if len(faults) > 0 {
 		return faults.Limit()
 	}
+	p.take(list)
+	return nil
+}
+
+// CarryOver acknowledges anew what was acknowledged for an earlier release: the
+// warnings that are still there under the same key, and so have not come to
+// mean more. One that this proof has an acknowledgement of keeps that; all
+// others have done their work and are let go.
+func (p *Proof) CarryOver(list []Acknowledgement) {
+	warnings := p.Unacknowledged()
+	var kept []Acknowledgement
+	for _, a := range list {
+		if find(warnings, func(f Finding) bool { return f.Key == a.Warning }) >= 0 {
+			kept = append(kept, a)
+		}
+	}
+	p.take(kept)
+}
+
+// take puts acknowledgements into their order; p may share its list.
+func (p *Proof) take(more []Acknowledgement) {
+	kept := append(slices.Clone(p.Acknowledged), more...)
 	slices.SortStableFunc(kept, func(a, b Acknowledgement) int { return strings.Compare(a.Warning, b.Warning) })
 	p.Acknowledged = kept
-	return nil
 }
 
 // Faults are the findings that stop publishing whatever anybody says.
@@ -251,7 +273,7 @@ func (p *Proof) finish() {
 			f.BaseVans = nil
 		}
 		if len(f.BaseVans) > 0 {
-			f.Key += ":" + strings.Join(f.BaseVans, ",")
+			f.Key += ":" + vansInKey(f.BaseVans)
 		}
 	}
 	grade := func(f *Finding) int {
@@ -266,6 +288,23 @@ func (p *Proof) finish() {
 	})
 }
 
+// mostVansInKey is the most characters that base vans take of a key. A workshop
+// has some dozens of them; a catalogue may have ten thousand.
+const mostVansInKey = 600
+
+// vansInKey are base vans as a key has them: by their codes, or where that is
+// too long by how many they are and the SHA-256 of the codes.
+func vansInKey(vans []string) string {
+	list := strings.Join(vans, ",")
+	if len(list) <= mostVansInKey {
+		return list
+	}
+	return fmt.Sprintf("%d vans, %x", len(vans), sha256.Sum256([]byte(list)))
+}
+
+// mostVansNamed is how many base vans a sentence names.
+const mostVansNamed = 20
+
 // names are base vans as a sentence has them: one, some, or any of them.
 func (p *Proof) names(vans []string) string {
 	if len(vans) == len(p.Vans) && len(vans) > 1 {
@@ -276,6 +315,9 @@ func (p *Proof) names(vans []string) string {
 		if slices.Contains(vans, p.Vans[i].BaseVan) {
 			names = append(names, p.Vans[i].Name)
 		}
+	}
+	if n := len(names); n > mostVansNamed {
+		names = append(names[:mostVansNamed], fmt.Sprintf("any of %d others", n-mostVansNamed))
 	}
 	if n := len(names); n > 1 {
 		return strings.Join(names[:n-1], ", ") + " or " + names[n-1]

@@ -227,7 +227,8 @@ type ClientInterface interface {
 	// AddEditionWithBody Add an edition to the price-book
 	//
 	// The body is an edition as JSON, in the shape of /v1/pricebook.schema.json,
-	// checked against the latest release. With `try=true` it is only checked.
+	// proved against the latest release: everything that allows must have a
+	// whole price. With `try=true` it is only checked.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -237,7 +238,8 @@ type ClientInterface interface {
 	// AddEdition Add an edition to the price-book
 	//
 	// The body is an edition as JSON, in the shape of /v1/pricebook.schema.json,
-	// checked against the latest release. With `try=true` it is only checked.
+	// proved against the latest release: everything that allows must have a
+	// whole price. With `try=true` it is only checked.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -767,8 +769,13 @@ type ClientInterface interface {
 
 	// PublishReleaseWithBody Publish a catalogue
 	//
-	// The body is a catalogue as JSON, in the shape of /v1/catalogue.schema.json.
-	// All its faults are told at once. With `try=true` it is only checked.
+	// The body is a catalogue as JSON, in the shape of /v1/catalogue.schema.json,
+	// or `{"format": "wainscot-publication/1", "catalogue": …, "acknowledged":
+	// [{"warning": …, "reason": …}]}`. All its faults are told at once. It is
+	// proved, and refused with what the proof has against it: any fault, and
+	// warnings that nobody has acknowledged. What was acknowledged for the
+	// release before carries over while the warning is the same. With
+	// `try=true` it is only checked.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -777,13 +784,38 @@ type ClientInterface interface {
 
 	// PublishRelease Publish a catalogue
 	//
-	// The body is a catalogue as JSON, in the shape of /v1/catalogue.schema.json.
-	// All its faults are told at once. With `try=true` it is only checked.
+	// The body is a catalogue as JSON, in the shape of /v1/catalogue.schema.json,
+	// or `{"format": "wainscot-publication/1", "catalogue": …, "acknowledged":
+	// [{"warning": …, "reason": …}]}`. All its faults are told at once. It is
+	// proved, and refused with what the proof has against it: any fault, and
+	// warnings that nobody has acknowledged. What was acknowledged for the
+	// release before carries over while the warning is the same. With
+	// `try=true` it is only checked.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/releases (the `PublishRelease` operationId).
 	PublishRelease(ctx context.Context, params *PublishReleaseParams, body PublishReleaseJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ProveDraftWithBody Prove a catalogue before it is published
+	//
+	// The body is what would be published, as in publishing. Answers with the
+	// whole proof, whether it could be published or not; nothing is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/releases/proof (the `ProveDraft` operationId).
+	ProveDraftWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ProveDraft Prove a catalogue before it is published
+	//
+	// The body is what would be published, as in publishing. Answers with the
+	// whole proof, whether it could be published or not; nothing is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/releases/proof (the `ProveDraft` operationId).
+	ProveDraft(ctx context.Context, body ProveDraftJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetCatalogue The catalogue of a release
 	//
@@ -791,6 +823,15 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/releases/{number}/catalogue (the `GetCatalogue` operationId).
 	GetCatalogue(ctx context.Context, number int32, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetProof What a release was proved to be
+	//
+	// As it was when the release was published, with what was acknowledged. A
+	// release that was published without a proof is proved now, at the prices
+	// in force.
+	//
+	// Corresponds with GET /v1/releases/{number}/proof (the `GetProof` operationId).
+	GetProof(ctx context.Context, number int32, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListReservations Reservations
 	//
@@ -1323,7 +1364,8 @@ func (c *Client) ListEditions(ctx context.Context, params *ListEditionsParams, r
 // AddEditionWithBody Add an edition to the price-book
 //
 // The body is an edition as JSON, in the shape of /v1/pricebook.schema.json,
-// checked against the latest release. With `try=true` it is only checked.
+// proved against the latest release: everything that allows must have a
+// whole price. With `try=true` it is only checked.
 //
 // Takes any type of body and a specified content type.
 //
@@ -1343,7 +1385,8 @@ func (c *Client) AddEditionWithBody(ctx context.Context, params *AddEditionParam
 // AddEdition Add an edition to the price-book
 //
 // The body is an edition as JSON, in the shape of /v1/pricebook.schema.json,
-// checked against the latest release. With `try=true` it is only checked.
+// proved against the latest release: everything that allows must have a
+// whole price. With `try=true` it is only checked.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -2483,8 +2526,13 @@ func (c *Client) ListReleases(ctx context.Context, params *ListReleasesParams, r
 
 // PublishReleaseWithBody Publish a catalogue
 //
-// The body is a catalogue as JSON, in the shape of /v1/catalogue.schema.json.
-// All its faults are told at once. With `try=true` it is only checked.
+// The body is a catalogue as JSON, in the shape of /v1/catalogue.schema.json,
+// or `{"format": "wainscot-publication/1", "catalogue": …, "acknowledged":
+// [{"warning": …, "reason": …}]}`. All its faults are told at once. It is
+// proved, and refused with what the proof has against it: any fault, and
+// warnings that nobody has acknowledged. What was acknowledged for the
+// release before carries over while the warning is the same. With
+// `try=true` it is only checked.
 //
 // Takes any type of body and a specified content type.
 //
@@ -2503,14 +2551,59 @@ func (c *Client) PublishReleaseWithBody(ctx context.Context, params *PublishRele
 
 // PublishRelease Publish a catalogue
 //
-// The body is a catalogue as JSON, in the shape of /v1/catalogue.schema.json.
-// All its faults are told at once. With `try=true` it is only checked.
+// The body is a catalogue as JSON, in the shape of /v1/catalogue.schema.json,
+// or `{"format": "wainscot-publication/1", "catalogue": …, "acknowledged":
+// [{"warning": …, "reason": …}]}`. All its faults are told at once. It is
+// proved, and refused with what the proof has against it: any fault, and
+// warnings that nobody has acknowledged. What was acknowledged for the
+// release before carries over while the warning is the same. With
+// `try=true` it is only checked.
 //
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/releases (the `PublishRelease` operationId).
 func (c *Client) PublishRelease(ctx context.Context, params *PublishReleaseParams, body PublishReleaseJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewPublishReleaseRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ProveDraftWithBody Prove a catalogue before it is published
+//
+// The body is what would be published, as in publishing. Answers with the
+// whole proof, whether it could be published or not; nothing is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/releases/proof (the `ProveDraft` operationId).
+func (c *Client) ProveDraftWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewProveDraftRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ProveDraft Prove a catalogue before it is published
+//
+// The body is what would be published, as in publishing. Answers with the
+// whole proof, whether it could be published or not; nothing is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/releases/proof (the `ProveDraft` operationId).
+func (c *Client) ProveDraft(ctx context.Context, body ProveDraftJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewProveDraftRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2528,6 +2621,25 @@ func (c *Client) PublishRelease(ctx context.Context, params *PublishReleaseParam
 // Corresponds with GET /v1/releases/{number}/catalogue (the `GetCatalogue` operationId).
 func (c *Client) GetCatalogue(ctx context.Context, number int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetCatalogueRequest(c.Server, number)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetProof What a release was proved to be
+//
+// As it was when the release was published, with what was acknowledged. A
+// release that was published without a proof is proved now, at the prices
+// in force.
+//
+// Corresponds with GET /v1/releases/{number}/proof (the `GetProof` operationId).
+func (c *Client) GetProof(ctx context.Context, number int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetProofRequest(c.Server, number)
 	if err != nil {
 		return nil, err
 	}
@@ -6062,6 +6174,46 @@ func NewPublishReleaseRequestWithBody(server string, params *PublishReleaseParam
 	return req, nil
 }
 
+// NewProveDraftRequest calls the generic ProveDraft builder with application/json body
+func NewProveDraftRequest(server string, body ProveDraftJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewProveDraftRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewProveDraftRequestWithBody constructs an http.Request for the ProveDraft method, with any body, and a specified content type
+func NewProveDraftRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/releases/proof")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
 // NewGetCatalogueRequest constructs an http.Request for the GetCatalogue method
 func NewGetCatalogueRequest(server string, number int32) (*http.Request, error) {
 	var err error
@@ -6079,6 +6231,40 @@ func NewGetCatalogueRequest(server string, number int32) (*http.Request, error) 
 	}
 
 	operationPath := fmt.Sprintf("/v1/releases/%s/catalogue", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetProofRequest constructs an http.Request for the GetProof method
+func NewGetProofRequest(server string, number int32) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/releases/%s/proof", pathParam0)
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

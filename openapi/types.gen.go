@@ -703,6 +703,27 @@ func (e ProblemCode) Valid() bool {
 	}
 }
 
+// Defines values for ProofFindingGrade.
+const (
+	ProofFindingGradeFault   ProofFindingGrade = "fault"
+	ProofFindingGradeNote    ProofFindingGrade = "note"
+	ProofFindingGradeWarning ProofFindingGrade = "warning"
+)
+
+// Valid indicates whether the value is a known member of the ProofFindingGrade enum.
+func (e ProofFindingGrade) Valid() bool {
+	switch e {
+	case ProofFindingGradeFault:
+		return true
+	case ProofFindingGradeNote:
+		return true
+	case ProofFindingGradeWarning:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for QuoteState.
 const (
 	QuoteStateAccepted   QuoteState = "accepted"
@@ -1136,6 +1157,29 @@ type AcceptanceContent struct {
 // AcceptanceContentHow defines model for AcceptanceContent.How.
 type AcceptanceContentHow string
 
+// Acknowledgement A warning that somebody has taken upon themselves.
+type Acknowledgement struct {
+	// At A moment, in UTC.
+	At Instant `json:"at,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By Id `json:"by,omitempty,omitzero"`
+
+	// CarriedOver From the release before, where it was acknowledged.
+	CarriedOver bool `json:"carried_over"`
+
+	// Reason Why it may stay so.
+	Reason string `json:"reason"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Warning Names a finding of a proof: its code, its place in the catalogue, and the
+	// base vans where it is not so on all. A warning that comes to mean more
+	// has another.
+	Warning WarningKey `json:"warning"`
+}
+
 // Addition Work or a part that no feature stands for: a one-off line, or a part
 // the customer brings (no material price, no parts warranty). Nothing has
 // proved it; what touches gas, mains, seats or structure waits for the
@@ -1406,6 +1450,14 @@ type CheckGrade string
 
 // CheckSense defines model for Check.Sense.
 type CheckSense string
+
+// CheckProof defines model for CheckProof.
+type CheckProof struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code   Code  `json:"code"`
+	Met    int32 `json:"met"`
+	NotMet int32 `json:"not_met"`
+}
 
 // Choice Either `want`, with `count` for exactly so many of a counted feature, or `refuse`.
 type Choice struct {
@@ -2006,6 +2058,9 @@ type FieldError struct {
 	// Code Stable, for programs.
 	Code string `json:"code"`
 
+	// Example A van and choices that show it, as /v1/resolve takes them.
+	Example ProofExample `json:"example,omitempty,omitzero"`
+
 	// Field A JSON pointer into the body, or the name of a parameter after its place, like query/limit.
 	Field string `json:"field"`
 
@@ -2014,6 +2069,11 @@ type FieldError struct {
 
 	// Remedy One or more sentences for people.
 	Remedy Words `json:"remedy"`
+
+	// Warning Names a finding of a proof: its code, its place in the catalogue, and the
+	// base vans where it is not so on all. A warning that comes to mean more
+	// has another.
+	Warning WarningKey `json:"warning,omitempty,omitzero"`
 }
 
 // FigureValue defines model for FigureValue.
@@ -2784,6 +2844,103 @@ type Problem struct {
 // ProblemCode Stable, for programs.
 type ProblemCode string
 
+// Proof What looking through everything that a catalogue allows came to, before
+// it is published.
+type Proof struct {
+	Acknowledged []Acknowledgement `json:"acknowledged"`
+	BaseVans     []VanProof        `json:"base_vans"`
+
+	// Editions The editions of the price-book that prices were looked up in; none where there was no price-book.
+	Editions []ProofEdition `json:"editions"`
+
+	// Engine The number of the engine's meaning.
+	Engine Engine `json:"engine"`
+
+	// Findings Faults first, then warnings, then notes.
+	Findings []ProofFinding `json:"findings"`
+
+	// FindingsCut How many more there are.
+	FindingsCut int32 `json:"findings_cut,omitempty,omitzero"`
+
+	// Hash A content hash, in hexadecimal.
+	Hash Hash `json:"hash"`
+
+	// Kept As it was kept when the release was published; otherwise proved just now.
+	Kept bool `json:"kept"`
+
+	// ProvedAt A moment, in UTC.
+	ProvedAt Instant `json:"proved_at,omitempty,omitzero"`
+
+	// ProvedBy An id the server gave.
+	ProvedBy Id `json:"proved_by,omitempty,omitzero"`
+
+	// Publishable No fault, and no warning that nobody has acknowledged.
+	Publishable bool `json:"publishable"`
+
+	// Release The number of the release; absent for what is not published.
+	Release     int32         `json:"release,omitempty,omitzero"`
+	SafetyRules []SafetyProof `json:"safety_rules"`
+}
+
+// ProofEdition defines model for ProofEdition.
+type ProofEdition struct {
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition"`
+}
+
+// ProofExample A van and choices that show it, as /v1/resolve takes them.
+type ProofExample struct {
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
+	Settle Settle `json:"settle,omitempty,omitzero"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
+}
+
+// ProofFinding One thing that should not be so.
+type ProofFinding struct {
+	Acknowledged bool `json:"acknowledged"`
+
+	// At Its place in the catalogue, members of lists by their codes.
+	At string `json:"at"`
+
+	// BaseVans Where it is so; absent where on all.
+	BaseVans []Code `json:"base_vans,omitempty,omitzero"`
+
+	// Code Stable, for programs.
+	Code string `json:"code"`
+
+	// Example A van and choices that show it, as /v1/resolve takes them.
+	Example ProofExample `json:"example,omitempty,omitzero"`
+
+	// Grade A fault stops publishing, a warning until it is acknowledged.
+	Grade ProofFindingGrade `json:"grade"`
+
+	// Key Names a finding of a proof: its code, its place in the catalogue, and the
+	// base vans where it is not so on all. A warning that comes to mean more
+	// has another.
+	Key WarningKey `json:"key"`
+
+	// Remedy One or more sentences for people.
+	Remedy Words `json:"remedy"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Times How many of the specimens showed it.
+	Times int32 `json:"times,omitempty,omitzero"`
+}
+
+// ProofFindingGrade A fault stops publishing, a warning until it is acknowledged.
+type ProofFindingGrade string
+
 // PutAside defines model for PutAside.
 type PutAside struct {
 	// Choice Its place in `said`.
@@ -3496,6 +3653,19 @@ type Role string
 // SHA256 SHA-256, in hexadecimal.
 type SHA256 = string
 
+// SafetyProof On which base vans a safety rule holds over everything that is allowed.
+// On one that neither list names it was not decided.
+type SafetyProof struct {
+	BrokenOn []Code `json:"broken_on"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code    Code   `json:"code"`
+	HoldsOn []Code `json:"holds_on"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
+
 // Said One choice as the engine took it.
 type Said struct {
 	// Name The code of a feature, or for pick the name of a setting: van.steering, finish.fabric.
@@ -3858,6 +4028,38 @@ type Van struct {
 	Year int32 `json:"year,omitempty,omitzero"`
 }
 
+// VanProof What the proof of one base van came to.
+type VanProof struct {
+	// AtLeast There may be more specifications than that: the work ended.
+	AtLeast bool `json:"at_least"`
+
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan Code `json:"base_van"`
+
+	// Checks How often each check was met on them.
+	Checks []CheckProof `json:"checks"`
+	Faults int32        `json:"faults"`
+
+	// Features Features that some van of the kind can have.
+	Features int32 `json:"features"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Pairs Pairs of features that meet in them.
+	Pairs int32 `json:"pairs"`
+
+	// PairsNever Pairs that no specification has.
+	PairsNever int32 `json:"pairs_never"`
+
+	// Specifications How many specifications vans as they come may have, in digits.
+	Specifications string `json:"specifications"`
+
+	// Specimens Specifications that were expanded and priced.
+	Specimens int32 `json:"specimens"`
+	Warnings  int32 `json:"warnings"`
+}
+
 // Vans defines model for Vans.
 type Vans struct {
 	// Next Where a list goes on; signed by the server and not to be taken apart.
@@ -3867,6 +4069,11 @@ type Vans struct {
 
 // Version Goes up by one with every change; in quotes it is the ETag.
 type Version = int64
+
+// WarningKey Names a finding of a proof: its code, its place in the catalogue, and the
+// base vans where it is not so on all. A warning that comes to mean more
+// has another.
+type WarningKey = string
 
 // WayChange One thing done to the choices.
 type WayChange struct {
@@ -4562,6 +4769,9 @@ type ExplainJSONRequestBody = ReasonsRequest
 
 // PublishReleaseJSONRequestBody defines body for PublishRelease for application/json ContentType.
 type PublishReleaseJSONRequestBody = AnyDocument
+
+// ProveDraftJSONRequestBody defines body for ProveDraft for application/json ContentType.
+type ProveDraftJSONRequestBody = AnyDocument
 
 // AddReservationJSONRequestBody defines body for AddReservation for application/json ContentType.
 type AddReservationJSONRequestBody = ReservationContent

@@ -63,6 +63,18 @@ func Prove(r *bom.Release, editions []OnDay, p bom.Proving) (bom.Proof, error) {
 // PriceTooLarge is a finding of Prove: an amount that is no money any more.
 const PriceTooLarge bom.FindingCode = "price_too_large"
 
+// OfPrices says whether a finding of Prove is about the price-book, and not
+// about the catalogue by itself.
+func OfPrices(code bom.FindingCode) bool {
+	switch GapCode(code) {
+	case NoPrice, NoAllowance, NoPackage, NoCost, NoRate, NoOutside, NoVATRate:
+		return true
+	case FinishOpen, NoEvidence, BrokenSheet:
+		return false
+	}
+	return code == PriceTooLarge
+}
+
 // missing prices one sheet and says what stops it from being a whole price.
 func missing(spec bom.Specification, sheet bom.Sheet, on OnDay, list string) []bom.Seen {
 	terms := Terms{Basis: Gross, Day: on.Day, PriceList: list}

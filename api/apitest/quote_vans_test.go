@@ -2,6 +2,7 @@ package apitest
 
 import (
 	"net/http"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -61,7 +62,7 @@ func TestVansThatAreNotThere(t *testing.T) {
 			t.Fatalf("%s: %+v", c.method, p.Errors)
 		}
 		one, two := p.Errors[0], p.Errors[1]
-		if one.Field, two.Field = "", ""; one != two {
+		if one.Field, two.Field = "", ""; !reflect.DeepEqual(one, two) {
 			t.Errorf("nobody's is %+v\nand theirs is %+v", one, two)
 		}
 	}

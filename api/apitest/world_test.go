@@ -268,7 +268,7 @@ func documentExample(t testing.TB, path string) map[string]any {
 		t.Fatal(err)
 	}
 	var text []byte
-	if path == "/v1/releases" {
+	if strings.HasPrefix(path, "/v1/releases") {
 		text, err = offer.release.Catalogue().MarshalJSON()
 	} else {
 		text, err = offer.editions[len(offer.editions)-1].Edition().MarshalJSON()
