@@ -74,7 +74,11 @@ func (v checkVerb) Run(p *program) error {
 	if err != nil {
 		return err
 	}
-	if err := v.acknowledge(p, &proof); err != nil {
+	said, err := p.acknowledged(v.Acknowledged)
+	if err == nil {
+		err = said.to(p, &proof)
+	}
+	if err != nil {
 		return err
 	}
 	if v.JSON {
@@ -135,25 +139,33 @@ func (v checkVerb) proving(p *program) bom.Proving {
 	return asked
 }
 
-// acknowledge reads the file of acknowledgements, if one is named.
-func (v checkVerb) acknowledge(p *program, proof *bom.Proof) error {
-	if v.Acknowledged == "" {
-		return nil
+// acknowledged is a file of acknowledgements.
+type acknowledged struct {
+	list      []bom.Acknowledgement
+	positions document.Positions
+}
+
+// acknowledged reads a file of acknowledgements, if one is named.
+func (p *program) acknowledged(file string) (a acknowledged, err error) {
+	if file == "" {
+		return a, nil
 	}
-	dir, base := filepath.Split(v.Acknowledged)
+	dir, base := filepath.Split(file)
 	f, err := onDisk(filepath.Clean(dir)).document(base)
 	if err != nil {
-		return err
+		return a, err
 	}
-	f.Name = filepath.ToSlash(v.Acknowledged)
+	f.Name = filepath.ToSlash(file)
 	var asked struct {
 		Acknowledged []bom.Acknowledgement `yaml:"acknowledged" json:"acknowledged"`
 	}
 	positions, faults := document.Decode(f, &asked, acknowledgedFormat)
-	if len(faults) == 0 {
-		faults = positions.Locate(proof.Acknowledge(asked.Acknowledged))
-	}
-	return p.tell(faults)
+	return acknowledged{asked.Acknowledged, positions}, p.tell(faults)
+}
+
+// to takes the acknowledgements into a proof, or tells why they cannot be.
+func (a acknowledged) to(p *program, proof *bom.Proof) error {
+	return p.tell(a.positions.Locate(proof.Acknowledge(a.list)))
 }
 
 func contents(c *catalogue.Catalogue) string {

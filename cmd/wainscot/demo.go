@@ -130,8 +130,8 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 			continue
 		}
 		c := sales
-		if t := sample.asked.Terms; t != nil && (t.PriceList != "" || t.CreditDays != nil) {
-			c = owner // the trade's prices and credit are the owner's to give
+		if t := sample.asked.Terms; t != nil && (t.PriceList != "" || t.CreditDays != nil || t.Day != "") {
+			c = owner // the trade's prices and credit are the owner's to give, and the prices of a day that may be over
 		}
 		q, err := c.createQuote(ctx, sample)
 		if err != nil {

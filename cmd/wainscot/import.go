@@ -5,10 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"path"
-	"time"
 
+	"wainscot/api"
 	"wainscot/api/store"
-	"wainscot/pricing/pricebook"
 )
 
 type importVerb struct {
@@ -16,12 +15,15 @@ type importVerb struct {
 	Workshop string `help:"Code of the workshop." required:"" placeholder:"CODE"`
 	As       string `help:"E-mail address of the owner who does it. Left out, the workshop's only owner." placeholder:"EMAIL"`
 	Try      bool   `help:"Only check; store nothing."`
-	Dir      string `arg:"" help:"Folder with the folders catalogue and pricebook, as wainscot check and wainscot export have it."`
+
+	Acknowledged string `help:"File of warnings that are acknowledged, each with its reason (format: ${acknowledged_format})." placeholder:"FILE"`
+
+	Dir string `arg:"" help:"Folder with the folders catalogue and pricebook, as wainscot check and wainscot export have it."`
 }
 
 // Help is shown by wainscot import --help.
 func (importVerb) Help() string {
-	return `Publishes the catalogue in DIR/catalogue as the workshop's next release, unless it is the latest one already, and adds those editions of the price-book in DIR/pricebook that the workshop has not yet. All of it or, with any fault, nothing. An edition that is there already never changes: a correction gets a code and a first day of its own.
+	return `Publishes the catalogue in DIR/catalogue as the workshop's next release, unless it is the latest one already, and adds those editions of the price-book in DIR/pricebook that the workshop has not yet. All of it or, with any fault, nothing. What is new is proved first, as wainscot check does it, at the prices in force and those to come; a warning stops it until it is acknowledged, here or for the release before. An edition that is there already never changes: a correction gets a code and a first day of its own.
 
 The server may be running; it offers the new release at once.
 
@@ -40,11 +42,15 @@ func (v importVerb) Run(ctx context.Context, p *program) error {
 	if err := p.tell(faults); err != nil {
 		return err
 	}
+	said, err := p.acknowledged(v.Acknowledged)
+	if err != nil {
+		return err
+	}
 	s, err := openStore(ctx, v.Database, p)
 	if err != nil {
 		return err
 	}
-	done, err := v.run(ctx, s, o)
+	done, err := v.run(ctx, p, s, o, said)
 	if err = errors.Join(err, s.Close()); err != nil {
 		return err
 	}
@@ -75,7 +81,7 @@ func (i imported) say(p *program, try bool) {
 // errTried rolls a try back.
 var errTried = errors.New("only tried")
 
-func (v importVerb) run(ctx context.Context, s *store.Store, o *offer) (imported, error) {
+func (v importVerb) run(ctx context.Context, p *program, s *store.Store, o *offer, said acknowledged) (imported, error) {
 	as, err := s.Owner(ctx, v.Workshop, v.As)
 	if err != nil {
 		return imported{}, ownerProblem(err, v.Workshop, v.As)
@@ -84,46 +90,50 @@ func (v importVerb) run(ctx context.Context, s *store.Store, o *offer) (imported
 	if err != nil {
 		return imported{}, err
 	}
+	var there importGround
+	err = s.As(as).Read(ctx, func(tx store.ReadTx) (err error) {
+		there, err = o.ground(tx, editions)
+		return err
+	})
+	if err != nil {
+		return imported{}, err
+	}
+	// Outside the transaction: others wait for it.
+	proof, err := v.prove(p, o, &there, said)
+	if err != nil {
+		return imported{}, err
+	}
+	document, err := api.ProofDocument(proof)
+	if err != nil {
+		return imported{}, err
+	}
 	var done imported
 	err = s.As(as).Write(ctx, func(tx store.WriteTx) error {
 		done = imported{}
-		workshop, err := tx.Workshop()
-		if err != nil {
+		switch now, err := o.ground(tx.ReadTx, editions); {
+		case err != nil:
 			return err
+		case !now.same(&there):
+			return errors.New("while it was proved, somebody published a release or added an edition: import it again")
 		}
-		latest, err := tx.Releases(0, 1)
-		if err != nil {
-			return err
-		}
-		if len(latest) > 0 && latest[0].Hash == o.release.Hash() {
-			done.release = fmt.Sprintf("release %d is this catalogue already", latest[0].Number)
+		done.there = there.has
+		if there.published {
+			done.release = fmt.Sprintf("release %d is this catalogue already", there.release)
 		} else {
 			kept, err := tx.PublishRelease(o.release.Hash(), catalogue)
 			if err != nil {
 				return err
 			}
+			if err := tx.KeepProof(kept.Number, document, api.Acknowledged(proof, there.acknowledged)); err != nil {
+				return err
+			}
 			done.release = fmt.Sprintf("release %d published", kept.Number)
 		}
-		for _, n := range editions {
-			switch there, err := tx.Edition(n.Code); {
-			case errors.Is(err, store.ErrNotFound):
-				if n.Currency != workshop.Currency {
-					return fmt.Errorf("edition %s is in %s and the workshop works in %s", n.Code, n.Currency, workshop.Currency)
-				}
-				if _, err := tx.AddEdition(n); err != nil {
-					return addFault(n, err)
-				}
-				done.added = append(done.added, n.Code)
-			case err != nil:
-				return err
-			case there.Hash != n.Hash:
-				return fmt.Errorf("the workshop has an edition %s already, with other content, and an edition never changes: give the new one a code and a first day of its own", n.Code)
-			default:
-				done.there = append(done.there, n.Code)
+		for _, n := range there.adds {
+			if _, err := tx.AddEdition(n); err != nil {
+				return addFault(n, err)
 			}
-		}
-		if err := o.fits(tx, workshop.TimeZone); err != nil {
-			return err
+			done.added = append(done.added, n.Code)
 		}
 		if v.Try {
 			return errTried
@@ -161,34 +171,6 @@ func addFault(n store.NewEdition, err error) error {
 		return fmt.Errorf("edition %s: another edition is in force from %s already; give this one another first day", n.Code, n.InForceFrom)
 	}
 	return err
-}
-
-// fits refuses what would leave the workshop without a price-book: the edition
-// in force today, which may be an old one, must price the new catalogue.
-func (o *offer) fits(tx store.WriteTx, zone string) error {
-	place, err := time.LoadLocation(zone)
-	if err != nil {
-		return fmt.Errorf("the workshop's time zone: %w", err)
-	}
-	inForce, err := tx.EditionInForce(tx.Now().In(place).Format(time.DateOnly))
-	if errors.Is(err, store.ErrNotFound) {
-		return nil // none is in force yet
-	}
-	if err != nil {
-		return err
-	}
-	text, err := inForce.Document.Unpack()
-	if err != nil {
-		return err
-	}
-	read, _, faults := pricebook.DecodeJSON(text)
-	if err := faults.Err(); err != nil {
-		return err
-	}
-	if _, faults := pricebook.Compile(o.release.Catalogue(), read); len(faults) > 0 {
-		return fmt.Errorf("the edition %s, which is in force, does not fit this catalogue, and no quote could be made; nothing is stored:\n%w", inForce.Code, faults)
-	}
-	return nil
 }
 
 // ownerProblem says whom an import or export could not act for.

@@ -21,11 +21,14 @@ import (
 	"wainscot/bom"
 )
 
-func main() {
+func main() { os.Exit(runBy(time.Now)) }
+
+// runBy is the command with the world as it is, but for the clock.
+func runBy(now func() time.Time) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	p := program{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now}
-	os.Exit(p.Run(ctx, os.Args[1:]))
+	p := program{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: now}
+	return p.Run(ctx, os.Args[1:])
 }
 
 // program is the command with everything it knows of the world, so that a test
