@@ -82,13 +82,12 @@ func (s *Server) proveReleased(c *gin.Context, entry store.ReleaseEntry) error {
 	}
 	var on []pricing.OnDay
 	if b.edition != nil {
-		switch book, err := s.edition(c, release, *b.edition); {
-		case err == nil:
+		book, err := s.edition(c, release, *b.edition)
+		if _, unfit := errors.AsType[*problem](err); err != nil && !unfit {
+			return err
+		}
+		if err == nil {
 			on = append(on, pricing.OnDay{Book: book, Day: b.day})
-		default:
-			if _, unfit := errors.AsType[*problem](err); !unfit {
-				return err
-			}
 		}
 	}
 	proof, err := s.prove(c.Request.Context(), release, on)
@@ -132,15 +131,12 @@ func readProofBasis(tx store.ReadTx) (b proofBasis, err error) {
 			return b, err
 		}
 	}
-	switch entry, err := editionInForce(tx, b.day); {
-	case err == nil:
-		b.edition = &entry
-	default:
-		if _, none := errors.AsType[*problem](err); !none {
-			return b, err
-		}
+	entry, err := editionInForce(tx, b.day)
+	if _, none := errors.AsType[*problem](err); none {
+		return b, nil
 	}
-	return b, nil
+	b.edition = &entry
+	return b, err
 }
 
 // stands refuses to keep what was proved on another ground: while it was,

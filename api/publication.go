@@ -31,8 +31,9 @@ func sentPublication(c *gin.Context) (publication, error) {
 	var head struct {
 		Format string `json:"format"`
 	}
-	if err := json.Unmarshal(text, &head); err != nil || head.Format != publicationFormat {
-		return publication{catalogue: text}, nil // its own reader says what is wrong
+	unread := json.Unmarshal(text, &head) // of a catalogue its own reader says why
+	if unread != nil || head.Format != publicationFormat {
+		return publication{catalogue: text}, nil
 	}
 	var sent struct {
 		Format       string                `json:"format"`

@@ -38,7 +38,7 @@ func TestProofComesBackAsKept(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		if got.Release != 1 || got.ProvedBy != p.Person || got.ProvedAt.IsZero() || string(unpacked(t, got.Document)) != "proof of the first" {
+		if got.Release != 1 || got.ProvedBy != p.Person || got.ProvedAt.IsZero() || unpacked(t, got.Document) != "proof of the first" {
 			t.Errorf("kept %+v", got)
 		}
 		want[0].By, want[0].At = p.Person, got.ProvedAt
