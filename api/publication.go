@@ -28,11 +28,7 @@ type publication struct {
 // sentPublication reads the body of a request.
 func sentPublication(c *gin.Context) (publication, error) {
 	text := sentDocument(c)
-	var head struct {
-		Format string `json:"format"`
-	}
-	unread := json.Unmarshal(text, &head) // of a catalogue its own reader says why
-	if unread != nil || head.Format != publicationFormat {
+	if formatOf(text) != publicationFormat {
 		return publication{catalogue: text}, nil
 	}
 	var sent struct {
@@ -54,6 +50,18 @@ func sentPublication(c *gin.Context) (publication, error) {
 		return publication{}, refused("missing_value", "/catalogue", "There is no catalogue.", "Put the whole catalogue there.")
 	}
 	return publication{catalogue: sent.Catalogue, under: "/catalogue", acknowledged: sent.Acknowledged}, nil
+}
+
+// formatOf is what a document says it is; "" for one that cannot be read, of
+// which its own reader says why.
+func formatOf(text []byte) string {
+	var head struct {
+		Format string `json:"format"`
+	}
+	if json.Unmarshal(text, &head) != nil {
+		return ""
+	}
+	return head.Format
 }
 
 // draft is a catalogue that was sent, compiled, with the price-book in force.
