@@ -151,14 +151,18 @@ func additionLine(a *Addition) int {
 	return 0
 }
 
-func (e *expansion) additionLine(k int) Line {
-	a := &e.spec.Additions[k]
+// kg is its mass as the ledger takes it; false when it is too large.
+func (a *Addition) kg() (amount, bool) {
 	kg, ok := amountOf(a.MassKG)
 	if kg < 0 {
-		kg = -(-kg).round(massPlaces)
-	} else {
-		kg = kg.round(massPlaces)
+		return -(-kg).round(massPlaces), ok
 	}
+	return kg.round(massPlaces), ok
+}
+
+func (e *expansion) additionLine(k int) Line {
+	a := &e.spec.Additions[k]
+	kg, ok := a.kg()
 	var ok2 bool
 	if e.addedKG, ok2 = e.addedKG.plus(kg); !ok || !ok2 {
 		e.breaks("specification/additions/"+a.Code+"/mass_kg", "The mass is too large.")

@@ -88,6 +88,8 @@ func Compile(c *catalogue.Catalogue) (*Release, document.Faults) {
 	if len(b.faults) > 0 {
 		return nil, b.faults.Limit()
 	}
+	b.places()
+	b.readers()
 	return b.r, nil
 }
 

@@ -37,37 +37,43 @@ func (e *expansion) setTotal(slot formula.Slot, d decimal.Decimal) {
 
 // check works one check out; false where it is not made, or cannot be.
 func (e *expansion) check(k *check) (CheckResult, bool) {
+	figure, limit, met, made := e.compare(k)
+	if !made {
+		return CheckResult{}, false
+	}
+	c := &e.r.catalogue.Checks[k.index]
+	result := CheckResult{Code: c.Code, Name: c.Name, Grade: c.Grade, Figure: shownFigure(figure), Sense: c.Sense,
+		Limit: shownFigure(limit), Unit: c.Unit, Cites: c.Cites, Met: met}
+	if !met {
+		result.Says, result.Remedy = c.Says, c.Remedy
+	}
+	return result, true
+}
+
+// compare works out the two sides of a check and whether it is met.
+func (e *expansion) compare(k *check) (figure, limit decimal.Decimal, met, made bool) {
 	if k.when != nil {
-		made, err := k.when.Truth(e.values)
+		there, err := k.when.Truth(e.values)
 		if err != nil {
 			e.breaksBy(k.at+"/when", err)
 		}
-		if !made {
-			return CheckResult{}, false
+		if !there {
+			return figure, limit, false, false
 		}
 	}
 	figure, err := k.figure.Number(e.values)
 	if err != nil {
 		e.breaksBy(k.at+"/figure", err)
-		return CheckResult{}, false
+		return figure, limit, false, false
 	}
-	limit, err := k.limit.Number(e.values)
-	if err != nil {
+	if limit, err = k.limit.Number(e.values); err != nil {
 		e.breaksBy(k.at+"/limit", err)
-		return CheckResult{}, false
+		return figure, limit, false, false
 	}
-	c := &e.r.catalogue.Checks[k.index]
-	result := CheckResult{Code: c.Code, Name: c.Name, Grade: c.Grade, Figure: shownFigure(figure), Sense: c.Sense,
-		Limit: shownFigure(limit), Unit: c.Unit, Cites: c.Cites}
-	if c.Sense == catalogue.AtMost {
-		result.Met = figure.LessThanOrEqual(limit)
-	} else {
-		result.Met = figure.GreaterThanOrEqual(limit)
+	if e.r.catalogue.Checks[k.index].Sense == catalogue.AtMost {
+		return figure, limit, figure.LessThanOrEqual(limit), true
 	}
-	if !result.Met {
-		result.Says, result.Remedy = c.Says, c.Remedy
-	}
-	return result, true
+	return figure, limit, figure.GreaterThanOrEqual(limit), true
 }
 
 // NotReady is one thing that stands between a specification and issuing it.

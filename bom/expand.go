@@ -65,22 +65,11 @@ func ExpandIn(room *Room, r *Release, s Specification) Sheet {
 	e.room = room
 	defer e.end()
 	sheet := Sheet{Format: SheetFormat, BaseVan: s.Van.BaseVan}
-	if e.van < 0 {
-		e.breaks("specification/van/base_van", fmt.Sprintf("The release has no base van %s.", quoted(s.Van.BaseVan)))
+	if e.count(); e.van < 0 {
 		sheet.Broken = e.broken
 		return sheet
 	}
-	e.setVan()
-	e.setFeatures()
-	e.setFinishes()
-	sheet.Figures = e.figures()
-	e.features()
-	e.additions()
-	if !e.supplyOnly {
-		e.stages()
-		e.consumables()
-	}
-	e.ownParts()
+	sheet.Figures = e.figureValues()
 	e.write(&sheet)
 	e.writeAdditions(&sheet)
 	sheet.Mass = e.mass()
@@ -89,6 +78,26 @@ func ExpandIn(room *Room, r *Release, s Specification) Sheet {
 	sheet.LeavesOut = e.leavesOut()
 	sheet.Broken = e.broken
 	return sheet
+}
+
+// count works out what every cell comes to, and by what.
+func (e *expansion) count() {
+	if e.van < 0 {
+		e.breaks("specification/van/base_van", fmt.Sprintf("The release has no base van %s.", quoted(e.spec.Van.BaseVan)))
+		return
+	}
+	e.setVan()
+	e.setFeatures()
+	e.setFinishes()
+	e.figures()
+	e.features()
+	e.source = sourceOfAdditions
+	e.additions()
+	if !e.supplyOnly {
+		e.stages()
+		e.consumables()
+	}
+	e.ownParts()
 }
 
 // expansion is the working state of one Expand. Its memory is used again.
@@ -105,10 +114,12 @@ type expansion struct {
 	removed []int // by entry of spec.Removed
 	pick    []int // by finish: 0 open, else 1 + the choice
 
-	totals    []total // by cell
-	given     []given // in the order they were worked out
-	worked    []bool  // by stage: something is done there
-	amounts   []share // of the asks of one want
+	totals    []total   // by cell
+	given     []given   // in the order they were worked out
+	source    int32     // of what is worked out now
+	figured   []figured // by figure of the catalogue
+	worked    []bool    // by stage: something is done there
+	amounts   []share   // of the asks of one want
 	cautions  cautions
 	cautionOf []cautions // by feature
 	addedKG   amount
@@ -142,8 +153,24 @@ func (s share) of(each, scrap amount) (share, bool) {
 	return s, ok && ok2
 }
 
+// Sources of reasons, in the order they are worked out in: a feature's lines by
+// the feature, then these.
+const (
+	sourceOfRemovals  = 1 << 20 // and the place in spec.Removed
+	sourceOfAdditions = 2 << 20
+	sourceOfStages    = 3 << 20 // and the place in the order of work
+	sourceOfRates     = 4 << 20
+)
+
+// figured is what a figure came to.
+type figured struct {
+	value decimal.Decimal
+	ok    bool
+}
+
 // given is one reason.
 type given struct {
+	source  int32
 	cell    int32
 	feature int32 // -1 for none
 	// addition is its place in the specification, from 1; 0 for none. Its
@@ -151,7 +178,8 @@ type given struct {
 	addition int32
 	removal  bool
 	issued   amount
-	ask      *ask // with the words, and the number where it was known beforehand
+	needed   amount // without scrap
+	ask      *ask   // with the words, and the number where it was known beforehand
 	known    bool
 	rate     *rate // instead of ask, for consumables
 }
@@ -165,22 +193,26 @@ func (p *program) begin(r *Release, s *Specification) *expansion {
 	if !ok || e.r != r {
 		e = &expansion{r: r, p: p, values: r.scope.NewValues(), totals: make([]total, len(p.cells)),
 			worked: make([]bool, len(r.stages)), cautionOf: make([]cautions, len(r.catalogue.Features)),
-			pick: make([]int, len(r.catalogue.Finishes))}
-	} else {
-		e.values.Reset()
-		clear(e.totals)
-		clear(e.worked)
-		clear(e.cautionOf)
-		clear(e.pick)
+			pick: make([]int, len(r.catalogue.Finishes)), figured: make([]figured, len(r.catalogue.Figures))}
 	}
+	e.again(s)
+	return e
+}
+
+// again makes it ready for a specification.
+func (e *expansion) again(s *Specification) {
+	e.values.Reset()
+	clear(e.totals)
+	clear(e.worked)
+	clear(e.cautionOf)
+	clear(e.pick)
 	e.spec, e.van, e.supplyOnly = s, -1, false
 	e.feature, e.removed, e.given, e.broken = e.feature[:0], e.removed[:0], e.given[:0], nil
 	e.cautions, e.addedKG, e.hours = 0, 0, 0
 	e.stageOf, e.fewer = e.stageOf[:0], e.fewer[:0]
-	if v, ok := r.baseVans[s.Van.BaseVan]; ok {
+	if v, ok := e.r.baseVans[s.Van.BaseVan]; ok {
 		e.van = v
 	}
-	return e
 }
 
 func (e *expansion) end() {
@@ -305,29 +337,38 @@ func (e *expansion) setFinishes() {
 	}
 }
 
-func (e *expansion) figures() []FigureValue {
-	list := make([]FigureValue, len(e.p.figures))
-	shown := make([]bool, len(list))
+func (e *expansion) figures() {
+	for i := range e.p.figures {
+		e.figure(&e.p.figures[i])
+	}
+}
+
+// figure works one figure out and gives it to formulas.
+func (e *expansion) figure(f *figure) {
+	slot := e.p.names.figure[f.index]
+	value, err := f.formula.Number(e.values)
+	if err == nil {
+		err = e.values.SetNumber(slot, value)
+	}
+	if err != nil {
+		e.values.Clear(slot)
+		e.breaksBy(f.at, err)
+	}
+	e.figured[f.index] = figured{value, err == nil}
+}
+
+// figureValues are the figures as shown, in the order of the catalogue and not
+// as they were worked out.
+func (e *expansion) figureValues() []FigureValue {
+	list := make([]FigureValue, len(e.figured))
 	for i := range e.p.figures {
 		f := &e.p.figures[i]
-		slot := e.p.names.figure[f.index]
-		value, err := f.formula.Number(e.values)
-		if err == nil {
-			err = e.values.SetNumber(slot, value)
-		}
-		if err != nil {
-			e.values.Clear(slot)
-			e.breaksBy(f.at, err)
-			continue
-		}
-		named := &e.r.catalogue.Figures[f.index]
-		// As written in the catalogue, not as worked out.
-		list[f.index] = FigureValue{Code: named.Code, Name: named.Name, Value: shownFigure(value), Unit: f.unit}
-		shown[f.index] = true
+		n := &e.r.catalogue.Figures[f.index]
+		list[f.index] = FigureValue{Code: n.Code, Name: n.Name, Value: shownFigure(e.figured[f.index].value), Unit: f.unit}
 	}
 	kept := list[:0]
-	for i, ok := range shown {
-		if ok {
+	for i, f := range e.figured {
+		if f.ok {
 			kept = append(kept, list[i])
 		}
 	}
@@ -347,12 +388,14 @@ func (e *expansion) features() {
 	for i, k := range e.feature {
 		if n := e.spec.Features[i].Fit; k >= 0 && n > 0 {
 			e.caution(k)
+			e.source = int32(k)
 			e.wants(e.p.fit[k], k, false, n)
 		}
 	}
 	for i, k := range e.removed {
 		if n := e.spec.Removed[i].Count; k >= 0 && n > 0 {
 			e.caution(k)
+			e.source = int32(sourceOfRemovals + i)
 			e.wants(e.p.removal[k], k, true, n)
 		}
 	}
@@ -369,6 +412,7 @@ func (e *expansion) caution(feature int) {
 func (e *expansion) stages() {
 	for at, list := range e.p.stage {
 		if e.worked[at] {
+			e.source = int32(sourceOfStages + at)
 			e.wants(list, -1, false, 1)
 		}
 	}
@@ -483,6 +527,7 @@ func (e *expansion) give(g given, needed amount) {
 	}
 	t.given++
 	e.worked[c.stage] = true
+	g.source, g.needed = e.source, needed
 	e.given = append(e.given, g)
 	if c.cautions != 0 {
 		e.cautions |= c.cautions
@@ -494,25 +539,31 @@ func (e *expansion) give(g given, needed amount) {
 
 // consumables adds what goes by the hours worked.
 func (e *expansion) consumables() {
+	e.source = sourceOfRates
 	for _, list := range e.p.rates {
 		for i := range list {
 			rate := &list[i]
-			hours := e.totals[rate.hours].issued
-			if hours == 0 {
-				continue
-			}
-			needed, ok := hours.times(rate.perHour)
-			issued := needed
-			if ok {
-				issued, ok = needed.withScrap(rate.scrap)
-			}
-			if !ok {
-				e.breaks(e.p.cells[rate.cell].at(), tooLarge)
-				continue
-			}
+			issued, needed := e.consumed(rate, e.totals[rate.hours].issued)
 			if issued > 0 {
 				e.give(given{cell: rate.cell, feature: -1, issued: issued, rate: rate}, needed)
 			}
 		}
 	}
+}
+
+// consumed is what of a consumable goes by so many hours.
+func (e *expansion) consumed(rate *rate, hours amount) (issued, needed amount) {
+	if hours == 0 {
+		return 0, 0
+	}
+	needed, ok := hours.times(rate.perHour)
+	issued = needed
+	if ok {
+		issued, ok = needed.withScrap(rate.scrap)
+	}
+	if !ok {
+		e.breaks(e.p.cells[rate.cell].at(), tooLarge)
+		return 0, 0
+	}
+	return issued, needed
 }

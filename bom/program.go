@@ -27,6 +27,8 @@ type program struct {
 	rates   [][]rate // by stage, in the order of work
 	checks  []check
 	vans    []vanProgram
+	places  []Place // by cell
+	readers readers
 }
 
 // names are where formulas read their values.

@@ -29,8 +29,7 @@ func (e *expansion) write(sheet *Sheet) {
 		}
 		c := &e.p.cells[i]
 		quantity := c.rounded(t.issued)
-		mass, ok := t.needed.times(c.mass)
-		mass = mass.round(massPlaces)
+		mass, ok := c.kg(t.needed)
 		var ok2 bool
 		if e.addedKG, ok2 = e.addedKG.plus(mass); !ok || !ok2 {
 			e.breaks(c.at()+"/mass_kg", "The mass is too large.")
@@ -80,6 +79,12 @@ func taken[T any](memory *[]T, n int) []T {
 	}
 	*memory = (*memory)[:at+n]
 	return (*memory)[at : at+n : at+n]
+}
+
+// kg is what so much of a cell's thing weighs; false when that is too large.
+func (c *cell) kg(needed amount) (amount, bool) {
+	mass, ok := needed.times(c.mass)
+	return mass.round(massPlaces), ok
 }
 
 // rounded is what a cell's line shows: parts rounded up to their own decimals, hours half up; kits and visits as they come.
@@ -154,27 +159,38 @@ func withCertificate(list []Certificate, c *cell) []Certificate {
 // catalogue says what those weigh.
 func (e *expansion) mass() Mass {
 	v := &e.p.vans[e.van]
-	m := Mass{AddedKG: e.addedKG.decimal(), PlatedKG: v.platedKG.decimal()}
+	removed := e.takenOut()
+	unladen, weighed := e.unladen(v)
+	return Mass{
+		AddedKG: e.addedKG.decimal(), PlatedKG: v.platedKG.decimal(), Weighed: weighed,
+		RemovedKG: removed.decimal(), UnladenKG: unladen.decimal(),
+		LeftKG: (v.platedKG - unladen - e.addedKG + removed).decimal(),
+	}
+}
+
+// takenOut is what the fittings weigh that are taken out.
+func (e *expansion) takenOut() amount {
 	var removed amount
 	for i, k := range e.removed {
 		if k >= 0 {
 			removed = e.withFitted(removed, k, e.spec.Removed[i].Count)
 		}
 	}
-	unladen := v.unladenKG
-	if front, rear := e.spec.Van.WeighedFrontKG, e.spec.Van.WeighedRearKG; front != nil && rear != nil {
-		f, ok1 := amountOf(*front)
-		r, ok2 := amountOf(*rear)
-		if !ok1 || !ok2 {
-			e.breaks("specification/van/weighed_front_kg", "The number is too large.")
-		}
-		unladen, m.Weighed = f+r, true
-	} else {
-		unladen += e.differences(v)
+	return removed
+}
+
+// unladen is what the van weighs before any work: by the ticket, else reckoned.
+func (e *expansion) unladen(v *vanProgram) (kg amount, weighed bool) {
+	front, rear := e.spec.Van.WeighedFrontKG, e.spec.Van.WeighedRearKG
+	if front == nil || rear == nil {
+		return v.unladenKG + e.differences(v), false
 	}
-	m.RemovedKG, m.UnladenKG = removed.decimal(), unladen.decimal()
-	m.LeftKG = (v.platedKG - unladen - e.addedKG + removed).decimal()
-	return m
+	f, ok1 := amountOf(*front)
+	r, ok2 := amountOf(*rear)
+	if !ok1 || !ok2 {
+		e.breaks("specification/van/weighed_front_kg", "The number is too large.")
+	}
+	return f + r, true
 }
 
 // withFitted adds to kg what count of a fitted feature weigh, as far as the

@@ -23,15 +23,24 @@ func (r *Rules) Settle(choices []Choice) ([]Choice, error) {
 		return nil, err
 	}
 	s := settling{q: q, out: slices.Clone(choices)}
+	if err := s.all(); err != nil {
+		return nil, err
+	}
+	return s.out, nil
+}
+
+// all settles everything there is, on top of the choices taken.
+func (s *settling) all() error {
+	r := s.q.r
 	for _, g := range r.settleOrder() {
 		if err := s.group(g); err != nil {
-			return nil, err
+			return err
 		}
 	}
 	for i, f := range r.model.Features {
 		if f.Group < 0 && !f.Follower {
 			if err := s.feature(i); err != nil {
-				return nil, err
+				return err
 			}
 		}
 	}
@@ -39,16 +48,16 @@ func (r *Rules) Settle(choices []Choice) ([]Choice, error) {
 	for i, f := range r.model.Features {
 		if f.Follower {
 			if err := s.feature(i); err != nil {
-				return nil, err
+				return err
 			}
 		}
 	}
 	for i := range r.model.Settings {
 		if err := s.setting(i); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return s.out, nil
+	return nil
 }
 
 func (r *Rules) settleOrder() []int {
