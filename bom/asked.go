@@ -32,7 +32,7 @@ type asked struct {
 	fittingOf   map[int]int // by feature: index into fittings
 	pack        int         // package, -1 for none
 	said        []askedChoice
-	saidOf      map[int]int // by feature: index into said of its last mention
+	saidOf      []int       // by feature: 1 + its place in said, 0 for none
 	finish      []int       // by finish: its choice, -1 where none was made
 	additions   []Addition
 }
@@ -63,7 +63,8 @@ type asking struct {
 // read checks a van and choices and turns their codes into indices. With any
 // fault the result is not to be used.
 func (r *Release) read(van Van, choices Choices, settle Settle) (asked, document.Faults) {
-	q := asking{r: r, a: asked{van: van, base: -1, pack: -1, fittingOf: map[int]int{}, saidOf: map[int]int{}}}
+	q := asking{r: r, a: asked{van: van, base: -1, pack: -1, fittingOf: map[int]int{},
+		saidOf: make([]int, len(r.featureCodes))}}
 	if settle != SettleNothing && settle != SettleByDefaults {
 		q.fault("unknown_word", "settle", fmt.Sprintf("There is no way of settling called %s.", quoted(string(settle))),
 			fmt.Sprintf("Leave it out, or say %q.", SettleByDefaults))
@@ -348,7 +349,7 @@ func (q *asking) choice(at string, c Choice) {
 	if feature.Count == nil {
 		n.count = 0
 	}
-	last, again := q.a.saidOf[k]
+	last, again := q.a.mention(k)
 	if again {
 		before := &q.a.said[last]
 		switch {
@@ -362,8 +363,14 @@ func (q *asking) choice(at string, c Choice) {
 		}
 		return
 	}
-	q.a.saidOf[k] = len(q.a.said)
 	q.a.said = append(q.a.said, n)
+	q.a.saidOf[k] = len(q.a.said)
+}
+
+// mention is the place in said of a feature's choice; false where nothing was
+// said of it.
+func (a *asked) mention(feature int) (int, bool) {
+	return a.saidOf[feature] - 1, a.saidOf[feature] > 0
 }
 
 // kept is how many of a feature the van has and keeps.
@@ -407,7 +414,7 @@ func (q *asking) finishes(choices Choices) {
 // wanted.
 func (q *asking) replacements() {
 	for _, f := range q.a.fittings {
-		if k, ok := q.a.saidOf[f.feature]; ok && f.replaced > 0 && q.a.said[k].refuse {
+		if k, ok := q.a.mention(f.feature); ok && f.replaced > 0 && q.a.said[k].refuse {
 			q.fault("contradiction", "van/fitted", fmt.Sprintf("%s is to be replaced by a new one, and is refused.",
 				q.r.catalogue.Features[f.feature].Name), "Remove it, or do not refuse it.")
 		}

@@ -2,6 +2,7 @@ package bom
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"wainscot/bom/catalogue"
@@ -43,18 +44,32 @@ func (r *Release) resolve(van Van, choices Choices, settle Settle, ask engineAsk
 	if len(faults) > 0 {
 		return Resolution{}, faults, nil
 	}
+	resolution, err := r.resolveAsked(&asked, settle, ask)
+	return resolution, nil, err
+}
+
+func (r *Release) resolveAsked(asked *asked, settle Settle, ask engineAsked) (Resolution, error) {
 	rules, err := r.rules(asked.base)
 	if err != nil {
-		return Resolution{}, nil, err
+		return Resolution{}, err
 	}
-	saying := r.say(&asked)
+	saying := r.say(asked)
 	said, answer, err := r.answer(rules, saying.said, settle, ask)
 	if err != nil {
-		return Resolution{}, nil, err
+		return Resolution{}, err
 	}
-	s := specifying{r: r, asked: &asked, saying: &saying, said: said, answer: &answer,
-		byDefaults: settle == SettleByDefaults}
-	return Resolution{Said: said, Answer: answer, Specification: s.specification()}, nil, nil
+	s := specifying{r: r, asked: asked, saying: &saying, said: said, answer: &answer,
+		byDefaults: settle == SettleByDefaults, settled: len(answer.Unsettled) == 0}
+	s.counts = make([]int, len(r.featureCodes))
+	for i := range answer.Options {
+		if o := &answer.Options[i]; on(o) {
+			s.counts[o.Feature] = o.Least
+		}
+	}
+	for _, p := range answer.PutAside {
+		s.aside = append(s.aside, p.Choice)
+	}
+	return Resolution{Said: said, Answer: answer, Specification: s.specification()}, nil
 }
 
 // answer asks the engine, after settling if that is wanted. A finish without
@@ -166,7 +181,7 @@ func (s *saying) replacements(r *Release, a *asked) {
 		if f.replaced == 0 {
 			continue
 		}
-		if k, ok := a.saidOf[f.feature]; ok && (a.said[k].count > 0 || r.catalogue.Features[f.feature].Count == nil) {
+		if k, ok := a.mention(f.feature); ok && (a.said[k].count > 0 || r.catalogue.Features[f.feature].Count == nil) {
 			continue
 		}
 		n := min(f.kept+f.replaced, mostOf(&r.catalogue.Features[f.feature]))
@@ -216,7 +231,7 @@ func (s *saying) items(r *Release, a *asked) {
 			continue
 		}
 		n := max(item.Count, leastOf(&r.catalogue.Features[k]))
-		last, mentioned := a.saidOf[k]
+		last, mentioned := a.mention(k)
 		swap := r.picked(a, k)
 		switch {
 		case mentioned && a.said[last].refuse:
@@ -264,38 +279,39 @@ type specifying struct {
 	asked      *asked
 	saying     *saying
 	said       []options.Choice
-	answer     *options.Answer
 	byDefaults bool
-	counts     []int // by feature
+	settled    bool
+	counts     []int // by feature, how many are there
+	aside      []int // places in said of what was put aside
+	// answer has the words; nil leaves them out, and what goes by reasons.
+	answer *options.Answer
 }
 
 func (s *specifying) specification() Specification {
-	spec := Specification{Format: SpecificationFormat, Van: s.asked.van, Allowed: true,
-		Settled: len(s.answer.Unsettled) == 0}
+	spec := Specification{Format: SpecificationFormat, Van: s.asked.van, Allowed: true, Settled: s.settled}
 	if s.asked.pack >= 0 {
 		spec.Package = s.r.catalogue.Packages[s.asked.pack].Code
 	}
-	s.counts = make([]int, len(s.r.featureCodes))
 	there := 0
-	for i := range s.answer.Options {
-		if o := &s.answer.Options[i]; on(o) {
+	for i, n := range s.counts {
+		if n > 0 {
 			there++
-			s.counts[o.Feature] = max(o.Least, leastOf(&s.r.catalogue.Features[o.Feature]))
+			s.counts[i] = max(n, leastOf(&s.r.catalogue.Features[i]))
 		}
 	}
 	spec.PackageChanges = s.saying.changes
-	for _, p := range s.answer.PutAside {
-		if c := &s.said[p.Choice]; c.Source == options.FromPackage {
+	for _, i := range s.aside {
+		if c := &s.said[i]; c.Source == options.FromPackage {
 			s.leftOut(&spec, c)
 		} else {
 			spec.Allowed = false
 		}
 	}
-	tell := teller{s.r, s.said}
 	spec.Features = make([]SpecifiedFeature, 0, there)
-	for i := range s.answer.Options {
-		if o := &s.answer.Options[i]; on(o) {
-			spec.Features = append(spec.Features, s.feature(o, &tell))
+	tell := teller{s.r, s.said}
+	for i, n := range s.counts {
+		if n > 0 {
+			spec.Features = append(spec.Features, s.feature(i, &tell))
 		}
 	}
 	spec.Removed = s.removed()
@@ -327,15 +343,19 @@ func (s *specifying) leftOut(spec *Specification, c *options.Choice) {
 	delete(s.saying.inPackage, k)
 }
 
-func (s *specifying) feature(o *options.Option, tell *teller) SpecifiedFeature {
-	f := &s.r.catalogue.Features[o.Feature]
-	n := SpecifiedFeature{Code: f.Code, Name: f.Name, Standing: o.Standing.String(), Count: s.counts[o.Feature],
-		InPackage: s.saying.inPackage[o.Feature] > 0}
+func (s *specifying) feature(i int, tell *teller) SpecifiedFeature {
+	f := &s.r.catalogue.Features[i]
+	n := SpecifiedFeature{Code: f.Code, Name: f.Name, Count: s.counts[i], InPackage: s.saying.inPackage[i] > 0}
 	kept, replaced := 0, 0
-	if k, ok := s.asked.fittingOf[o.Feature]; ok {
+	if k, ok := s.asked.fittingOf[i]; ok {
 		kept, replaced = s.asked.fittings[k].kept, s.asked.fittings[k].replaced
 	}
 	n.Fit = max(n.Count-kept, 0)
+	if s.answer == nil {
+		return n
+	}
+	o := &s.answer.Options[i]
+	n.Standing = o.Standing.String()
 	var why *options.Reason
 	source := options.Source(0)
 	if o.ByChoice >= 0 && o.ByChoice < len(s.said) {
@@ -402,7 +422,9 @@ func (s *specifying) finishes() []SpecifiedFinish {
 			n.Choice = f.Choices[c].Code
 			n.InPackage = c == s.saying.packageFinishes[i]
 		}
-		s.byEngine(&n)
+		if s.setting(i) {
+			s.byEngine(&n)
+		}
 		if n.Choice == "" && s.byDefaults && !s.setting(i) && f.Default != "" {
 			n.Choice, n.Settled = f.Default, true
 		}
@@ -428,7 +450,7 @@ func (s *specifying) byEngine(n *SpecifiedFinish) {
 		if c.Verb != options.Pick || c.Feature != name {
 			continue
 		}
-		aside := find(s.answer.PutAside, func(p options.PutAside) bool { return p.Choice == i }) >= 0
+		aside := slices.Contains(s.aside, i)
 		switch {
 		case aside && n.Choice == c.Value:
 			n.Choice, n.InPackage = "", false

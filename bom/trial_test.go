@@ -1,0 +1,145 @@
+package bom
+
+import (
+	"fmt"
+	"math/rand"
+	"slices"
+	"testing"
+
+	"wainscot/bom/options"
+)
+
+// bare is a specification without words, standings and what goes by reasons.
+func bare(s Specification) string {
+	s.Features = slices.Clone(s.Features)
+	for i, f := range s.Features {
+		s.Features[i] = SpecifiedFeature{Code: f.Code, Name: f.Name, Count: f.Count, Fit: f.Fit}
+	}
+	s.Finishes = slices.Clone(s.Finishes)
+	return fmt.Sprintf("%+v", s)
+}
+
+// TestTrialIsResolve: what a trial says of a change is what Resolve and Expand
+// say of the changed choices; and nothing that can be had is left out.
+func TestTrialIsResolve(t *testing.T) {
+	r := sample(t)
+	random := rand.New(rand.NewSource(5))
+	had, not, kinds := 0, 0, map[ChangeKind]int{}
+	for range 400 {
+		van, choices := randomChoices(random, r)
+		settle := []Settle{SettleNothing, SettleByDefaults}[random.Intn(2)]
+		trial, faults, err := Try(r, van, choices, settle)
+		if err != nil || len(faults) > 0 {
+			t.Fatal(err, faults)
+		}
+		first := trial.First.Tally.told(r, nil)
+		for _, c := range trial.Changes() {
+			want, faults, err := Resolve(r, van, trial.Choices(c), settle)
+			if err != nil || len(faults) > 0 {
+				t.Fatal(err, faults, c)
+			}
+			aside := slices.ContainsFunc(want.Answer.PutAside, func(p options.PutAside) bool {
+				return want.Said[p.Choice].Source == options.FromCustomer && c.says(&want.Said[p.Choice])
+			})
+			out, ok, err := trial.With(c)
+			if err != nil || ok == aside {
+				t.Fatalf("%+v: %v %v", c, ok, err)
+			}
+			if !ok {
+				if c.Kind == Add || c.Kind == Swap || c.Kind == Drop {
+					t.Fatalf("%+v cannot be had", c)
+				}
+				not++
+				continue
+			}
+			had++
+			kinds[c.Kind]++
+			if got, want := bare(*out.Specification), bare(want.Specification); got != want {
+				t.Fatalf("%+v:\n%s\nResolve:\n%s", c, got, want)
+			}
+			alone := r.counting(&want.Specification)
+			if got, want := fmt.Sprint(out.Tally.told(r, first)), fmt.Sprint(alone.first.told(r, nil)); got != want || out.Tally.totals() != alone.first.totals() {
+				t.Fatalf("%+v:\n%s\n%s\nalone:\n%s\n%s", c, got, out.Tally.totals(), want, alone.first.totals())
+			}
+			alone.end()
+		}
+		complete(t, r, trial)
+		trial.End()
+	}
+	t.Logf("%d had, %d not: %v", had, not, kinds)
+	if len(kinds) < 6 || not == 0 {
+		t.Error("not every kind of change came up")
+	}
+}
+
+// complete holds the changes against the standings.
+func complete(t *testing.T, r *Release, trial *Trial) {
+	t.Helper()
+	has := map[Change]bool{}
+	for _, c := range trial.Changes() {
+		has[Change{Kind: c.Kind, Feature: c.Feature, Finish: c.Finish}] = true
+	}
+	for i, o := range trial.Resolution.Answer.Options {
+		f := &r.catalogue.Features[i]
+		sold := !f.Follower && !f.NotSold
+		for kind, want := range map[ChangeKind]bool{
+			Add: sold && o.Standing == options.Open, Swap: sold && o.Swap,
+			OneMore: sold && on(&o) && f.Count != nil && max(o.Least, f.Count.Least) < f.Count.Most,
+		} {
+			if has[Change{Kind: kind, Feature: f.Code}] != want {
+				t.Fatalf("%s %s: %v", kind, f.Code, !want)
+			}
+		}
+	}
+}
+
+// randomChoices draws a van of the release and choices for it, of which some
+// contradict each other.
+func randomChoices(r *rand.Rand, release *Release) (Van, Choices) {
+	c := release.catalogue
+	base := c.BaseVans[r.Intn(len(c.BaseVans))]
+	van := Van{BaseVan: base.Code}
+	for _, p := range base.Particulars {
+		if r.Intn(3) == 0 {
+			van.Particulars = append(van.Particulars, ParticularValue{p.Name, p.Values[r.Intn(len(p.Values))]})
+		}
+	}
+	for _, f := range c.Features {
+		if r.Intn(12) == 0 {
+			action := Keep
+			if f.Removal != nil {
+				action = []Action{Keep, Remove, Replace}[r.Intn(3)]
+			}
+			if f.NotSold && action == Replace {
+				action = Keep
+			}
+			van.Fitted = append(van.Fitted, FittedItem{Feature: f.Code, Count: leastOf(&f), Action: action})
+		}
+	}
+	var choices Choices
+	if len(c.Packages) > 0 && r.Intn(2) == 0 {
+		p := c.Packages[r.Intn(len(c.Packages))]
+		if offered(p.Vans, van.BaseVan) {
+			choices.Package = p.Code
+		}
+	}
+	for _, k := range r.Perm(len(c.Features))[:r.Intn(min(12, len(c.Features)))] {
+		f := &c.Features[k]
+		replaced := slices.ContainsFunc(van.Fitted, func(i FittedItem) bool { return i.Feature == f.Code && i.Action == Replace })
+		if !replaced && r.Intn(6) == 0 {
+			choices.Features = append(choices.Features, Choice{Refuse: f.Code})
+			continue
+		}
+		n := Choice{Want: f.Code}
+		if f.Count != nil && r.Intn(2) == 0 && !f.NotSold {
+			n.Count = f.Count.Least + r.Intn(f.Count.Most-f.Count.Least+1)
+		}
+		choices.Features = append(choices.Features, n)
+	}
+	for _, f := range c.Finishes {
+		if r.Intn(2) == 0 {
+			choices.Finishes = append(choices.Finishes, FinishChoice{f.Code, f.Choices[r.Intn(len(f.Choices))].Code})
+		}
+	}
+	return van, choices
+}
