@@ -36,51 +36,77 @@ func (w *work) costSheet() {
 	split := splitter{work: w}
 	for i := range w.sheet.Lines {
 		l := &w.sheet.Lines[i]
-		var unit money.UnitPrice
-		var costOf, chargeOf *money.Factor
-		supplier := ""
-		switch l.Kind {
-		case bom.PartLine:
-			if l.Code == "" { // its finish is open
-				w.missing = true
-				w.gap(finishOpen(l.Finish, l.Name))
-				continue
-			}
-			p, ok := w.book.Cost(l.Code, w.terms.Day)
-			if !ok {
-				w.noCost(NoCost, l, "No supplier holds a cost for “"+l.Name+"” on "+w.terms.Day+".", "Ask for a cost and add it to the price-book.")
-				continue
-			}
-			unit, costOf, chargeOf, supplier = p.Unit, &p.Cost, &p.Charge, p.Supplier
-			w.warn(l, p)
-		case bom.HoursLine:
-			p, ok := w.book.Labour(l.Code)
-			if !ok {
-				w.noCost(NoRate, l, "The trade “"+l.Name+"” has no hourly rate.", "Add one to the price-book.")
-				continue
-			}
-			unit, costOf, chargeOf = p.Unit, &p.Cost, &p.Charge
-		case bom.OutsideLine:
-			p, ok := w.book.Outside(l.Code)
-			if !ok {
-				w.noCost(NoOutside, l, "“"+l.Name+"” has no cost.", "Add what one visit costs to the price-book.")
-				continue
-			}
-			unit, costOf, chargeOf, supplier = p.Unit, &p.Cost, &p.Charge, p.Supplier
-		case bom.OneOffLine:
+		if l.Kind == bom.OneOffLine {
 			if c, ok := w.costAddition(i, l); ok {
 				inside.Costed = append(inside.Costed, c)
 			}
 			continue
-		default: // a kit costs what its components cost, standing time and a customer's own part nothing
+		}
+		r := w.rate(l.Kind, l.Code, l.Finish, l.Name)
+		if r.gap.Code != "" {
+			w.missing = true
+			w.gap(r.gap)
+		}
+		if r.cost == nil {
 			continue
 		}
-		cost := w.times(costOf, l.Quantity)
+		if r.part != nil && l.Kind == bom.PartLine {
+			w.warn(l, r.part)
+		}
+		cost := w.times(r.cost, l.Quantity)
 		w.cost = w.add(w.cost, cost)
 		inside.Costed = append(inside.Costed, Costed{
-			Line: i, Supplier: supplier, UnitCost: unit, Cost: w.amount(cost), Overhead: split.line(l, cost, chargeOf),
+			Line: i, Supplier: r.supplier(), UnitCost: r.unit, Cost: w.amount(cost), Overhead: split.line(l, cost, r.charge),
 		})
 	}
+}
+
+// rated is what one unit of a line costs and is charged at. Cost is nil for
+// what costs nothing itself, and where it is not known, which the gap says.
+type rated struct {
+	cost, charge *money.Factor
+	unit         money.UnitPrice
+	part         *pricebook.PartCost // of what a supplier holds a cost for
+	gap          Gap
+}
+
+func (r *rated) supplier() string {
+	if r.part == nil {
+		return ""
+	}
+	return r.part.Supplier
+}
+
+// rate looks up what a line costs. A kit costs what its components cost,
+// standing time and a customer's own part nothing.
+func (w *work) rate(kind bom.LineKind, code, finish, name string) rated {
+	unknown := func(gap GapCode, says, remedy string) rated {
+		return rated{gap: Gap{Code: gap, At: code, Says: says, Remedy: remedy, Inside: true}}
+	}
+	held := func(p *pricebook.PartCost) rated {
+		return rated{cost: &p.Cost, charge: &p.Charge, unit: p.Unit, part: p}
+	}
+	switch kind {
+	case bom.PartLine:
+		if code == "" { // its finish is open
+			return rated{gap: finishOpen(finish, name)}
+		}
+		if p, ok := w.book.Cost(code, w.terms.Day); ok {
+			return held(p)
+		}
+		return unknown(NoCost, "No supplier holds a cost for “"+name+"” on "+w.terms.Day+".", "Ask for a cost and add it to the price-book.")
+	case bom.HoursLine:
+		if p, ok := w.book.Labour(code); ok {
+			return rated{cost: &p.Cost, charge: &p.Charge, unit: p.Unit}
+		}
+		return unknown(NoRate, "The trade “"+name+"” has no hourly rate.", "Add one to the price-book.")
+	case bom.OutsideLine:
+		if p, ok := w.book.Outside(code); ok {
+			return held(p)
+		}
+		return unknown(NoOutside, "“"+name+"” has no cost.", "Add what one visit costs to the price-book.")
+	}
+	return rated{}
 }
 
 func (w *work) times(unit *money.Factor, quantity decimal.Decimal) int64 {
@@ -90,11 +116,6 @@ func (w *work) times(unit *money.Factor, quantity decimal.Decimal) int64 {
 		return 0
 	}
 	return w.add(minor, 0)
-}
-
-func (w *work) noCost(code GapCode, l *bom.Line, says, remedy string) {
-	w.missing = true
-	w.gap(Gap{Code: code, At: l.Code, Says: says, Remedy: remedy, Inside: true})
 }
 
 func finishOpen(finish, name string) Gap {
@@ -108,16 +129,34 @@ type splitter struct {
 	asking        []*bom.Because // those that ask for some, not those that bring it
 	asks          []*ask
 	builtUp       []bool
+	anyBuiltUp    bool
 	weights       []int64
 	costs, charge []int64
+	// kept, where it is wanted, is what was given to whom.
+	kept *[]gave
+}
+
+// gave is a part of a line's cost and charge, and who it went to: nil is
+// overhead.
+type gave struct {
+	to           *ask
+	cost, charge int64
+}
+
+func (s *splitter) begin() {
+	s.asking, s.asks, s.builtUp, s.weights, s.anyBuiltUp = s.asking[:0], s.asks[:0], s.builtUp[:0], s.weights[:0], false
+}
+
+func (s *splitter) asker(a *ask, builtUp bool) {
+	s.asks, s.builtUp = append(s.asks, a), append(s.builtUp, builtUp)
+	s.anyBuiltUp = s.anyBuiltUp || builtUp
 }
 
 // line gives cost and charge of a sheet line to what asked for it and says
 // whether any of it is overhead.
 func (s *splitter) line(l *bom.Line, cost int64, charge *money.Factor) (overhead bool) {
 	w := s.work
-	s.asking, s.asks, s.builtUp = s.asking[:0], s.asks[:0], s.builtUp[:0]
-	anyBuiltUp := false
+	s.begin()
 	for i := range l.Because {
 		b := &l.Because[i]
 		if b.Addition != "" && b.Quantity.Sign() < 0 {
@@ -125,50 +164,59 @@ func (s *splitter) line(l *bom.Line, cost int64, charge *money.Factor) (overhead
 		}
 		s.asking = append(s.asking, b)
 		a, builtUp := w.asker(b)
-		s.asks = append(s.asks, a)
-		s.builtUp = append(s.builtUp, builtUp)
-		anyBuiltUp = anyBuiltUp || builtUp
+		s.asker(a, builtUp)
 		overhead = overhead || a == nil
 	}
 	var charged int64
-	if anyBuiltUp {
+	if s.anyBuiltUp {
 		charged = w.times(charge, l.Quantity)
 	}
+	if len(s.asks) > 1 && !s.weigh() {
+		return overhead
+	}
+	s.divide(cost, charged)
+	return overhead || len(s.asks) == 0
+}
+
+// divide gives cost and charge to those that asked, by their weights.
+func (s *splitter) divide(cost, charged int64) {
 	switch len(s.asks) {
 	case 0:
-		w.overhead = w.add(w.overhead, cost)
-		return true
+		s.give(nil, false, cost, charged)
+		return
 	case 1:
-		s.give(0, cost, charged)
-		return overhead
-	}
-	if !s.weigh() {
-		return overhead
+		s.give(s.asks[0], s.builtUp[0], cost, charged)
+		return
 	}
 	s.costs, _ = money.AllocateMinor(s.costs[:0], cost, s.weights)
-	if anyBuiltUp {
+	if s.anyBuiltUp {
 		s.charge, _ = money.AllocateMinor(s.charge[:0], charged, s.weights)
 	}
 	for i := range s.asks {
-		if anyBuiltUp {
+		if s.anyBuiltUp {
 			charged = s.charge[i]
 		}
-		s.give(i, s.costs[i], charged)
+		s.give(s.asks[i], s.builtUp[i], s.costs[i], charged)
 	}
-	return overhead
 }
 
-func (s *splitter) give(i int, cost, charged int64) {
-	w := s.work
-	a := s.asks[i]
+func (s *splitter) give(a *ask, builtUp bool, cost, charged int64) {
+	if !builtUp {
+		charged = 0
+	}
+	s.work.give(a, cost, charged)
+	if s.kept != nil {
+		*s.kept = append(*s.kept, gave{a, cost, charged})
+	}
+}
+
+func (w *work) give(a *ask, cost, charge int64) {
 	if a == nil {
 		w.overhead = w.add(w.overhead, cost)
 		return
 	}
 	a.cost = w.add(a.cost, cost)
-	if s.builtUp[i] {
-		a.charge = w.add(a.charge, charged)
-	}
+	a.charge = w.add(a.charge, charge)
 }
 
 // weigh brings the quantities of the reasons to whole numbers of one size.
@@ -228,6 +276,11 @@ func (w *work) asker(b *bom.Because) (a *ask, builtUp bool) {
 	case w.known[f.Index] == nil || w.known[f.Index].Fit <= 0:
 		return nil, false
 	}
-	p := w.prices[f.Index]
-	return &w.asks[f.Index], p != nil && p.How == pricebook.BuiltUp
+	return &w.asks[f.Index], w.isBuiltUp(f.Index)
+}
+
+// isBuiltUp says whether a feature's price is built up from what it asks for.
+func (w *work) isBuiltUp(feature int) bool {
+	p := w.prices[feature]
+	return p != nil && p.How == pricebook.BuiltUp
 }

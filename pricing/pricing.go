@@ -42,11 +42,7 @@ func PriceHeld(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled
 	w.hold(held)
 	w.findPrices()
 	w.costSheet()
-	w.writePackage()
-	w.writeFeatures()
-	w.writeFinishes()
-	w.writeRemovals()
-	w.writeAdditions()
+	w.writeLines()
 	w.spreadOverhead()
 	w.discount()
 	w.promise()
@@ -54,11 +50,24 @@ func PriceHeld(sheet bom.Sheet, spec bom.Specification, book *pricebook.Compiled
 	w.schedule()
 	w.finish()
 	if w.tooLarge {
-		return Priced{}, document.Faults{{Code: "too_large", At: "totals",
-			Reason: "An amount of this price is too large to be money.",
-			Remedy: "Look for a quantity, a cost or a price with digits too many."}}
+		return Priced{}, tooLarge()
 	}
 	return w.out, nil
+}
+
+func tooLarge() document.Faults {
+	return document.Faults{{Code: "too_large", At: "totals",
+		Reason: "An amount of this price is too large to be money.",
+		Remedy: "Look for a quantity, a cost or a price with digits too many."}}
+}
+
+// writeLines writes all lines but those that take something off.
+func (w *work) writeLines() {
+	w.writePackage()
+	w.writeFeatures()
+	w.writeFinishes()
+	w.writeRemovals()
+	w.writeAdditions()
 }
 
 // work is one Price in progress. Amounts are minor units in int64 throughout;
@@ -172,18 +181,26 @@ func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled
 		asks: sized(w.asks, features), removed: sized(w.removed, features),
 		known: sized(w.known, features), prices: sized(w.prices, features), lines: w.lines[:0],
 	}
-	w.out = Priced{
-		Format: PricedFormat, Edition: book.Edition().Code, Currency: w.currency,
-		Basis: terms.Basis, Day: terms.Day, PriceList: terms.PriceList, SettledSoFar: !spec.Settled || !spec.Allowed,
-	}
 	w.listing, _ = book.Listing(terms.PriceList) // Terms.Validate knows it
 	for range digits {
 		w.limit *= 10
 	}
+	w.findRates()
+	w.specified(spec)
+	return w
+}
+
+// specified begins with a specification: which features it has.
+func (w *work) specified(spec *bom.Specification) {
+	w.spec = spec
+	w.out = Priced{
+		Format: PricedFormat, Edition: w.book.Edition().Code, Currency: w.currency,
+		Basis: w.terms.Basis, Day: w.terms.Day, PriceList: w.terms.PriceList, SettledSoFar: !spec.Settled || !spec.Allowed,
+	}
 	w.supplyOnly = spec.Van.None
 	for i := range spec.Features {
 		s := &spec.Features[i]
-		f, ok := book.Feature(s.Code)
+		f, ok := w.book.Feature(s.Code)
 		if !ok {
 			w.gap(Gap{Code: NoPrice, At: s.Code, Says: "“" + s.Name + "” is not in the catalogue this price-book is for.",
 				Remedy: "Price it with the price-book of its own release."})
@@ -192,8 +209,6 @@ func newWork(sheet *bom.Sheet, spec *bom.Specification, book *pricebook.Compiled
 		w.known[f.Index] = s
 		w.supplyOnly = w.supplyOnly || f.Feature.SupplyOnly
 	}
-	w.findRates()
-	return w
 }
 
 // spare are works not in use; what they hold by feature and by line is used

@@ -197,27 +197,25 @@ func (w *work) vatOf(treatment int, amount int64) int64 {
 	return w.part(amount, r.num, r.den)
 }
 
-// sumVAT works the VAT of every row on its sum, and spreads it over the lines
-// so that theirs add up to it.
+// sumVAT works the VAT of every row, and spreads it over the lines so that
+// theirs add up to it.
 func (w *work) sumVAT() {
 	lines := make([]Line, len(w.lines))
 	costs := make([]LineCost, len(w.lines))
 	values := make([]int64, 0, len(w.lines))
 	shares := make([]int64, 0, len(w.lines))
-	var net, vat int64
+	w.sumRows()
 	for t := range w.rows {
 		r := &w.rows[t]
 		if r.lines == 0 {
 			continue
 		}
-		values, r.amount = values[:0], 0
+		values = values[:0]
 		for i := range w.lines {
 			if w.lines[i].treatment == t {
 				values = append(values, w.lines[i].amount)
-				r.amount = w.add(r.amount, w.lines[i].amount)
 			}
 		}
-		r.vat = w.vatOf(t, r.amount)
 		num, den := w.rates[t].num, w.rates[t].den
 		if w.terms.Basis == Gross {
 			den += num
@@ -227,11 +225,6 @@ func (w *work) sumVAT() {
 			w.tooLarge = true
 			return
 		}
-		r.net = r.amount
-		if w.terms.Basis == Gross {
-			r.net = w.add(r.amount, -r.vat)
-		}
-		net, vat = w.add(net, r.net), w.add(vat, r.vat)
 		k := 0
 		for i := range w.lines {
 			if w.lines[i].treatment == t {
@@ -246,6 +239,29 @@ func (w *work) sumVAT() {
 		})
 	}
 	w.out.Lines, w.out.Inside.Lines = lines, costs
+}
+
+// sumRows works the VAT of every row on its sum, and the totals.
+func (w *work) sumRows() {
+	for t := range w.rows {
+		w.rows[t].amount = 0
+	}
+	for i := range w.lines {
+		r := &w.rows[w.lines[i].treatment]
+		r.amount = w.add(r.amount, w.lines[i].amount)
+	}
+	var net, vat int64
+	for t := range w.rows {
+		r := &w.rows[t]
+		if r.lines == 0 {
+			continue
+		}
+		r.vat, r.net = w.vatOf(t, r.amount), r.amount
+		if w.terms.Basis == Gross {
+			r.net = w.add(r.amount, -r.vat)
+		}
+		net, vat = w.add(net, r.net), w.add(vat, r.vat)
+	}
 	w.out.Totals.Net, w.out.Totals.VAT = w.amount(net), w.amount(vat)
 	w.out.Totals.Gross = w.amount(w.add(net, vat))
 }
