@@ -77,6 +77,9 @@ func (t *Trial) End() {
 	t.counting.end()
 }
 
+// Places of the release; see Release.Places.
+func (t *Trial) Places() []Place { return t.r.sheet.places }
+
 // Choices are the choices with a change made.
 func (t *Trial) Choices(c Change) Choices {
 	out := *t.choices

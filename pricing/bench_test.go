@@ -69,3 +69,80 @@ func BenchmarkFloorDecimal(b *testing.B) {
 		b.Fatalf("the floor comes to %s, the costs to %s", total, want)
 	}
 }
+
+// BenchmarkWhatWouldItChange prices every change of the demo's full conversion:
+// each option not chosen, each next count, each chosen one dropped, each other
+// finish; with the features and parts that come and go.
+func BenchmarkWhatWouldItChange(b *testing.B) {
+	d := loadDemo(b, "2026-10", benchmarkChoices)
+	terms := pricing.Terms{Basis: pricing.Gross, Day: "2026-11-02", Role: "sales"}
+	for _, settle := range []bom.Settle{bom.SettleNothing, bom.SettleByDefaults} {
+		name := "settle nothing"
+		if settle != bom.SettleNothing {
+			name = "settle " + string(settle)
+		}
+		b.Run(name, func(b *testing.B) {
+			changes, parts := 0, 0
+			b.ReportAllocs()
+			for b.Loop() {
+				changes, parts = 0, 0
+				trial, faults, err := bom.Try(d.release, d.asked.Van, d.asked.Choices, settle)
+				if err != nil || len(faults) > 0 {
+					b.Fatal(err, faults)
+				}
+				priced, err := pricing.Try(trial, d.book, terms, nil)
+				if err != nil {
+					b.Fatal(err)
+				}
+				for _, c := range trial.Changes() {
+					out, ok, err := trial.With(c)
+					if err != nil {
+						b.Fatal(err)
+					}
+					if !ok {
+						continue
+					}
+					if _, err = priced.With(&out); err != nil {
+						b.Fatal(err)
+					}
+					changes++
+					trial.FeatureChanges(c, &out)
+					parts += len(trial.PartChanges(&out))
+				}
+				priced.End()
+				trial.End()
+			}
+			b.ReportMetric(float64(changes), "changes")
+			b.ReportMetric(float64(parts), "part-changes")
+		})
+	}
+}
+
+// BenchmarkOneChoice is one changed choice to the new standing of every option,
+// the new sheet and the new price, everything from the beginning.
+func BenchmarkOneChoice(b *testing.B) {
+	d := loadDemo(b, "2026-10", benchmarkChoices)
+	terms := pricing.Terms{Basis: pricing.Gross, Day: "2026-11-02", Role: "sales"}
+	trial, _, err := bom.Try(d.release, d.asked.Van, d.asked.Choices, bom.SettleNothing)
+	if err != nil {
+		b.Fatal(err)
+	}
+	var sets []bom.Choices
+	for _, c := range trial.Changes() {
+		if _, ok, err := trial.With(c); err == nil && ok {
+			sets = append(sets, trial.Choices(c))
+		}
+	}
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		res, _, err := bom.Resolve(d.release, d.asked.Van, sets[n%len(sets)], bom.SettleNothing)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := pricing.Price(bom.Expand(d.release, res.Specification), res.Specification, d.book, terms); err != nil {
+			b.Fatal(err)
+		}
+		n++
+	}
+}

@@ -54,9 +54,7 @@ func (w *work) finish() {
 		w.gap(Gap{Code: BrokenSheet, At: b.At, Says: "A formula of the catalogue gave no number: " + b.Reason,
 			Remedy: "Mend the formula in the catalogue."})
 	}
-	slices.SortStableFunc(w.out.Gaps, func(a, b Gap) int {
-		return cmp.Or(slices.Index(gapOrder, a.Code)-slices.Index(gapOrder, b.Code), cmp.Compare(a.At, b.At))
-	})
+	w.sortGaps()
 	inside := w.out.Inside
 	inside.Cost, inside.Overhead = w.amount(w.cost), w.amount(w.overhead)
 	net := w.out.Totals.Net.Minor()
@@ -66,4 +64,10 @@ func (w *work) finish() {
 		percent := decimal.New(margin, 2).DivRound(decimal.New(net, 0), 2)
 		inside.MarginPercent = &percent
 	}
+}
+
+func (w *work) sortGaps() {
+	slices.SortStableFunc(w.out.Gaps, func(a, b Gap) int {
+		return cmp.Or(slices.Index(gapOrder, a.Code)-slices.Index(gapOrder, b.Code), cmp.Compare(a.At, b.At))
+	})
 }

@@ -190,15 +190,21 @@ func (f Factor) Decimal() decimal.Decimal { return f.value }
 //
 // Errors: ErrTooLarge, ErrNoRounding.
 func (f Factor) Minor(quantity decimal.Decimal, c Currency, how Rounding) (int64, error) {
+	if coef, exp, ok := small(quantity); ok {
+		return f.MinorOf(coef, exp, c, how)
+	}
+	return times(quantity, f.value, c.unit().digits(), how)
+}
+
+// MinorOf is Minor of the quantity coef × 10^exp.
+func (f Factor) MinorOf(coef int64, exp int32, c Currency, how Rounding) (int64, error) {
 	digits := c.unit().digits()
 	if f.fits {
-		if coef, exp, ok := small(quantity); ok {
-			if minor, ok := timesSmall(coef, f.coef, exp+f.exp+int32(digits), how); ok {
-				return minor, nil
-			}
+		if minor, ok := timesSmall(coef, f.coef, exp+f.exp+int32(digits), how); ok {
+			return minor, nil
 		}
 	}
-	return times(quantity, f.value, digits, how)
+	return times(decimal.New(coef, exp), f.value, digits, how)
 }
 
 // timesSmall is a × b × 10^shift rounded, where that can be done in 128 bits.
