@@ -120,13 +120,15 @@ type workedQuote struct {
 	held *quote.Document
 }
 
-// work works out what is asked for. Faults of it are a problem.
-func (s *Server) work(c *gin.Context, from *source, asked quote.Asked) (*workedQuote, error) {
+// work works out what is asked for, in numbers alone if nobody will see more of
+// it. Faults of it are a problem.
+func (s *Server) work(c *gin.Context, from *source, asked quote.Asked, numbersAlone bool) (*workedQuote, error) {
 	w := &workedQuote{source: from, kept: asked}
 	o, err := s.quoteOffer(c, from)
 	if err != nil {
 		return nil, err
 	}
+	o.NumbersAlone = numbersAlone
 	if from.held != nil {
 		if err := s.hold(c, &o, from.held); err != nil {
 			return nil, err

@@ -79,7 +79,7 @@ func (s *Server) draft(c *gin.Context, id uuid.UUID, before *quote.Asked) (*work
 	if err != nil {
 		return nil, content, err
 	}
-	w, err := s.work(c, from, asked.asked)
+	w, err := s.work(c, from, asked.asked, true)
 	if err == nil {
 		err = w.mayBeKept(role)
 	}
@@ -287,7 +287,7 @@ func (s *Server) workDraft(c *gin.Context, from *source, asked *quote.Asked) (*w
 		now.Vans[i].Facts = from.vans[id].Facts
 		now.Vans[i].Facts.Registration, now.Vans[i].Facts.VIN = "", ""
 	}
-	w, err := s.work(c, from, now)
+	w, err := s.work(c, from, now, false)
 	var p *problem
 	if errors.As(err, &p) && (p.code == openapi.ProblemCodeChoicesRefused || p.code == openapi.ProblemCodeTermsRefused) {
 		return nil, &problem{

@@ -32,8 +32,8 @@ type asked struct {
 	fittingOf   map[int]int // by feature: index into fittings
 	pack        int         // package, -1 for none
 	said        []askedChoice
-	saidOf      []int       // by feature: 1 + its place in said, 0 for none
-	finish      []int       // by finish: its choice, -1 where none was made
+	saidOf      []int // by feature: 1 + its place in said, 0 for none
+	finish      []int // by finish: its choice, -1 where none was made
 	additions   []Addition
 }
 

@@ -164,7 +164,9 @@ func (t *Trial) PartChanges(with *Outcome) []PartChange {
 		if more == 0 {
 			continue
 		}
-		k := find(list, func(p PartChange) bool { return p.Code == cell.code && p.Finish == cell.finish && p.Kind == lineKinds[cell.kind] })
+		k := find(list, func(p PartChange) bool {
+			return p.Code == cell.code && p.Finish == cell.finish && p.Kind == lineKinds[cell.kind]
+		})
 		if k < 0 {
 			list = append(list, PartChange{Kind: lineKinds[cell.kind], Code: cell.code, Finish: cell.finish, Name: cell.name, Unit: cell.unit})
 			k = len(list) - 1

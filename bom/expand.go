@@ -126,6 +126,11 @@ type expansion struct {
 	hours     amount
 	broken    []BrokenFormula
 
+	// Room for a tally.
+	at      cellIndex
+	tallied []Tallied
+	shares  []Asked
+
 	// Of the additions, by place in the specification; empty where there are
 	// none.
 	stageOf []int    // in the order of work, -1 for unknown

@@ -124,7 +124,17 @@ func (t *Trial) costPlace(n *bom.Tallied) (missing bool) {
 	if len(n.Asked) == 0 || r.cost == nil {
 		return len(n.Asked) > 0 && r.gap.Code != ""
 	}
-	w, s := t.w, &t.split
+	t.split.tallied(n, r)
+	return false
+}
+
+// tallied costs what is wanted at a place and divides it among those that
+// asked.
+func (s *splitter) tallied(n *bom.Tallied, r *rated) {
+	if r.cost == nil {
+		return
+	}
+	w := s.work
 	cost := w.timesOf(r.cost, n.Quantity)
 	w.cost = w.add(w.cost, cost)
 	s.begin()
@@ -141,7 +151,6 @@ func (t *Trial) costPlace(n *bom.Tallied) (missing bool) {
 		charged = w.timesOf(r.charge, n.Quantity)
 	}
 	s.divide(cost, charged)
-	return false
 }
 
 // timesOf is times for a quantity of a tally.

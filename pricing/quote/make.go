@@ -24,6 +24,10 @@ type Offer struct {
 	// worked out, and a document it was frozen into, are good until it is
 	// cleared.
 	Room *bom.Room
+	// NumbersAlone: nobody will look at the lines of sheets and prices, nor at
+	// words in specifications; a van of which they are not needed on the way
+	// does without them.
+	NumbersAlone bool
 }
 
 // Worked is a quote worked out: what it was worked from, per van its

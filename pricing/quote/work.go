@@ -41,6 +41,8 @@ func Work(o Offer, a Asked) (Worked, document.Faults, error) {
 		return Worked{}, w.faults.Limit(), nil
 	}
 	w.out = Worked{Offer: o, Asked: a, Vans: make([]WorkedVan, len(a.Vans))}
+	w.reckoned = make([]*bom.Reckoned, len(a.Vans))
+	defer w.end()
 	for _, step := range []func() error{w.resolve, w.price, w.extras} {
 		if err := step(); err != nil {
 			return Worked{}, nil, err
@@ -67,6 +69,16 @@ type working struct {
 	terms []pricing.Terms
 	// unready of the extras, by van.
 	unready [][]bom.NotReady
+	// reckoned are the vans of which the numbers alone were worked out.
+	reckoned []*bom.Reckoned
+}
+
+func (w *working) end() {
+	for _, x := range w.reckoned {
+		if x != nil {
+			x.End()
+		}
+	}
 }
 
 func (w *working) fault(code, at, reason, remedy string) {
@@ -160,7 +172,23 @@ func (w *working) resolve() error {
 			into.Resolution, into.Sheet = before.Resolution, before.Sheet
 			into.Resolution.Specification.Van = v.Facts
 			into.Specification = into.Resolution.Specification
+			w.reckoned[i] = w.reckoned[i-1]
 			continue
+		}
+		if w.numbersAlone(v) {
+			x, faults, err := bom.Reckon(w.offer.Release, v.Facts, v.Choices, v.Settle)
+			if err != nil {
+				return fmt.Errorf("van %d: %w", i+1, err)
+			}
+			w.choiceFaults(faults, i)
+			if len(faults) > 0 {
+				continue
+			}
+			if x != nil {
+				into.Specification, into.Sheet, w.reckoned[i] = x.Specification, x.Sheet, x
+				into.Resolution.Specification = x.Specification
+				continue
+			}
 		}
 		resolution, faults, err := bom.Specify(w.offer.Release, v.Facts, v.Choices, v.Settle)
 		if err != nil {
@@ -175,6 +203,11 @@ func (w *working) resolve() error {
 		into.Sheet = bom.ExpandIn(w.offer.Room, w.offer.Release, into.Specification)
 	}
 	return nil
+}
+
+// numbersAlone says whether nobody will look at more of a van than its numbers.
+func (w *working) numbersAlone(v *AskedVan) bool {
+	return w.offer.NumbersAlone && len(v.Extras) == 0 && len(v.Additions) == 0 && w.offer.Held == nil
 }
 
 // price prices each van under its terms.
@@ -260,7 +293,13 @@ func (w *working) divide(off money.Amount) error {
 
 // priced prices a specification of van i; faults are taken in.
 func (w *working) priced(i int, sheet bom.Sheet, spec bom.Specification) (pricing.Priced, error) {
-	p, err := pricing.PriceHeld(sheet, spec, w.offer.Book, w.terms[i], w.held(i))
+	var p pricing.Priced
+	var err error
+	if x := w.reckoned[i]; x != nil {
+		p, err = pricing.PriceReckoned(x, w.offer.Book, w.terms[i])
+	} else {
+		p, err = pricing.PriceHeld(sheet, spec, w.offer.Book, w.terms[i], w.held(i))
+	}
 	if faults, ok := errors.AsType[document.Faults](err); ok {
 		w.termsFaults(faults, i)
 		return p, nil
