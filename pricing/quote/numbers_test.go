@@ -1,0 +1,69 @@
+package quote_test
+
+import (
+	"fmt"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"wainscot/bom"
+	"wainscot/pricing/quote"
+)
+
+// numbers are all of a worked quote that is kept of a draft, and shown of it.
+func numbers(w *quote.Worked) string {
+	text := fmt.Sprintln(w.Totals, w.Payments, len(w.Vans))
+	for i := range w.Vans {
+		v := &w.Vans[i]
+		p := &v.Priced
+		text += fmt.Sprintln(v.NotReady, v.OpenFinishes, len(v.Extras), v.Sheet.Hours, v.Sheet.Mass, v.Sheet.Checks, v.Sheet.Broken)
+		text += fmt.Sprintln(len(v.Resolution.Answer.PutAside), v.Specification.Allowed, v.Specification.Settled, v.Specification.PackageChanges)
+		text += fmt.Sprintf("%v %v %v %+v", p.Totals, p.Payments, p.Gaps, p.Refusal)
+		if p.Inside != nil {
+			text += fmt.Sprintln(p.Inside.Cost, p.Inside.Overhead, p.Inside.Margin, p.Inside.MarginPercent)
+		}
+		for _, f := range v.Specification.Features {
+			text += fmt.Sprint(" ", f.Code, f.Count, f.Fit)
+		}
+		text += fmt.Sprintln(v.Specification.Finishes, v.Specification.Removed)
+	}
+	return text
+}
+
+// TestNumbersAloneAreTheNumbers: a draft worked out in numbers alone comes to
+// what the whole comes to.
+func TestNumbersAloneAreTheNumbers(t *testing.T) {
+	o, all := offer(t, "2026-10"), allVans(t)
+	alone, whole := 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		a := drawAsked(t, o, all)
+		for i := range a.Vans {
+			a.Vans[i].Settle = rapid.SampledFrom([]bom.Settle{bom.SettleNothing, bom.SettleByDefaults}).Draw(t, "settle")
+		}
+		a.Terms.Role = rapid.SampledFrom([]string{"owner", "sales"}).Draw(t, "role")
+		want, faults, err := quote.Work(o, a)
+		n := o
+		n.NumbersAlone = true
+		got, gotFaults, gotErr := quote.Work(n, a)
+		if fmt.Sprint(faults, err) != fmt.Sprint(gotFaults, gotErr) {
+			t.Fatalf("%v %v, the whole says %v %v", gotFaults, gotErr, faults, err)
+		}
+		if err != nil || len(faults) > 0 {
+			return
+		}
+		if numbers(&got) != numbers(&want) {
+			t.Fatalf("%s\nthe whole:\n%s", numbers(&got), numbers(&want))
+		}
+		for i := range got.Vans {
+			if len(got.Vans[i].Sheet.Lines) == 0 {
+				alone++
+			} else {
+				whole++
+			}
+		}
+	})
+	t.Logf("%d vans in numbers alone, %d whole", alone, whole)
+	if alone < whole {
+		t.Error("too few in numbers alone to say anything")
+	}
+}
