@@ -2,6 +2,7 @@ package bom
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"testing"
 
@@ -13,9 +14,7 @@ import (
 // told writes a tally down, place by place, as it changes the one before.
 func (t *Tally) told(r *Release, before map[string]string) map[string]string {
 	all := map[string]string{}
-	for k, v := range before {
-		all[k] = v
-	}
+	maps.Copy(all, before)
 	for _, n := range t.Places {
 		at := fmt.Sprintf("%v", r.Places()[n.Place])
 		if delete(all, at); len(n.Asked) > 0 {

@@ -27,8 +27,7 @@ type Trial struct {
 	quant   []bom.Quantity // by place, of the choices as they are
 	kept    []gave         // what the places of the choices as they are gave
 	keptAt  []span         // by place
-	fresh   []gave
-	touched []bool // by place
+	touched []bool         // by place
 
 	// After costing the choices as they are.
 	asks, removed  []ask
