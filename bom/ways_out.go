@@ -224,7 +224,14 @@ func (w *wayWriter) change(c options.Change) WayChange {
 		}
 	case options.SwapChoice:
 		n.Kind, n.To = "swap", wayChoice(&c.With)
-		n.Says = fmt.Sprintf("Take %s in place of %s.", w.asked(&c.With), w.asked(from))
+		switch {
+		case c.With.Verb == options.Refuse:
+			n.Says = fmt.Sprintf("Leave out %s.", "the "+w.feature(c.With.Feature))
+		case from.Verb == options.Refuse:
+			n.Says = fmt.Sprintf("Have %s after all.", w.asked(&c.With))
+		default:
+			n.Says = fmt.Sprintf("Take %s in place of %s.", w.asked(&c.With), w.asked(from))
+		}
 	case options.DropChoice:
 		n.Kind = "drop"
 		n.Says = fmt.Sprintf("Drop %s.", w.asked(from))

@@ -43,6 +43,7 @@ type program struct {
 type verbs struct {
 	Demo     demoVerb     `cmd:"" help:"Start the demo workshop on a fresh database and show a finished quote."`
 	Quote    quoteVerb    `cmd:"" help:"Print what the choices in a file come to: specification, price, hours, build sheet."`
+	Why      whyVerb      `cmd:"" help:"Tell why something stands as it does, what contradicts, and the cheapest ways out."`
 	Check    checkVerb    `cmd:"" help:"Prove a catalogue and its price-book over everything they allow, and name every fault."`
 	Serve    serveVerb    `cmd:"" help:"Serve the API on a database."`
 	Migrate  migrateVerb  `cmd:"" help:"Bring a database up to what this program needs."`

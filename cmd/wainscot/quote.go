@@ -4,43 +4,22 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 
 	"wainscot/bom"
 	"wainscot/bom/document"
 	"wainscot/pricing"
-	"wainscot/pricing/pricebook"
 )
 
-// choicesFormat is the first line of a file of choices.
-const choicesFormat = "wainscot-choices/1"
-
-// lineWidth is how wide a printout is where nobody says otherwise.
-const lineWidth = 110
-
-// choicesFile is what a customer picked, on one van, under some terms.
-type choicesFile struct {
-	Van     bom.Van        `yaml:"van" json:"van"`
-	Choices bom.Choices    `yaml:"choices" json:"choices"`
-	Terms   *pricing.Terms `yaml:"terms" json:"terms,omitempty"`
-}
-
 type quoteVerb struct {
-	File      string    `arg:"" help:"File of choices (format: ${choices_format}). docs/choices.md describes it."`
-	Settle    bool      `help:"Finish what the choices leave open, each group's default first." default:"true" negatable:""`
-	Day       string    `help:"Day to price for, YYYY-MM-DD; decides the price-book edition and VAT. Default: what the file's terms say, else today."`
-	Catalogue string    `help:"Folder of catalogue files. Default: catalogue/ beside the file's own folder, else the demo built into the program." placeholder:"DIR"`
-	Pricebook string    `help:"Folder of price-book editions. Default as for the catalogue, pricebook/." placeholder:"DIR"`
-	Only      []section `help:"Print only these sections: ${section_names}." placeholder:"SECTION,..."`
-	Brief     bool      `help:"Leave out the build sheet."`
-	Options   bool      `help:"Also print the standing of every option, with its reason."`
-	Inside    bool      `help:"Also print what it costs the workshop. Not for the customer's eyes."`
-	JSON      bool      `name:"json" help:"Print everything as JSON instead."`
-	Out       string    `help:"Write a file instead: the quote as .pdf or .html (a draft, on the letterhead of the workshop.yaml beside the catalogue), the build sheet as .xlsx or .csv." placeholder:"FILE"`
-	Force     bool      `help:"With --out: replace a file that is there."`
-	Width     int       `help:"Characters to a line." default:"${line_width}"`
+	fileOfChoices
+	Only    []section `help:"Print only these sections: ${section_names}." placeholder:"SECTION,..."`
+	Brief   bool      `help:"Leave out the build sheet."`
+	Options bool      `help:"Also print the standing of every option, with its reason."`
+	Inside  bool      `help:"Also print what it costs the workshop. Not for the customer's eyes."`
+	JSON    bool      `name:"json" help:"Print everything as JSON instead."`
+	Out     string    `help:"Write a file instead: the quote as .pdf or .html (a draft, on the letterhead of the workshop.yaml beside the catalogue), the build sheet as .xlsx or .csv." placeholder:"FILE"`
+	Force   bool      `help:"With --out: replace a file that is there."`
 }
 
 // Help is shown by wainscot quote --help.
@@ -63,9 +42,6 @@ func (v *quoteVerb) Validate() error {
 			return fmt.Errorf("--only: there is no section %q; there are %s", s, sectionNames())
 		}
 	}
-	if v.Day != "" && !pricebook.ValidDay(v.Day) {
-		return fmt.Errorf("--day %q: write it as year, month and day, 2026-12-01", v.Day)
-	}
 	if _, ok := ending(v.Out); v.Out != "" && !ok {
 		return fmt.Errorf("--out %q: end the name in one of %s", v.Out, strings.Join(endings, ", "))
 	}
@@ -75,19 +51,13 @@ func (v *quoteVerb) Validate() error {
 	if v.Force && v.Out == "" {
 		return errors.New("--force: it goes with --out")
 	}
-	if v.Width < 40 || v.Width > 1000 {
-		return fmt.Errorf("--width %d: give 40 to 1000", v.Width)
-	}
-	return nil
+	return v.validate()
 }
 
 // Run reads the file, works it out and prints it.
 func (v *quoteVerb) Run(p *program) error {
-	asked, positions, faults, err := readChoices(v.File)
+	asked, positions, err := v.read(p)
 	if err != nil {
-		return err
-	}
-	if err := p.tell(faults); err != nil {
 		return err
 	}
 	o, err := v.offer(p)
@@ -110,23 +80,6 @@ func (v *quoteVerb) Run(p *program) error {
 	out := printout{answer: *a, out: p.Out, width: v.Width}
 	out.print(v.sections())
 	return nil
-}
-
-func (v *quoteVerb) settle() bom.Settle {
-	if v.Settle {
-		return bom.SettleByDefaults
-	}
-	return bom.SettleNothing
-}
-
-func (v *quoteVerb) day(p *program, asked *choicesFile) string {
-	switch {
-	case v.Day != "":
-		return v.Day
-	case asked.Terms != nil && asked.Terms.Day != "":
-		return asked.Terms.Day
-	}
-	return p.Now().Format("2006-01-02")
 }
 
 func (v *quoteVerb) sections() []section {
@@ -152,47 +105,6 @@ func (v *quoteVerb) sections() []section {
 		asked = append(asked, s.name)
 	}
 	return asked
-}
-
-// readChoices reads a file of choices strictly.
-func readChoices(name string) (*choicesFile, document.Positions, document.Faults, error) {
-	dir, base := filepath.Split(name)
-	f, err := place{files: os.DirFS(filepath.Clean(dir)), name: filepath.ToSlash(dir)}.document(base)
-	if err != nil {
-		return nil, document.Positions{}, nil, err
-	}
-	var asked choicesFile
-	positions, faults := document.Decode(f, &asked, choicesFormat)
-	return &asked, positions, faults, nil
-}
-
-// offer reads the catalogue and price-book the flags name, or those beside the
-// file, or the built-in ones.
-func (v *quoteVerb) offer(p *program) (*offer, error) {
-	catalogueFolder, err := v.folder(v.Catalogue, "catalogue")
-	if err != nil {
-		return nil, err
-	}
-	bookFolder, err := v.folder(v.Pricebook, "pricebook")
-	if err != nil {
-		return nil, err
-	}
-	o, faults, err := readOffer(catalogueFolder, bookFolder)
-	if err != nil {
-		return nil, err
-	}
-	return o, p.tell(faults)
-}
-
-func (v *quoteVerb) folder(named, usual string) (place, error) {
-	if named != "" {
-		return onDisk(named), nil
-	}
-	beside := filepath.Join(filepath.Dir(v.File), "..", usual)
-	if info, err := os.Stat(beside); err == nil && info.IsDir() {
-		return onDisk(beside), nil
-	}
-	return builtIn(usual)
 }
 
 // answer works out what choices on a van come to. Faults are in what was
