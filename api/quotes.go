@@ -236,7 +236,7 @@ func (s *Server) show(c *gin.Context, id uuid.UUID, number int64) (*shownQuote, 
 		if asked, err = askedBefore(&revision); err != nil {
 			return err
 		}
-		from, err = s.lookUp(tx, draftNeeds(id, asked))
+		from, err = s.lookUp(tx, draftNeeds(id, revision.Number, asked))
 		return err
 	})
 	if err != nil {
@@ -260,9 +260,13 @@ func (s *Server) show(c *gin.Context, id uuid.UUID, number int64) (*shownQuote, 
 }
 
 // draftNeeds is what a draft that is kept must be worked out from. Whom it is
-// for does not matter any more: their terms are in it.
-func draftNeeds(id uuid.UUID, asked *quote.Asked) needs {
-	n := needs{day: asked.Terms.Day, quote: id}
+// for does not matter any more: their terms are in it. Before the first revision
+// nothing was offered that could hold.
+func draftNeeds(id uuid.UUID, revision int64, asked *quote.Asked) needs {
+	n := needs{day: asked.Terms.Day}
+	if revision > 1 {
+		n.quote = id
+	}
 	for _, v := range asked.Vans {
 		van, err := uuid.Parse(v.Van)
 		if err != nil {

@@ -83,7 +83,7 @@ func (s *Server) draftToIssue(c *gin.Context, id uuid.UUID, version int64, valid
 		if asked, err = askedBefore(&revision); err != nil {
 			return err
 		}
-		from, err = s.lookUp(tx, draftNeeds(id, asked))
+		from, err = s.lookUp(tx, draftNeeds(id, head.Revision, asked))
 		return err
 	})
 	if err != nil {
@@ -212,7 +212,7 @@ func (s *Server) reviseQuote(c *gin.Context) error {
 		if err := openDay(tx, asked); err != nil {
 			return err
 		}
-		from, err = s.lookUp(tx, draftNeeds(id, asked))
+		from, err = s.lookUp(tx, draftNeeds(id, head.Revision+1, asked))
 		return err
 	})
 	if err != nil {
