@@ -283,7 +283,7 @@ func fitTogether(w *workedQuote) error {
 	p := &problem{
 		code:   openapi.ProblemCodeChoicesRefused,
 		detail: "Some choices do not fit with those before them.",
-		remedy: "Leave out one side of each conflict; /v1/resolve shows what each option stands against.",
+		remedy: "Leave out one side of each conflict; /v1/conflicts tells each of them whole, /v1/ways-out what to change.",
 	}
 	for i := range w.Vans {
 		v := &w.Vans[i]

@@ -60,24 +60,41 @@ func (s *Server) findWaysOut(c *gin.Context) error {
 	return answer(c, http.StatusOK, out)
 }
 
-// grossOf is what other choices come to with VAT, all else as it was asked. The
-// sheets of ways are looked at one after another, so they take turns in the
-// room; what was made in it before is gone.
+// grossOf is what other choices come to with VAT, all else as it was asked: in
+// numbers alone where that will do, as dozens of ways are compared. The sheets
+// of the others take turns in the room; what was made in it before is gone.
 func (w *worked) grossOf(room *bom.Room, choices bom.Choices) (money.Amount, error) {
-	resolution, faults, err := bom.Specify(w.offer.release, w.van, choices, w.settle)
+	x, faults, err := bom.Reckon(w.offer.release, w.van, choices, w.settle)
 	if err == nil {
 		err = faults.Err() // there are none: the choices were made here
 	}
 	if err != nil {
 		return money.Amount{}, err
 	}
-	room.Clear()
-	sheet := bom.ExpandIn(room, w.offer.release, resolution.Specification)
-	priced, err := pricing.Price(sheet, resolution.Specification, w.offer.book, w.terms)
+	var priced pricing.Priced
+	if x != nil {
+		defer x.End()
+		priced, err = pricing.PriceReckoned(x, w.offer.book, w.terms)
+	} else {
+		priced, err = w.priceOf(room, choices)
+	}
 	if faults, ok := errors.AsType[document.Faults](err); ok {
 		return money.Amount{}, termsRefused(faults)
 	}
 	return priced.Totals.Gross, err
+}
+
+// priceOf is the price of choices of which some of the package's are put aside.
+func (w *worked) priceOf(room *bom.Room, choices bom.Choices) (pricing.Priced, error) {
+	resolution, faults, err := bom.Specify(w.offer.release, w.van, choices, w.settle)
+	if err == nil {
+		err = faults.Err() // as above
+	}
+	if err != nil {
+		return pricing.Priced{}, err
+	}
+	room.Clear()
+	return pricing.Price(bom.ExpandIn(room, w.offer.release, resolution.Specification), resolution.Specification, w.offer.book, w.terms)
 }
 
 func domainWish(o openapi.OneChoice) bom.Wish {

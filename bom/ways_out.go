@@ -85,7 +85,7 @@ func FindWaysOut(r *Release, van Van, choices Choices, wish Wish, price func(*Wa
 		return WaysOut{}, nil, err
 	}
 	saying := r.say(&asked)
-	w := wayWriter{r: r, choices: &choices, saying: &saying, wanted: wanted}
+	w := wayWriter{r: r, rules: rules, van: van, choices: &choices, saying: &saying, wanted: wanted}
 	w.reasoner = reasoner{teller{r, saying.said}, rules.Model().Settings}
 	if wanted != nil && !w.known(wanted) {
 		return w.alone(wish), nil, nil
@@ -156,6 +156,8 @@ func (r *Release) wish(van Van, wish Wish) (*options.Choice, document.Faults) {
 type wayWriter struct {
 	reasoner
 	r       *Release
+	rules   *options.Rules
+	van     Van
 	choices *Choices
 	saying  *saying
 	wanted  *options.Choice
@@ -200,9 +202,78 @@ func (w *wayWriter) way(way *options.Way) Way {
 			out.LeftOut = append(out.LeftOut, c.Feature)
 		}
 	}
+	for _, n := range w.givesWay(&out) {
+		says = append(says, n.Says)
+	}
 	out.Says = strings.Join(says, " ")
 	if len(says) == 0 {
 		out.Says = "Nothing has to be changed."
+	}
+	return out
+}
+
+// mostPasses bounds how often a way is looked at again for what gives way in
+// it: once, and once more for each counted feature of the package of which
+// there can be fewer.
+const mostPasses = 20
+
+// givesWay says of what the package holds and cannot be had that it is not
+// wanted, or how many of it there can be, so that nothing has to be put aside.
+func (w *wayWriter) givesWay(way *Way) []WayChange {
+	var changes []WayChange
+	for range mostPasses {
+		aside := w.aside(way.Choices)
+		if len(aside) == 0 {
+			break
+		}
+		for _, c := range aside {
+			n := WayChange{Kind: "add", To: wayChoice(&c), Says: fmt.Sprintf("Have only %s.", w.asked(&c))}
+			if c.Verb == options.Refuse {
+				n.Says = fmt.Sprintf("Leave out %s.", "the "+w.feature(c.Feature))
+			}
+			if !slices.Contains(way.LeftOut, c.Feature) {
+				way.LeftOut = append(way.LeftOut, c.Feature)
+			}
+			way.Choices.Features = append(way.Choices.Features, n.To.Feature)
+			changes = append(changes, n)
+		}
+	}
+	way.Changes = append(way.Changes, changes...)
+	return changes
+}
+
+// aside gives what can be said in place of the package's features that would
+// have to be put aside: all that cannot be had at all, and one of those of
+// which there can be fewer, since that may be in the way of the next.
+func (w *wayWriter) aside(choices Choices) []options.Choice {
+	if choices.Package == "" {
+		return nil
+	}
+	asked, faults := w.r.read(w.van, choices, SettleNothing)
+	if len(faults) > 0 {
+		return nil // it was made of choices without faults
+	}
+	said := w.r.say(&asked).said
+	answer, err := w.rules.ResolveWithoutSwaps(said)
+	if err != nil {
+		return nil // too hard to say; whoever takes the way is told then
+	}
+	var out []options.Choice
+	counted := false
+	for _, p := range answer.PutAside {
+		c := said[p.Choice]
+		if c.Source != options.FromPackage || c.Verb == options.Pick {
+			continue
+		}
+		most := answer.Options[w.r.features[c.Feature]].Most
+		c.Verb, c.N, c.Source = options.Refuse, 0, options.FromCustomer
+		if most > 0 {
+			if counted {
+				continue
+			}
+			c.Verb, c.N, counted = options.Number, most, true
+		}
+		out = append(out, c)
 	}
 	return out
 }

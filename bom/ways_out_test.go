@@ -157,8 +157,10 @@ func TestWaysOutResolveClean(t *testing.T) {
 			if err != nil || len(faults) > 0 {
 				t.Fatal(faults, err)
 			}
-			if !after.Specification.Allowed {
-				t.Fatalf("%s puts aside %+v", w.Says, after.Answer.PutAside)
+			for _, p := range after.Answer.PutAside {
+				if c := after.Said[p.Choice]; c.Verb != options.Pick || c.Source != options.FromPackage {
+					t.Fatalf("%s puts aside %+v", w.Says, c)
+				}
 			}
 			if is := said(after.Specification, feature.Code) != nil; wish.Feature.Want != "" && !is || wish.Feature.Refuse != "" && is {
 				t.Fatalf("%s does not give %+v", w.Says, wish)
@@ -186,5 +188,29 @@ func TestWaysOutResolveClean(t *testing.T) {
 	})
 	if ways == 0 {
 		t.Error("there was never a way")
+	}
+}
+
+// A package that holds more of something than there can be gives way by so
+// many as it must.
+func TestPackageGivesWayByNumber(t *testing.T) {
+	c := sampleCatalogue(t)
+	for i := range c.Packages[0].Items {
+		if item := &c.Packages[0].Items[i]; item.Feature == "side_window" {
+			item.Count = 4
+		}
+	}
+	r, van := compiled(t, c), Van{BaseVan: "short"}
+	out, faults, err := FindWaysOut(r, van, Choices{Package: "weekender"}, Wish{Feature: Choice{Want: "lifting_roof"}}, nil)
+	if err != nil || len(faults) > 0 || len(out.Ways) != 1 {
+		t.Fatal(out.Ways, faults, err)
+	}
+	way := out.Ways[0]
+	if want := "Add the lifting roof. Have only 3 of the side window."; way.Says != want || !slices.Contains(way.LeftOut, "side_window") {
+		t.Errorf("%q, left out %v", way.Says, way.LeftOut)
+	}
+	after := resolved(t, r, van, way.Choices, SettleNothing)
+	if n := said(after.Specification, "side_window"); len(after.Answer.PutAside) > 0 || n == nil || n.Count != 3 {
+		t.Errorf("%+v, put aside %v", n, after.Answer.PutAside)
 	}
 }

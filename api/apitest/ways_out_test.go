@@ -70,6 +70,8 @@ func TestWaysOutLeadOut(t *testing.T) {
 			openapi.OneChoice{Finish: "fabric", Choice: "hide"}, openapi.Terms{}, openapi.SettleByDefaults, nil},
 		{"out of a contradiction", clashing(), openapi.OneChoice{}, openapi.Terms{}, openapi.SettleByDefaults, nil},
 		{"a wish and a contradiction", clashing(), openapi.OneChoice{Want: "sink_round"}, openapi.Terms{}, openapi.SettleByDefaults, nil},
+		{"the package gives way", openapi.Choices{Package: "touring", Features: []openapi.Choice{}}, openapi.OneChoice{Want: "hob_sink"}, openapi.Terms{},
+			openapi.SettleByDefaults, []string{"0: Add the gas hob and sink in one. Leave out the square sink with glass lid."}},
 		{"it can be had", features("whole_conversion"), openapi.OneChoice{Want: "hob_two"}, openapi.Terms{}, "", []string{"0: Add the two-burner gas hob."}},
 		{"nothing to do", features("whole_conversion", "hob_two"), openapi.OneChoice{Want: "hob_two"}, openapi.Terms{}, "", []string{"0: Nothing has to be changed."}},
 	} {
