@@ -11,10 +11,10 @@ import (
 // differences, and two with another have at least one.
 type Comparison struct {
 	// Counts has one entry for each section in which something is different.
-	Counts []Counted
+	Counts []Counted `json:"counts"`
 	// Differences, at most MaxDifferences of them; Cut is how many more.
-	Differences []Difference
-	Cut         int
+	Differences []Difference `json:"differences"`
+	Cut         int          `json:"cut,omitempty"`
 }
 
 // MaxDifferences is how many differences are told.
@@ -22,22 +22,26 @@ const MaxDifferences = 2_000
 
 // Counted says how many things of a section are new, gone and changed.
 type Counted struct {
-	Section              Section
-	Added, Gone, Changed int
+	Section Section `json:"section"`
+	Added   int     `json:"added"`
+	Gone    int     `json:"gone"`
+	Changed int     `json:"changed"`
 }
 
 // Difference is one thing that is different.
 type Difference struct {
-	Section Section
+	Section Section `json:"section"`
 	// Code and Name of the thing, Name as it is called now; both "" for what
 	// is of a section as a whole, Code "" for the catalogue's title.
-	Code, Name string
-	How        How
+	Code string `json:"code,omitempty"`
+	Name string `json:"name,omitempty"`
+	How  How    `json:"how"`
 	// At is its place: "features/hob_two/lines", in the catalogue that has it.
-	At   string
-	Says string
+	At   string `json:"at"`
+	Says string `json:"says"`
 	// Was and Is are the two sides as text; "" where there is none.
-	Was, Is string
+	Was string `json:"was,omitempty"`
+	Is  string `json:"is,omitempty"`
 }
 
 // Section is a section of a catalogue, as one of its things is called.

@@ -45,6 +45,7 @@ type verbs struct {
 	Quote    quoteVerb    `cmd:"" help:"Print what the choices in a file come to: specification, price, hours, build sheet."`
 	Why      whyVerb      `cmd:"" help:"Tell why something stands as it does, what contradicts, and the cheapest ways out."`
 	Check    checkVerb    `cmd:"" help:"Prove a catalogue and its price-book over everything they allow, and name every fault."`
+	Compare  compareVerb  `cmd:"" help:"Tell what is different between two catalogues."`
 	Serve    serveVerb    `cmd:"" help:"Serve the API on a database."`
 	Migrate  migrateVerb  `cmd:"" help:"Bring a database up to what this program needs."`
 	Workshop workshopVerb `cmd:"" help:"Open a workshop on a database, or list those there are."`
