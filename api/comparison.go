@@ -35,15 +35,17 @@ func (s *Server) compareRevisions(c *gin.Context) error {
 	told := quote.Compare(two[0].document, two[1].document, o.release.Catalogue())
 	out := openapi.Comparison{
 		From: whole(told.From), To: whole(told.To),
-		Sentences: mapped(told.Sentences, func(t quote.Sentence) openapi.ComparisonSentence {
-			return openapi.ComparisonSentence{
-				Van: whole(t.Van), About: openapi.ComparisonSentenceAbout(t.About), Code: t.Code, Says: t.Says,
-				Before: amountIfAny(t.Before), After: amountIfAny(t.After), Difference: amountIfAny(t.Difference),
-			}
-		}),
+		Sentences: mapped(told.Sentences, contractSentence),
 	}
 	out.Sentences = out.Sentences[:min(len(out.Sentences), maxSentences)]
 	return answer(c, http.StatusOK, out)
+}
+
+func contractSentence(t quote.Sentence) openapi.ComparisonSentence {
+	return openapi.ComparisonSentence{
+		Van: whole(t.Van), About: openapi.ComparisonSentenceAbout(t.About), Code: t.Code, Says: t.Says,
+		Before: amountIfAny(t.Before), After: amountIfAny(t.After), Difference: amountIfAny(t.Difference),
+	}
 }
 
 // maxSentences is the contract's bound.

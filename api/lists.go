@@ -54,9 +54,14 @@ func newestFirst[T any](s *Server, c *gin.Context, question string,
 		return err
 	})
 	if err == nil && last != nil {
-		next = s.writeCursor(principal(c), question, strconv.FormatInt(last.CreatedAt.UnixMicro(), 10)+" "+last.ID.String())
+		next = s.writeCursor(principal(c), question, placeText(last))
 	}
 	return page, next, err
+}
+
+// placeText is a place as a cursor has it.
+func placeText(p *store.Place) string {
+	return strconv.FormatInt(p.CreatedAt.UnixMicro(), 10) + " " + p.ID.String()
 }
 
 // placeAsked is where a list that runs from the newest goes on; nil at the

@@ -255,7 +255,7 @@ func (s *Server) offerOf(c *gin.Context, d *quote.Document) (quote.Offer, error)
 // mayBeKept refuses what a draft may not be: choices of which some had to be
 // put aside, and a discount that cannot be given.
 func (w *workedQuote) mayBeKept(r auth.Role) error {
-	if err := fitTogether(w); err != nil {
+	if err := fitTogether(&w.Worked); err != nil {
 		return err
 	}
 	for i := range w.Vans {
@@ -279,12 +279,22 @@ func (w *workedQuote) mayBeKept(r auth.Role) error {
 
 // fitTogether refuses choices of which some had to be put aside: what is kept
 // as a quote is what the customer will be told they have.
-func fitTogether(w *workedQuote) error {
-	p := &problem{
+func fitTogether(w *quote.Worked) error {
+	list, err := putAside(w)
+	if err != nil || len(list) == 0 {
+		return err
+	}
+	return &problem{
 		code:   openapi.ProblemCodeChoicesRefused,
 		detail: "Some choices do not fit with those before them.",
 		remedy: "Leave out one side of each conflict; /v1/conflicts tells each of them whole, /v1/ways-out what to change.",
+		errors: list,
 	}
+}
+
+// putAside names every choice that had to be put aside, with what it conflicts
+// with.
+func putAside(w *quote.Worked) (list []openapi.FieldError, err error) {
 	for i := range w.Vans {
 		v := &w.Vans[i]
 		if len(v.Resolution.Answer.PutAside) == 0 {
@@ -292,22 +302,19 @@ func fitTogether(w *workedQuote) error {
 		}
 		m, err := model(w.Offer.Release, w.Asked.Vans[i].Facts.BaseVan)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		told := optionsTeller{model: m, resolution: &v.Resolution}
 		for _, a := range v.Resolution.Answer.PutAside {
 			said := v.Resolution.Said[a.Choice]
-			p.errors = append(p.errors, openapi.FieldError{
+			list = append(list, openapi.FieldError{
 				Field: "/vans/" + strconv.Itoa(i) + saidField(&w.Asked.Vans[i], said), Code: "does_not_fit",
 				Reason: told.choiceWords(said) + " does not fit. " + told.reason(a.Why).Says,
 				Remedy: "Leave it out, or what it conflicts with.",
 			})
 		}
 	}
-	if len(p.errors) > 0 {
-		return p
-	}
-	return nil
+	return list, nil
 }
 
 // saidField is the field of a van of the request that a choice of the engine

@@ -281,17 +281,7 @@ func draftNeeds(id uuid.UUID, revision int64, asked *quote.Asked) needs {
 // vans now. That it does not fit today's catalogue is a conflict: it was fine
 // when it was kept.
 func (s *Server) workDraft(c *gin.Context, from *source, asked *quote.Asked) (*workedQuote, error) {
-	now := *asked
-	now.Vans = append([]quote.AskedVan{}, asked.Vans...)
-	for i := range now.Vans {
-		id, err := uuid.Parse(now.Vans[i].Van)
-		if err != nil {
-			continue
-		}
-		now.Vans[i].Facts = from.vans[id].Facts
-		now.Vans[i].Facts.Registration, now.Vans[i].Facts.VIN = "", ""
-	}
-	w, err := s.work(c, from, now, false)
+	w, err := s.work(c, from, withVansNow(asked, from.vans), false)
 	var p *problem
 	if errors.As(err, &p) && (p.code == openapi.ProblemCodeChoicesRefused || p.code == openapi.ProblemCodeTermsRefused) {
 		return nil, &problem{
@@ -301,6 +291,21 @@ func (s *Server) workDraft(c *gin.Context, from *source, asked *quote.Asked) (*w
 		}
 	}
 	return w, err
+}
+
+// withVansNow is what is asked with what is known of its vans now.
+func withVansNow(asked *quote.Asked, vans map[uuid.UUID]store.Van) quote.Asked {
+	now := *asked
+	now.Vans = append([]quote.AskedVan{}, asked.Vans...)
+	for i := range now.Vans {
+		id, err := uuid.Parse(now.Vans[i].Van)
+		if err != nil {
+			continue
+		}
+		now.Vans[i].Facts = vans[id].Facts
+		now.Vans[i].Facts.Registration, now.Vans[i].Facts.VIN = "", ""
+	}
+	return now
 }
 
 // unfitRemedy leads out both of a draft and of what was issued: errors has the

@@ -70,6 +70,8 @@ func routes() []route {
 		{http.MethodGet, "/v1/releases", everyone, (*Server).listReleases},
 		{http.MethodPost, "/v1/releases", owners, (*Server).publishRelease},
 		{http.MethodPost, "/v1/releases/proof", owners, (*Server).proveDraft},
+		{http.MethodPost, "/v1/releases/comparison", owners, (*Server).compareDraft},
+		{http.MethodGet, "/v1/releases/:number/comparison", advisers, (*Server).compareReleases},
 		{http.MethodGet, "/v1/releases/:number/catalogue", everyone, (*Server).getCatalogue},
 		{http.MethodGet, "/v1/releases/:number/proof", []auth.Role{auth.Owner, auth.Workshop, auth.Books}, (*Server).getProof},
 		{http.MethodGet, "/v1/editions", keepers, (*Server).listEditions},

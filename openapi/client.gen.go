@@ -797,6 +797,26 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/releases (the `PublishRelease` operationId).
 	PublishRelease(ctx context.Context, params *PublishReleaseParams, body PublishReleaseJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// CompareDraftWithBody What a catalogue would change, before it is published
+	//
+	// The body is what would be published, as in publishing; it is compared
+	// with the latest release. See compareReleases. Nothing is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/releases/comparison (the `CompareDraft` operationId).
+	CompareDraftWithBody(ctx context.Context, params *CompareDraftParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CompareDraft What a catalogue would change, before it is published
+	//
+	// The body is what would be published, as in publishing; it is compared
+	// with the latest release. See compareReleases. Nothing is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/releases/comparison (the `CompareDraft` operationId).
+	CompareDraft(ctx context.Context, params *CompareDraftParams, body CompareDraftJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ProveDraftWithBody Prove a catalogue before it is published
 	//
 	// The body is what would be published, as in publishing. Answers with the
@@ -823,6 +843,18 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/releases/{number}/catalogue (the `GetCatalogue` operationId).
 	GetCatalogue(ctx context.Context, number int32, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CompareReleases What is different between two releases
+	//
+	// What is different in a release from the one it is compared with, in
+	// sentences, and what that makes of the open quotes: drafts, and what is
+	// issued and still stands. Each is worked out with both releases, with the
+	// edition it has and the prices that hold, as a revision of it would be;
+	// nothing is kept. Newest first. What is different in the catalogue comes
+	// with the first page only.
+	//
+	// Corresponds with GET /v1/releases/{number}/comparison (the `CompareReleases` operationId).
+	CompareReleases(ctx context.Context, number int32, params *CompareReleasesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetProof What a release was proved to be
 	//
@@ -2574,6 +2606,46 @@ func (c *Client) PublishRelease(ctx context.Context, params *PublishReleaseParam
 	return c.Client.Do(req)
 }
 
+// CompareDraftWithBody What a catalogue would change, before it is published
+//
+// The body is what would be published, as in publishing; it is compared
+// with the latest release. See compareReleases. Nothing is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/releases/comparison (the `CompareDraft` operationId).
+func (c *Client) CompareDraftWithBody(ctx context.Context, params *CompareDraftParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCompareDraftRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CompareDraft What a catalogue would change, before it is published
+//
+// The body is what would be published, as in publishing; it is compared
+// with the latest release. See compareReleases. Nothing is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/releases/comparison (the `CompareDraft` operationId).
+func (c *Client) CompareDraft(ctx context.Context, params *CompareDraftParams, body CompareDraftJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCompareDraftRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ProveDraftWithBody Prove a catalogue before it is published
 //
 // The body is what would be published, as in publishing. Answers with the
@@ -2621,6 +2693,28 @@ func (c *Client) ProveDraft(ctx context.Context, body ProveDraftJSONRequestBody,
 // Corresponds with GET /v1/releases/{number}/catalogue (the `GetCatalogue` operationId).
 func (c *Client) GetCatalogue(ctx context.Context, number int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetCatalogueRequest(c.Server, number)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CompareReleases What is different between two releases
+//
+// What is different in a release from the one it is compared with, in
+// sentences, and what that makes of the open quotes: drafts, and what is
+// issued and still stands. Each is worked out with both releases, with the
+// edition it has and the prices that hold, as a revision of it would be;
+// nothing is kept. Newest first. What is different in the catalogue comes
+// with the first page only.
+//
+// Corresponds with GET /v1/releases/{number}/comparison (the `CompareReleases` operationId).
+func (c *Client) CompareReleases(ctx context.Context, number int32, params *CompareReleasesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCompareReleasesRequest(c.Server, number, params)
 	if err != nil {
 		return nil, err
 	}
@@ -6174,6 +6268,85 @@ func NewPublishReleaseRequestWithBody(server string, params *PublishReleaseParam
 	return req, nil
 }
 
+// NewCompareDraftRequest calls the generic CompareDraft builder with application/json body
+func NewCompareDraftRequest(server string, params *CompareDraftParams, body CompareDraftJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCompareDraftRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewCompareDraftRequestWithBody constructs an http.Request for the CompareDraft method, with any body, and a specified content type
+func NewCompareDraftRequestWithBody(server string, params *CompareDraftParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/releases/comparison")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
 // NewProveDraftRequest calls the generic ProveDraft builder with application/json body
 func NewProveDraftRequest(server string, body ProveDraftJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -6238,6 +6411,87 @@ func NewGetCatalogueRequest(server string, number int32) (*http.Request, error) 
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCompareReleasesRequest constructs an http.Request for the CompareReleases method
+func NewCompareReleasesRequest(server string, number int32, params *CompareReleasesParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/releases/%s/comparison", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "with", params.With, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)

@@ -82,6 +82,87 @@ func (e Basis) Valid() bool {
 	}
 }
 
+// Defines values for CatalogueDifferenceHow.
+const (
+	CatalogueDifferenceHowAdded   CatalogueDifferenceHow = "added"
+	CatalogueDifferenceHowChanged CatalogueDifferenceHow = "changed"
+	CatalogueDifferenceHowGone    CatalogueDifferenceHow = "gone"
+	CatalogueDifferenceHowMoved   CatalogueDifferenceHow = "moved"
+)
+
+// Valid indicates whether the value is a known member of the CatalogueDifferenceHow enum.
+func (e CatalogueDifferenceHow) Valid() bool {
+	switch e {
+	case CatalogueDifferenceHowAdded:
+		return true
+	case CatalogueDifferenceHowChanged:
+		return true
+	case CatalogueDifferenceHowGone:
+		return true
+	case CatalogueDifferenceHowMoved:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CatalogueSection.
+const (
+	CatalogueSectionBaseVan     CatalogueSection = "base van"
+	CatalogueSectionCatalogue   CatalogueSection = "catalogue"
+	CatalogueSectionCheck       CatalogueSection = "check"
+	CatalogueSectionFeature     CatalogueSection = "feature"
+	CatalogueSectionFigure      CatalogueSection = "figure"
+	CatalogueSectionFinish      CatalogueSection = "finish"
+	CatalogueSectionGroup       CatalogueSection = "group"
+	CatalogueSectionKit         CatalogueSection = "kit"
+	CatalogueSectionOutsideWork CatalogueSection = "outside work"
+	CatalogueSectionPackage     CatalogueSection = "package"
+	CatalogueSectionPart        CatalogueSection = "part"
+	CatalogueSectionRule        CatalogueSection = "rule"
+	CatalogueSectionSafetyRule  CatalogueSection = "safety rule"
+	CatalogueSectionStage       CatalogueSection = "stage"
+	CatalogueSectionTrade       CatalogueSection = "trade"
+)
+
+// Valid indicates whether the value is a known member of the CatalogueSection enum.
+func (e CatalogueSection) Valid() bool {
+	switch e {
+	case CatalogueSectionBaseVan:
+		return true
+	case CatalogueSectionCatalogue:
+		return true
+	case CatalogueSectionCheck:
+		return true
+	case CatalogueSectionFeature:
+		return true
+	case CatalogueSectionFigure:
+		return true
+	case CatalogueSectionFinish:
+		return true
+	case CatalogueSectionGroup:
+		return true
+	case CatalogueSectionKit:
+		return true
+	case CatalogueSectionOutsideWork:
+		return true
+	case CatalogueSectionPackage:
+		return true
+	case CatalogueSectionPart:
+		return true
+	case CatalogueSectionRule:
+		return true
+	case CatalogueSectionSafetyRule:
+		return true
+	case CatalogueSectionStage:
+		return true
+	case CatalogueSectionTrade:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CauseKind.
 const (
 	CauseKindFollower CauseKind = "follower"
@@ -1376,6 +1457,39 @@ type CancellationRule struct {
 	From Day `json:"from"`
 }
 
+// CatalogueDifference One thing that is different in a catalogue.
+type CatalogueDifference struct {
+	// At Its place, members of lists by their codes.
+	At string `json:"at"`
+
+	// Code Of the thing; absent for what is of the section as a whole.
+	Code string `json:"code,omitempty,omitzero"`
+
+	// How Moved is the order in which people see a section.
+	How CatalogueDifferenceHow `json:"how"`
+
+	// Is One or more sentences for people.
+	Is Words `json:"is,omitempty,omitzero"`
+
+	// Name A name for people.
+	Name Name `json:"name,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Section A section of a catalogue, as one of its things is called.
+	Section CatalogueSection `json:"section"`
+
+	// Was One or more sentences for people.
+	Was Words `json:"was,omitempty,omitzero"`
+}
+
+// CatalogueDifferenceHow Moved is the order in which people see a section.
+type CatalogueDifferenceHow string
+
+// CatalogueSection A section of a catalogue, as one of its things is called.
+type CatalogueSection string
+
 // Cause defines model for Cause.
 type Cause struct {
 	// Code The code of the rule, group or feature, or the name of the setting.
@@ -1489,6 +1603,18 @@ type Coded struct {
 
 	// Name A name for people.
 	Name Name `json:"name"`
+}
+
+// ComparedRelease defines model for ComparedRelease.
+type ComparedRelease struct {
+	// Hash A content hash, in hexadecimal.
+	Hash Hash `json:"hash"`
+
+	// Number Absent for what is not published.
+	Number int32 `json:"number,omitempty,omitzero"`
+
+	// Title A name for people.
+	Title Name `json:"title"`
 }
 
 // Comparison defines model for Comparison.
@@ -1641,6 +1767,16 @@ type Counted struct {
 
 	// Feature A code of the workshop's catalogue or price-book.
 	Feature Code `json:"feature"`
+}
+
+// CountedDifferences defines model for CountedDifferences.
+type CountedDifferences struct {
+	Added   int32 `json:"added"`
+	Changed int32 `json:"changed"`
+	Gone    int32 `json:"gone"`
+
+	// Section A section of a catalogue, as one of its things is called.
+	Section CatalogueSection `json:"section"`
 }
 
 // Country A country (ISO 3166-1 alpha-2).
@@ -1864,6 +2000,46 @@ type EditionEntry struct {
 // Editions defines model for Editions.
 type Editions struct {
 	Editions []EditionEntry `json:"editions"`
+}
+
+// EffectSums What a quote comes to, all its vans together.
+type EffectSums struct {
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// MassKg A decimal number, written as text so that no digit is lost.
+	MassKg       Decimal `json:"mass_kg"`
+	ReadyToIssue bool    `json:"ready_to_issue"`
+}
+
+// EffectTotals The quotes of this page together; sums are of those that can be worked out with both releases.
+type EffectTotals struct {
+	// After An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	After Money `json:"after"`
+
+	// Before An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Before  Money `json:"before"`
+	Changed int32 `json:"changed"`
+
+	// Difference An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Difference Money `json:"difference"`
+
+	// HoursAfter A decimal number, written as text so that no digit is lost.
+	HoursAfter Decimal `json:"hours_after"`
+
+	// HoursBefore A decimal number, written as text so that no digit is lost.
+	HoursBefore Decimal `json:"hours_before"`
+	Impossible  int32   `json:"impossible"`
+
+	// MassAfterKg A decimal number, written as text so that no digit is lost.
+	MassAfterKg Decimal `json:"mass_after_kg"`
+
+	// MassBeforeKg A decimal number, written as text so that no digit is lost.
+	MassBeforeKg Decimal `json:"mass_before_kg"`
+	Quotes       int32   `json:"quotes"`
 }
 
 // Email An e-mail address.
@@ -2387,6 +2563,18 @@ type Money struct {
 
 	// Currency The currency (ISO 4217).
 	Currency string `json:"currency"`
+}
+
+// MovedFeature A feature that a van gains or loses.
+type MovedFeature struct {
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code  `json:"feature"`
+	Is      int32 `json:"is"`
+
+	// Name A name for people.
+	Name Name  `json:"name"`
+	Van  int32 `json:"van"`
+	Was  int32 `json:"was"`
 }
 
 // Name A name for people.
@@ -3076,6 +3264,53 @@ type QuoteContent struct {
 	Vans []QuoteVanContent `json:"vans"`
 }
 
+// QuoteEffect What another release makes of an open quote. Sums are there where it can
+// be worked out with both.
+type QuoteEffect struct {
+	// After What a quote comes to, all its vans together.
+	After EffectSums `json:"after,omitempty,omitzero"`
+
+	// Before What a quote comes to, all its vans together.
+	Before EffectSums `json:"before,omitempty,omitzero"`
+
+	// Difference An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Difference Money          `json:"difference,omitempty,omitzero"`
+	Gained     []MovedFeature `json:"gained"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// InTheWay Why it cannot be had any more.
+	InTheWay []FieldError   `json:"in_the_way"`
+	Lost     []MovedFeature `json:"lost"`
+	Number   int32          `json:"number"`
+
+	// OtherSheet A build sheet asks for other things, or has checks that stand otherwise.
+	OtherSheet bool `json:"other_sheet"`
+
+	// Possible It can be worked out with the later release.
+	Possible bool `json:"possible"`
+
+	// PossibleBefore It can with the earlier.
+	PossibleBefore bool `json:"possible_before"`
+
+	// PutAside Choices that would not fit any more, with what they conflict with.
+	PutAside []FieldError `json:"put_aside"`
+	Revision int32        `json:"revision"`
+
+	// Same It resolves to the same, its build sheets ask for the same, and it costs the same.
+	Same bool `json:"same"`
+
+	// Sentences The same told; none where nothing changes.
+	Sentences []ComparisonSentence `json:"sentences"`
+
+	// State A draft may still change; nothing has been promised. Issued stands
+	// until its last day and is lapsed after it. Accepted and declined are
+	// the customer's word. Superseded is only a revision: there is a later one.
+	State QuoteState `json:"state"`
+	Vans  int32      `json:"vans"`
+}
+
 // QuoteKept A quote as it was just kept, without its longer parts.
 type QuoteKept struct {
 	// ChangedAt A moment, in UTC.
@@ -3387,6 +3622,30 @@ type Release struct {
 
 	// Title A name for people.
 	Title Name `json:"title"`
+}
+
+// ReleaseComparison defines model for ReleaseComparison.
+type ReleaseComparison struct {
+	// Counts By section of the catalogue, how much is different.
+	Counts      []CountedDifferences  `json:"counts"`
+	Differences []CatalogueDifference `json:"differences"`
+
+	// DifferencesCut How many more there are.
+	DifferencesCut int32           `json:"differences_cut,omitempty,omitzero"`
+	From           ComparedRelease `json:"from"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
+
+	// OpenQuotes How many open quotes there are in all.
+	OpenQuotes int32 `json:"open_quotes"`
+
+	// Quotes What becomes of them, page by page; a page may be shorter than asked for where quotes are of many vans.
+	Quotes []QuoteEffect   `json:"quotes"`
+	To     ComparedRelease `json:"to"`
+
+	// Totals The quotes of this page together; sums are of those that can be worked out with both releases.
+	Totals EffectTotals `json:"totals"`
 }
 
 // ReleaseEntry defines model for ReleaseEntry.
@@ -4636,6 +4895,27 @@ type PublishReleaseParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// CompareDraftParams defines parameters for CompareDraft.
+type CompareDraftParams struct {
+	// Limit How many quotes at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CompareReleasesParams defines parameters for CompareReleases.
+type CompareReleasesParams struct {
+	// With The number of the release that it is compared with, as a rule the one before.
+	With int32 `form:"with" json:"with"`
+
+	// Limit How many quotes at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
 // ListReservationsParams defines parameters for ListReservations.
 type ListReservationsParams struct {
 	// State Only these.
@@ -4769,6 +5049,9 @@ type ExplainJSONRequestBody = ReasonsRequest
 
 // PublishReleaseJSONRequestBody defines body for PublishRelease for application/json ContentType.
 type PublishReleaseJSONRequestBody = AnyDocument
+
+// CompareDraftJSONRequestBody defines body for CompareDraft for application/json ContentType.
+type CompareDraftJSONRequestBody = AnyDocument
 
 // ProveDraftJSONRequestBody defines body for ProveDraft for application/json ContentType.
 type ProveDraftJSONRequestBody = AnyDocument

@@ -208,7 +208,8 @@ type QuoteFilter struct {
 	Registration string     // as typed, or its beginning
 	Customer     uuid.UUID  // who bought, or the one behind a dealer
 	State        QuoteState // of the latest revision, on Today
-	Today        string     // YYYY-MM-DD; needed with Issued and Lapsed
+	Open         bool       // drafts, and what is issued and stands on Today
+	Today        string     // YYYY-MM-DD; needed with Issued, Lapsed and Open
 	Number       int64      // of the one quote
 	After        *Place     // nil begins at the newest
 	Limit        int        // 0 means 50; at most 200
@@ -229,6 +230,16 @@ func (t ReadTx) Quotes(f QuoteFilter) (list []QuoteEntry, next *Place, err error
 	}
 	list, err = t.entries(found)
 	return list, next, err
+}
+
+// CountQuotes says how many there are, wherever a list of them would begin.
+func (t ReadTx) CountQuotes(f QuoteFilter) (int, error) {
+	f.After = nil
+	n, err := t.filtered(f).count()
+	if err != nil {
+		return 0, fmt.Errorf("counting quotes: %w", err)
+	}
+	return n, nil
 }
 
 func (t ReadTx) filtered(f QuoteFilter) rows[quoteRow] {
@@ -253,6 +264,9 @@ func (t ReadTx) filtered(f QuoteFilter) rows[quoteRow] {
 		query = query.where("state = ? AND valid_until >= ?", string(Issued), f.Today)
 	default:
 		query = query.where("state = ?", string(f.State))
+	}
+	if f.Open {
+		query = query.where("state = ? OR (state = ? AND valid_until >= ?)", string(Draft), string(Issued), f.Today)
 	}
 	if f.Number > 0 {
 		query = query.where("number = ?", f.Number)
