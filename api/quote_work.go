@@ -166,11 +166,8 @@ func (s *Server) quoteOffer(c *gin.Context, from *source) (quote.Offer, error) {
 
 // hold puts an earlier revision's prices into an offer.
 func (s *Server) hold(c *gin.Context, o *quote.Offer, r *store.Revision) error {
-	text, err := r.Document.Unpack()
-	if err != nil {
-		return err
-	}
-	if o.Held, err = quote.Decode(text); err != nil {
+	var err error
+	if o.Held, err = documentOf(r); err != nil {
 		return err
 	}
 	o.HeldBooks, err = s.heldBooks(c, o.Release, o.Held)

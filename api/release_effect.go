@@ -111,7 +111,7 @@ func (s *Server) openQuote(c *gin.Context, id uuid.UUID) (*openQuote, error) {
 		if asked, err = askedBefore(&revision); err != nil {
 			return err
 		}
-		from, err = s.lookUp(tx, draftNeeds(id, asked))
+		from, err = s.lookUp(tx, draftNeeds(id, revision.Number, asked))
 		return err
 	})
 	if err != nil {
@@ -139,6 +139,7 @@ func (s *Server) openQuote(c *gin.Context, id uuid.UUID) (*openQuote, error) {
 	return q, err
 }
 
+// documentOf is what was frozen.
 func documentOf(r *store.Revision) (*quote.Document, error) {
 	text, err := r.Document.Unpack()
 	if err != nil {
