@@ -48,8 +48,8 @@ func (c *Change) says(said *options.Choice) bool {
 // nor is what is not sold; nor is dropping what is replaced by a new one.
 func (t *Trial) Changes() []Change {
 	var list []Change
-	for i := range t.Resolution.Answer.Options {
-		list = t.changesOf(list, &t.Resolution.Answer.Options[i])
+	for i := range t.standing {
+		list = t.changesOf(list, i)
 	}
 	for i := range t.Resolution.Specification.Finishes {
 		f := &t.Resolution.Specification.Finishes[i]
@@ -62,39 +62,49 @@ func (t *Trial) Changes() []Change {
 	return list
 }
 
-func (t *Trial) changesOf(list []Change, o *options.Option) []Change {
-	f := &t.r.catalogue.Features[o.Feature]
+// changesOf are the changes of one feature: what could be had goes by the
+// choices before settling, what is there by what it settles to.
+func (t *Trial) changesOf(list []Change, feature int) []Change {
+	f, o := &t.r.catalogue.Features[feature], &t.standing[feature]
 	if f.Follower || f.NotSold {
 		return list
 	}
-	switch {
-	case o.Standing == options.Open:
-		return append(list, Change{Kind: Add, Feature: f.Code})
-	case o.Standing == options.RuledOut && o.Swap:
-		return append(list, Change{Kind: Swap, Feature: f.Code, InsteadOf: t.pickOf(o.Feature)})
-	case o.Standing == options.RuledOut:
+	there := &t.Resolution.Answer.Options[feature]
+	if !on(there) {
+		pick := t.pickOf(feature)
+		switch {
+		case pick != "" && (o.Standing == options.Open || o.Swap):
+			return append(list, Change{Kind: Swap, Feature: f.Code, InsteadOf: pick})
+		case o.Standing == options.Open:
+			return append(list, Change{Kind: Add, Feature: f.Code})
+		}
 		return list
 	}
 	least, most := leastOf(f), mostOf(f)
-	n := max(o.Least, least)
+	n := max(there.Least, least)
 	if f.Count != nil && n < most {
 		list = append(list, Change{Kind: OneMore, Feature: f.Code, Count: n + 1})
 	}
-	if o.Standing != options.Chosen || t.Resolution.Said[o.ByChoice].Source == options.FromSettling {
+	if o.Standing != options.Chosen {
 		return list
 	}
 	if f.Count != nil && n > least {
 		list = append(list, Change{Kind: OneFewer, Feature: f.Code, Count: n - 1})
 	}
-	if k, ok := t.asked.fittingOf[o.Feature]; ok && t.asked.fittings[k].replaced > 0 {
+	if k, ok := t.asked.fittingOf[feature]; ok && t.asked.fittings[k].replaced > 0 {
 		return list // a new one goes in: that is said with the van
 	}
 	return append(list, Change{Kind: Drop, Feature: f.Code})
 }
 
-// pickOf gives the pick of a feature's group, which has one.
+// pickOf gives the pick of a feature's group where there can be only one; ""
+// where there is none.
 func (t *Trial) pickOf(feature int) string {
-	for _, m := range t.r.members[t.r.groupOf[feature]] {
+	g := t.r.groupOf[feature]
+	if g < 0 || t.r.catalogue.Groups[g].Pick == catalogue.AnyNumber {
+		return ""
+	}
+	for _, m := range t.r.members[g] {
 		if on(&t.Resolution.Answer.Options[m]) {
 			return t.r.featureCodes[m]
 		}
@@ -201,4 +211,14 @@ func (t *Trial) checks(before, now *Tally) []*catalogue.Check {
 		}
 	}
 	return list
+}
+
+// Name of what a change is about: the feature, or the finish with its choice.
+func (t *Trial) Name(c Change) string {
+	if c.Kind != PickFinish {
+		return t.r.catalogue.Features[t.r.features[c.Feature]].Name
+	}
+	f := &t.r.catalogue.Finishes[t.r.finishes[c.Finish.Finish]]
+	k := find(f.Choices, func(o catalogue.FinishChoice) bool { return o.Code == c.Finish.Choice })
+	return f.Name + ": " + f.Choices[k].Name
 }

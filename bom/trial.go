@@ -27,6 +27,7 @@ type Trial struct {
 	rules    *options.Rules
 	engine   *options.Trial
 	counting *counting
+	standing []options.Option // before settling
 	aside    []options.Choice // of the customer's as they are
 	said     []askedChoice    // room for changed ones
 	saidOf   []int
@@ -60,6 +61,14 @@ func Try(r *Release, van Van, choices Choices, settle Settle) (*Trial, document.
 	t := &Trial{r: r, choices: &choices, asked: a, settle: settle, rules: rules, counts: make([]int, len(r.featureCodes))}
 	if t.Resolution, err = r.resolveAsked(&a, settle, (*options.Rules).Resolve); err != nil {
 		return nil, nil, err
+	}
+	t.standing = t.Resolution.Answer.Options
+	if settle != SettleNothing {
+		open, err := rules.Resolve(r.say(&a).said)
+		if err != nil {
+			return nil, nil, fmt.Errorf("resolving before settling: %w", err)
+		}
+		t.standing = open.Options
 	}
 	t.engine = rules.Try()
 	t.First.Specification = &t.Resolution.Specification

@@ -72,23 +72,30 @@ func TestTrialIsResolve(t *testing.T) {
 	}
 }
 
-// complete holds the changes against the standings.
+// complete holds the changes against the standings: what is open can be added,
+// also where settling leaves it out, and what can be swapped is swapped.
 func complete(t *testing.T, r *Release, trial *Trial) {
 	t.Helper()
 	has := map[Change]bool{}
 	for _, c := range trial.Changes() {
 		has[Change{Kind: c.Kind, Feature: c.Feature, Finish: c.Finish}] = true
 	}
+	open, _, err := Resolve(r, trial.asked.van, *trial.choices, SettleNothing)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for i, o := range trial.Resolution.Answer.Options {
-		f := &r.catalogue.Features[i]
+		f, before := &r.catalogue.Features[i], &open.Answer.Options[i]
 		sold := !f.Follower && !f.NotSold
-		for kind, want := range map[ChangeKind]bool{
-			Add: sold && o.Standing == options.Open, Swap: sold && o.Swap,
-			OneMore: sold && on(&o) && f.Count != nil && max(o.Least, f.Count.Least) < f.Count.Most,
-		} {
-			if has[Change{Kind: kind, Feature: f.Code}] != want {
-				t.Fatalf("%s %s: %v", kind, f.Code, !want)
-			}
+		added, swapped := has[Change{Kind: Add, Feature: f.Code}], has[Change{Kind: Swap, Feature: f.Code}]
+		if want := sold && !on(&o) && (before.Standing == options.Open || before.Swap); (added || swapped) != want || added && swapped {
+			t.Fatalf("%s: added %v, swapped %v", f.Code, added, swapped)
+		}
+		if before.Swap && !on(&o) && sold && !swapped {
+			t.Fatalf("%s is a swap", f.Code)
+		}
+		if more := has[Change{Kind: OneMore, Feature: f.Code}]; more != (sold && on(&o) && f.Count != nil && max(o.Least, f.Count.Least) < f.Count.Most) {
+			t.Fatalf("%s: one more %v", f.Code, more)
 		}
 	}
 }

@@ -120,6 +120,38 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/catalogue.schema.json (the `GetCatalogueSchema` operationId).
 	GetCatalogueSchema(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListChangesWithBody What every change would do
+	//
+	// Takes a van and choices and answers, for everything that could be
+	// changed at one click, what that would do: every open option added,
+	// every other pick of a group in place of the present one, one more and
+	// one fewer of what is counted, each chosen one dropped, each other
+	// choice of a finish. Differences are of what it would be less what it
+	// is. What cannot be had is not listed: `/v1/ways-out` leads there.
+	// Prices are with VAT, in the price-book edition in force on the day, by
+	// the terms. Nothing is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/changes (the `ListChanges` operationId).
+	ListChangesWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListChanges What every change would do
+	//
+	// Takes a van and choices and answers, for everything that could be
+	// changed at one click, what that would do: every open option added,
+	// every other pick of a group in place of the present one, one more and
+	// one fewer of what is counted, each chosen one dropped, each other
+	// choice of a finish. Differences are of what it would be less what it
+	// is. What cannot be had is not listed: `/v1/ways-out` leads there.
+	// Prices are with VAT, in the price-book edition in force on the day, by
+	// the terms. Nothing is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/changes (the `ListChanges` operationId).
+	ListChanges(ctx context.Context, body ListChangesJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// FindConflictsWithBody All that is wrong with choices
 	//
 	// Takes a van and choices and answers with every set of the customer's
@@ -1169,6 +1201,58 @@ func (c *Client) ListBaseVans(ctx context.Context, reqEditors ...RequestEditorFn
 // Corresponds with GET /v1/catalogue.schema.json (the `GetCatalogueSchema` operationId).
 func (c *Client) GetCatalogueSchema(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetCatalogueSchemaRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListChangesWithBody What every change would do
+//
+// Takes a van and choices and answers, for everything that could be
+// changed at one click, what that would do: every open option added,
+// every other pick of a group in place of the present one, one more and
+// one fewer of what is counted, each chosen one dropped, each other
+// choice of a finish. Differences are of what it would be less what it
+// is. What cannot be had is not listed: `/v1/ways-out` leads there.
+// Prices are with VAT, in the price-book edition in force on the day, by
+// the terms. Nothing is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/changes (the `ListChanges` operationId).
+func (c *Client) ListChangesWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListChangesRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListChanges What every change would do
+//
+// Takes a van and choices and answers, for everything that could be
+// changed at one click, what that would do: every open option added,
+// every other pick of a group in place of the present one, one more and
+// one fewer of what is counted, each chosen one dropped, each other
+// choice of a finish. Differences are of what it would be less what it
+// is. What cannot be had is not listed: `/v1/ways-out` leads there.
+// Prices are with VAT, in the price-book edition in force on the day, by
+// the terms. Nothing is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/changes (the `ListChanges` operationId).
+func (c *Client) ListChanges(ctx context.Context, body ListChangesJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListChangesRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -3341,6 +3425,46 @@ func NewGetCatalogueSchemaRequest(server string) (*http.Request, error) {
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewListChangesRequest calls the generic ListChanges builder with application/json body
+func NewListChangesRequest(server string, body ListChangesJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewListChangesRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewListChangesRequestWithBody constructs an http.Request for the ListChanges method, with any body, and a specified content type
+func NewListChangesRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/changes")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }

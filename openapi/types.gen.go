@@ -217,6 +217,75 @@ func (e Caution) Valid() bool {
 	}
 }
 
+// Defines values for ChangeDiscount.
+const (
+	ChangeDiscountGivenAgain ChangeDiscount = "given again"
+	ChangeDiscountRefused    ChangeDiscount = "refused"
+)
+
+// Valid indicates whether the value is a known member of the ChangeDiscount enum.
+func (e ChangeDiscount) Valid() bool {
+	switch e {
+	case ChangeDiscountGivenAgain:
+		return true
+	case ChangeDiscountRefused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ChangeKind.
+const (
+	ChangeKindAdd      ChangeKind = "add"
+	ChangeKindDrop     ChangeKind = "drop"
+	ChangeKindFinish   ChangeKind = "finish"
+	ChangeKindOneFewer ChangeKind = "one fewer"
+	ChangeKindOneMore  ChangeKind = "one more"
+	ChangeKindSwap     ChangeKind = "swap"
+)
+
+// Valid indicates whether the value is a known member of the ChangeKind enum.
+func (e ChangeKind) Valid() bool {
+	switch e {
+	case ChangeKindAdd:
+		return true
+	case ChangeKindDrop:
+		return true
+	case ChangeKindFinish:
+		return true
+	case ChangeKindOneFewer:
+		return true
+	case ChangeKindOneMore:
+		return true
+	case ChangeKindSwap:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ChangesRequestInclude.
+const (
+	ChangesRequestIncludeChoices  ChangesRequestInclude = "choices"
+	ChangesRequestIncludeFeatures ChangesRequestInclude = "features"
+	ChangesRequestIncludeParts    ChangesRequestInclude = "parts"
+)
+
+// Valid indicates whether the value is a known member of the ChangesRequestInclude enum.
+func (e ChangesRequestInclude) Valid() bool {
+	switch e {
+	case ChangesRequestIncludeChoices:
+		return true
+	case ChangesRequestIncludeFeatures:
+		return true
+	case ChangesRequestIncludeParts:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CheckGrade.
 const (
 	CheckGradeMust   CheckGrade = "must"
@@ -247,6 +316,24 @@ func (e CheckSense) Valid() bool {
 	case CheckSenseAtLeast:
 		return true
 	case CheckSenseAtMost:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CheckChangeGrade.
+const (
+	CheckChangeGradeMust   CheckChangeGrade = "must"
+	CheckChangeGradeShould CheckChangeGrade = "should"
+)
+
+// Valid indicates whether the value is a known member of the CheckChangeGrade enum.
+func (e CheckChangeGrade) Valid() bool {
+	switch e {
+	case CheckChangeGradeMust:
+		return true
+	case CheckChangeGradeShould:
 		return true
 	default:
 		return false
@@ -574,6 +661,24 @@ func (e NotReadyCode) Valid() bool {
 	case NotReadyCodePriceGap:
 		return true
 	case NotReadyCodeWaitsForForeman:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PartChangeKind.
+const (
+	PartChangeKindOutside PartChangeKind = "outside"
+	PartChangeKindPart    PartChangeKind = "part"
+)
+
+// Valid indicates whether the value is a known member of the PartChangeKind enum.
+func (e PartChangeKind) Valid() bool {
+	switch e {
+	case PartChangeKindOutside:
+		return true
+	case PartChangeKindPart:
 		return true
 	default:
 		return false
@@ -1527,6 +1632,131 @@ type Certificate struct {
 	Outside Code `json:"outside"`
 }
 
+// Change One change and what it would do.
+type Change struct {
+	// Choice A code of the workshop's catalogue or price-book.
+	Choice Code `json:"choice,omitempty,omitzero"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices,omitempty,omitzero"`
+
+	// Cost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Cost Money `json:"cost,omitempty,omitzero"`
+
+	// Count How many there would be, of one more and one fewer.
+	Count int32 `json:"count,omitempty,omitzero"`
+
+	// Discount What would become of the discount asked for.
+	Discount ChangeDiscount `json:"discount,omitempty,omitzero"`
+
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature,omitempty,omitzero"`
+
+	// Features What else comes along and falls away.
+	Features []FeatureChange `json:"features,omitempty,omitzero"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code `json:"finish,omitempty,omitzero"`
+
+	// Gaps What would be missing from the price and is not now.
+	Gaps []Words `json:"gaps,omitempty,omitzero"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross,omitempty,omitzero"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// InsteadOf A code of the workshop's catalogue or price-book.
+	InsteadOf Code `json:"instead_of,omitempty,omitzero"`
+
+	// Kind An open feature; another of a group in place of its pick; of a counted feature; a chosen feature; another choice of a finish.
+	Kind ChangeKind `json:"kind"`
+
+	// Margin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Margin Money `json:"margin,omitempty,omitzero"`
+
+	// Met Checks that are not met and would be.
+	Met []CheckChange `json:"met"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// NetKg A decimal number, written as text so that no digit is lost.
+	NetKg Decimal `json:"net_kg"`
+
+	// NotMet Checks that would not be met.
+	NotMet []CheckChange `json:"not_met"`
+
+	// Parts What more and what less there is to buy, at all stages together.
+	Parts []PartChange `json:"parts,omitempty,omitzero"`
+
+	// PutAside Choices of the customer that would not fit any more.
+	PutAside []Words `json:"put_aside"`
+
+	// Settled Nothing would be left to settle.
+	Settled bool `json:"settled"`
+
+	// Whole Both prices are whole; else something of them is not known and gross is not the whole difference.
+	Whole bool `json:"whole"`
+}
+
+// ChangeDiscount What would become of the discount asked for.
+type ChangeDiscount string
+
+// ChangeKind An open feature; another of a group in place of its pick; of a counted feature; a chosen feature; another choice of a finish.
+type ChangeKind string
+
+// Changes What every change would do.
+type Changes struct {
+	Changes []Change `json:"changes"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition"`
+
+	// Engine The number of the engine's meaning.
+	Engine int32 `json:"engine"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross,omitempty,omitzero"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// LeftKg A decimal number, written as text so that no digit is lost.
+	LeftKg Decimal `json:"left_kg"`
+
+	// Release The published catalogue an answer was made from.
+	Release Release `json:"release"`
+
+	// Settled Nothing is left to settle; else prices are of what stands so far.
+	Settled bool `json:"settled"`
+}
+
+// ChangesRequest defines model for ChangesRequest.
+type ChangesRequest struct {
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Include The longer parts that are wanted of each change; left out, all of them.
+	Include []ChangesRequestInclude `json:"include,omitempty,omitzero"`
+
+	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
+	Settle Settle `json:"settle,omitempty,omitzero"`
+
+	// Terms What the price depends on besides the van and the choices. Left out,
+	// the workshop's usual terms hold. In a quote, a day that is over is an
+	// owner's to give.
+	Terms Terms `json:"terms,omitempty,omitzero"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
+}
+
+// ChangesRequestInclude defines model for ChangesRequest.Include.
+type ChangesRequestInclude string
+
 // Check A figure held against its limit.
 type Check struct {
 	// Cites One or more sentences for people.
@@ -1564,6 +1794,27 @@ type CheckGrade string
 
 // CheckSense defines model for Check.Sense.
 type CheckSense string
+
+// CheckChange defines model for CheckChange.
+type CheckChange struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Grade A must that is not met stops issuing.
+	Grade CheckChangeGrade `json:"grade"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Remedy One or more sentences for people.
+	Remedy Words `json:"remedy,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says,omitempty,omitzero"`
+}
+
+// CheckChangeGrade A must that is not met stops issuing.
+type CheckChangeGrade string
 
 // CheckProof defines model for CheckProof.
 type CheckProof struct {
@@ -2219,6 +2470,18 @@ type Feature struct {
 	SupplyOnly bool `json:"supply_only"`
 }
 
+// FeatureChange defines model for FeatureChange.
+type FeatureChange struct {
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature"`
+
+	// More So many more of it; below nothing for fewer.
+	More int32 `json:"more"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+}
+
 // Features defines model for Features.
 type Features struct {
 	Finishes []Finish  `json:"finishes"`
@@ -2806,6 +3069,28 @@ type PackageChange struct {
 	// SwapFor A code of the workshop's catalogue or price-book.
 	SwapFor Code `json:"swap_for,omitempty,omitzero"`
 }
+
+// PartChange defines model for PartChange.
+type PartChange struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code,omitempty,omitzero"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code           `json:"finish,omitempty,omitzero"`
+	Kind   PartChangeKind `json:"kind"`
+
+	// More A decimal number, written as text so that no digit is lost.
+	More Decimal `json:"more"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
+	Unit Unit `json:"unit"`
+}
+
+// PartChangeKind defines model for PartChange.Kind.
+type PartChangeKind string
 
 // Particular defines model for Particular.
 type Particular struct {
@@ -4989,6 +5274,9 @@ type ChangeWorkshopParams struct {
 	// IfMatch The ETag the thing had when it was read.
 	IfMatch IfMatch `json:"If-Match"`
 }
+
+// ListChangesJSONRequestBody defines body for ListChanges for application/json ContentType.
+type ListChangesJSONRequestBody = ChangesRequest
 
 // FindConflictsJSONRequestBody defines body for FindConflicts for application/json ContentType.
 type FindConflictsJSONRequestBody = ConflictsRequest

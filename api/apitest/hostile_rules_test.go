@@ -113,6 +113,7 @@ func TestHostileRulesEnd(t *testing.T) {
 		{"/v1/conflicts", with("", nil, kind, gate)},
 		{"/v1/ways-out", with("", nil, kind, gate)},
 		{"/v1/ways-out", with("wish", gate, kind)},
+		{"/v1/changes", with("", nil, kind, gate)},
 	} {
 		t.Run(hard.path, func(t *testing.T) {
 			ask(hard.path, hard.body).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTooHard)
@@ -128,6 +129,7 @@ func TestHostileRulesEnd(t *testing.T) {
 		{"/v1/reasons", with("about", []any{map[string]any{"feature": "gate"}}, kind, shut)},
 		{"/v1/conflicts", with("", nil, kind, shut, want("hob_sink"), want("sink_round"))},
 		{"/v1/ways-out", with("wish", want("sink_round"), kind, shut, want("hob_sink"))},
+		{"/v1/changes", with("", nil, kind, shut)},
 	} {
 		if g := ask(easy.path, easy.body); g.status != http.StatusOK {
 			t.Errorf("%s with the gate shut: %d %s", easy.path, g.status, g.body)
