@@ -98,16 +98,18 @@ func (r *Release) answer(rules *options.Rules, said []options.Choice, settle Set
 // withoutGuesses leaves out what settling picked for finishes that have no
 // default.
 func (r *Release) withoutGuesses(said []options.Choice) []options.Choice {
-	kept := make([]options.Choice, 0, len(said))
-	for _, c := range said {
-		code, finish := strings.CutPrefix(c.Feature, "finish.")
-		if k, ok := r.finishes[code]; c.Source == options.FromSettling && c.Verb == options.Pick && finish && ok &&
-			r.catalogue.Finishes[k].Default == "" {
-			continue
+	guess := func(c options.Choice) bool {
+		if c.Source != options.FromSettling || c.Verb != options.Pick {
+			return false
 		}
-		kept = append(kept, c)
+		code, finish := strings.CutPrefix(c.Feature, "finish.")
+		k, ok := r.finishes[code]
+		return finish && ok && r.catalogue.Finishes[k].Default == ""
 	}
-	return kept
+	if !slices.ContainsFunc(said, guess) {
+		return said
+	}
+	return slices.DeleteFunc(slices.Clone(said), guess)
 }
 
 // saying is what is laid before the engine, and what was decided on the way.
@@ -126,8 +128,14 @@ type saying struct {
 }
 
 // say turns what was asked into the engine's choices, in order.
-func (r *Release) say(a *asked) saying {
-	s := saying{inPackage: map[int]int{}}
+func (r *Release) say(a *asked) saying { return r.sayIn(nil, a) }
+
+// sayIn is say in the memory of choices that nobody needs any more.
+func (r *Release) sayIn(said []options.Choice, a *asked) saying {
+	if said == nil {
+		said = make([]options.Choice, 0, 16+len(a.fittings)+2*len(a.said))
+	}
+	s := saying{said: said[:0], inPackage: map[int]int{}}
 	base := &r.catalogue.BaseVans[a.base]
 	for i, p := range base.Particulars {
 		s.add(options.Choice{Verb: options.Pick, Feature: "van." + p.Name, Value: a.particulars[i], Source: options.FromVan})
@@ -281,8 +289,9 @@ type specifying struct {
 	said       []options.Choice
 	byDefaults bool
 	settled    bool
-	counts     []int // by feature, how many are there
-	aside      []int // places in said of what was put aside
+	counts     []int              // by feature, how many are there
+	aside      []int              // places in said of what was put aside
+	features   []SpecifiedFeature // memory for those of the specification
 	// answer has the words; nil leaves them out, and what goes by reasons.
 	answer *options.Answer
 }
@@ -307,7 +316,7 @@ func (s *specifying) specification() Specification {
 			spec.Allowed = false
 		}
 	}
-	spec.Features = make([]SpecifiedFeature, 0, there)
+	spec.Features = slices.Grow(s.features[:0], there)
 	tell := teller{s.r, s.said}
 	for i, n := range s.counts {
 		if n > 0 {

@@ -34,6 +34,8 @@ type Trial struct {
 	finish   []int
 	counts   []int
 	spec     Specification
+	// choicesSaid is room for the engine's choices.
+	choicesSaid []options.Choice
 }
 
 // Outcome is what choices come to, as far as a change is about it.
@@ -146,8 +148,9 @@ func (t *Trial) inPackage(code string) bool {
 func (t *Trial) With(c Change) (Outcome, bool, error) {
 	a := t.asked
 	t.change(&a, c)
-	saying := t.r.say(&a)
-	s := specifying{r: t.r, asked: &a, saying: &saying, byDefaults: t.settle == SettleByDefaults, counts: t.counts}
+	saying := t.r.sayIn(t.choicesSaid, &a)
+	t.choicesSaid = saying.said
+	s := specifying{r: t.r, asked: &a, saying: &saying, byDefaults: t.settle == SettleByDefaults, counts: t.counts, features: t.spec.Features}
 	var err error
 	if s.said, err = t.take(saying.said); err != nil {
 		return Outcome{}, false, fmt.Errorf("trying a change: %w", err)

@@ -297,6 +297,9 @@ func (w *work) writeFinishes() {
 
 // writeRemovals writes what taking out fitted things comes to, built up.
 func (w *work) writeRemovals() {
+	if len(w.spec.Removed) == 0 && !slices.ContainsFunc(w.removed, func(a ask) bool { return a != ask{} }) {
+		return
+	}
 	counts := make([]int, len(w.removed))
 	replaced := make([]bool, len(w.removed))
 	for _, r := range w.spec.Removed {

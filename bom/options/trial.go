@@ -19,6 +19,7 @@ type Trial struct {
 	taken  []Choice // in order, put aside or not
 	before []int    // by choice taken: the depth before it
 	aside  []int
+	room   []Choice // for settling
 }
 
 // Try begins a trial. All its lists together have twice the work budget of one
@@ -140,11 +141,13 @@ func (t *Trial) Settled() bool {
 }
 
 // Settle gives the choices taken with those appended that Rules.Settle adds, but
-// for refusals of what the trial knows to be out already. Error: ErrBudget.
+// for refusals of what the trial knows to be out already. They are good until it
+// is asked to settle again. Error: ErrBudget.
 func (t *Trial) Settle() ([]Choice, error) {
 	depth := t.q.s.Depth()
-	s := settling{q: t.q, out: slices.Clone(t.taken)}
+	s := settling{q: t.q, out: append(t.room[:0], t.taken...)}
 	err := s.all()
+	t.room = s.out
 	t.q.s.Back(depth)
 	t.q.assumed = t.q.assumed[:0]
 	return s.out, err
