@@ -271,7 +271,7 @@ func (t *reasoner) name(feature int) string { return t.r.catalogue.Features[feat
 
 // stands is the conclusion about a feature.
 func (t *reasoner) stands(o *options.Option, why *options.Reason) string {
-	name := uncapped(t.name(o.Feature))
+	name := Uncapped(t.name(o.Feature))
 	switch {
 	case o.ByChoice >= 0 && len(why.Causes) == 0:
 		return "" // what was said is all there is to it

@@ -68,7 +68,7 @@ func (t *teller) causes(why *options.Reason) string {
 		}
 	}
 	for i := range says {
-		says[i] = uncapped(says[i])
+		says[i] = Uncapped(says[i])
 	}
 	return strings.Join(says, "; ") + more + "."
 }
@@ -89,17 +89,17 @@ func (t *teller) choice(c *options.Choice) string {
 
 func (t *teller) feature(code string) string {
 	if k, ok := t.r.features[code]; ok {
-		return uncapped(t.r.catalogue.Features[k].Name)
+		return Uncapped(t.r.catalogue.Features[k].Name)
 	}
 	return code
 }
 
 // the makes a name part of a sentence: "Gas hob" is "the gas hob".
-func the(name string) string { return "the " + uncapped(name) }
+func the(name string) string { return "the " + Uncapped(name) }
 
-// uncapped starts a text with a small letter, unless it starts with a word
+// Uncapped starts a text with a small letter, unless it starts with a word
 // that is all capitals (LED) or a single letter other than the article.
-func uncapped(s string) string {
+func Uncapped(s string) string {
 	first, size := utf8.DecodeRuneInString(s)
 	second, _ := utf8.DecodeRuneInString(s[size:])
 	if !unicode.IsLower(second) && !strings.HasPrefix(s, "A ") {

@@ -9,6 +9,7 @@ import (
 	"wainscot/bom"
 	"wainscot/bom/document"
 	"wainscot/pricing"
+	"wainscot/pricing/pricebook"
 )
 
 type quoteVerb struct {
@@ -110,27 +111,18 @@ func (v *quoteVerb) sections() []section {
 // answer works out what choices on a van come to. Faults are in what was
 // asked; an error is anything else.
 func (o *offer) answer(asked *choicesFile, settle bom.Settle, day string) (*answer, document.Faults, error) {
-	edition, ok := o.book.InForce(day)
-	if !ok {
-		first := o.book.Editions()[0].Edition()
-		return nil, nil, fmt.Errorf("no price-book edition is in force on %s; the first one, %s, is from %s: choose a later --day", day, first.Code, first.InForceFrom)
+	edition, terms, err := o.terms(asked, day)
+	if err != nil {
+		return nil, nil, err
 	}
 	resolution, faults, err := bom.Resolve(o.release, asked.Van, asked.Choices, settle)
 	if err != nil || len(faults) > 0 {
 		return nil, faults, err
 	}
-	terms := pricing.Terms{Basis: pricing.Gross}
-	if asked.Terms != nil {
-		terms = *asked.Terms
-	}
-	terms.Day = day
 	sheet := bom.Expand(o.release, resolution.Specification)
 	priced, err := pricing.Price(sheet, resolution.Specification, edition, terms)
 	if faults, ok := errors.AsType[document.Faults](err); ok {
-		for i := range faults {
-			faults[i].At = document.Join("terms", faults[i].At)
-		}
-		return nil, faults, nil
+		return nil, underTerms(faults), nil
 	}
 	if err != nil {
 		return nil, nil, err
@@ -139,6 +131,29 @@ func (o *offer) answer(asked *choicesFile, settle bom.Settle, day string) (*answ
 		Source: o.source, Release: o.release, Edition: edition.Edition(),
 		Resolution: resolution, Sheet: sheet, Priced: priced,
 	}, nil, nil
+}
+
+// terms are those of a file of choices on a day, with the edition in force.
+func (o *offer) terms(asked *choicesFile, day string) (*pricebook.Compiled, pricing.Terms, error) {
+	terms := pricing.Terms{Basis: pricing.Gross}
+	if asked.Terms != nil {
+		terms = *asked.Terms
+	}
+	terms.Day = day
+	edition, ok := o.book.InForce(day)
+	if !ok {
+		first := o.book.Editions()[0].Edition()
+		return nil, terms, fmt.Errorf("no price-book edition is in force on %s; the first one, %s, is from %s: choose a later --day", day, first.Code, first.InForceFrom)
+	}
+	return edition, terms, nil
+}
+
+// underTerms puts faults of terms where the file has them.
+func underTerms(faults document.Faults) document.Faults {
+	for i := range faults {
+		faults[i].At = document.Join("terms", faults[i].At)
+	}
+	return faults
 }
 
 // answerFormat names the shape of what --json prints.
