@@ -103,6 +103,7 @@ func routes() []route {
 		{http.MethodPost, "/v1/conflicts", everyone, (*Server).findConflicts},
 		{http.MethodPost, "/v1/ways-out", everyone, (*Server).findWaysOut},
 		{http.MethodPost, "/v1/changes", everyone, (*Server).listChanges},
+		{http.MethodPost, "/v1/settle", everyone, (*Server).settleChoices},
 		{http.MethodPost, "/v1/quotes", sellers, (*Server).createQuote},
 		{http.MethodGet, "/v1/quotes", everyone, (*Server).listQuotes},
 		{http.MethodGet, "/v1/quotes/:id", everyone, (*Server).getQuote},

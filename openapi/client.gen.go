@@ -975,6 +975,38 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/resolve (the `Resolve` operationId).
 	Resolve(ctx context.Context, body ResolveJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// SettleChoicesWithBody Finish what choices leave open, by defaults, as cheaply or as lightly as can be
+	//
+	// Takes a van and choices and gives them back completed, so that nothing
+	// is left to settle, with what that took and what it comes to before and
+	// after. What can be taken of the choices is kept, and nothing is taken
+	// that need not be; by defaults also what the workshop takes where
+	// nothing else is said. `cheaply` is by the total with VAT under the
+	// terms, before any discount, in the price-book edition in force on the
+	// day; `lightly` by the mass added. Of those that come to the same the
+	// one with the fewest features is taken. Nothing is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/settle (the `SettleChoices` operationId).
+	SettleChoicesWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SettleChoices Finish what choices leave open, by defaults, as cheaply or as lightly as can be
+	//
+	// Takes a van and choices and gives them back completed, so that nothing
+	// is left to settle, with what that took and what it comes to before and
+	// after. What can be taken of the choices is kept, and nothing is taken
+	// that need not be; by defaults also what the workshop takes where
+	// nothing else is said. `cheaply` is by the total with VAT under the
+	// terms, before any discount, in the price-book edition in force on the
+	// day; `lightly` by the mass added. Of those that come to the same the
+	// one with the fewest features is taken. Nothing is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/settle (the `SettleChoices` operationId).
+	SettleChoices(ctx context.Context, body SettleChoicesJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// SignInWithBody Sign in
 	//
 	// Exchanges a workshop's code, an e-mail address and a password for a
@@ -2976,6 +3008,58 @@ func (c *Client) ResolveWithBody(ctx context.Context, contentType string, body i
 // Corresponds with POST /v1/resolve (the `Resolve` operationId).
 func (c *Client) Resolve(ctx context.Context, body ResolveJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewResolveRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SettleChoicesWithBody Finish what choices leave open, by defaults, as cheaply or as lightly as can be
+//
+// Takes a van and choices and gives them back completed, so that nothing
+// is left to settle, with what that took and what it comes to before and
+// after. What can be taken of the choices is kept, and nothing is taken
+// that need not be; by defaults also what the workshop takes where
+// nothing else is said. `cheaply` is by the total with VAT under the
+// terms, before any discount, in the price-book edition in force on the
+// day; `lightly` by the mass added. Of those that come to the same the
+// one with the fewest features is taken. Nothing is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/settle (the `SettleChoices` operationId).
+func (c *Client) SettleChoicesWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSettleChoicesRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SettleChoices Finish what choices leave open, by defaults, as cheaply or as lightly as can be
+//
+// Takes a van and choices and gives them back completed, so that nothing
+// is left to settle, with what that took and what it comes to before and
+// after. What can be taken of the choices is kept, and nothing is taken
+// that need not be; by defaults also what the workshop takes where
+// nothing else is said. `cheaply` is by the total with VAT under the
+// terms, before any discount, in the price-book edition in force on the
+// day; `lightly` by the mass added. Of those that come to the same the
+// one with the fewest features is taken. Nothing is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/settle (the `SettleChoices` operationId).
+func (c *Client) SettleChoices(ctx context.Context, body SettleChoicesJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSettleChoicesRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -6918,6 +7002,46 @@ func NewResolveRequestWithBody(server string, contentType string, body io.Reader
 	}
 
 	operationPath := fmt.Sprintf("/v1/resolve")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewSettleChoicesRequest calls the generic SettleChoices builder with application/json body
+func NewSettleChoicesRequest(server string, body SettleChoicesJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewSettleChoicesRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewSettleChoicesRequestWithBody constructs an http.Request for the SettleChoices method, with any body, and a specified content type
+func NewSettleChoicesRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/settle")
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

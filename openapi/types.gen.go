@@ -1102,6 +1102,45 @@ func (e Settle) Valid() bool {
 	}
 }
 
+// Defines values for SettleHow.
+const (
+	SettleHowByDefaults SettleHow = "by defaults"
+	SettleHowCheaply    SettleHow = "cheaply"
+	SettleHowLightly    SettleHow = "lightly"
+)
+
+// Valid indicates whether the value is a known member of the SettleHow enum.
+func (e SettleHow) Valid() bool {
+	switch e {
+	case SettleHowByDefaults:
+		return true
+	case SettleHowCheaply:
+		return true
+	case SettleHowLightly:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SettledChoicesVerdict.
+const (
+	SettledChoicesVerdictBestFound SettledChoicesVerdict = "best found"
+	SettledChoicesVerdictProved    SettledChoicesVerdict = "proved"
+)
+
+// Valid indicates whether the value is a known member of the SettledChoicesVerdict enum.
+func (e SettledChoicesVerdict) Valid() bool {
+	switch e {
+	case SettledChoicesVerdictBestFound:
+		return true
+	case SettledChoicesVerdictProved:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Standing.
 const (
 	StandingAlreadyThere Standing = "already there"
@@ -4253,6 +4292,105 @@ type SettingValue struct {
 // Settle Whether what is still open is finished by the workshop's defaults, or left open.
 type Settle string
 
+// SettleHow By the workshop's defaults, at the lowest total with VAT, or with the least mass added.
+type SettleHow string
+
+// SettleRequest defines model for SettleRequest.
+type SettleRequest struct {
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// How By the workshop's defaults, at the lowest total with VAT, or with the least mass added.
+	How SettleHow `json:"how"`
+
+	// Terms What the price depends on besides the van and the choices. Left out,
+	// the workshop's usual terms hold. In a quote, a day that is over is an
+	// owner's to give.
+	Terms Terms `json:"terms,omitempty,omitzero"`
+
+	// Van The van in question. What its base van comes with is kept unless
+	// `fitted` says otherwise; particulars not named are the usual ones.
+	Van Van `json:"van"`
+}
+
+// SettledAddition A feature, or the choice of a finish, that settling took.
+type SettledAddition struct {
+	// Choice A code of the workshop's catalogue or price-book.
+	Choice Code `json:"choice,omitempty,omitzero"`
+
+	// ComesWith Not picked, but there because of what was.
+	ComesWith bool `json:"comes_with"`
+
+	// Count How many more of the feature there are.
+	Count int32 `json:"count,omitempty,omitzero"`
+
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature,omitempty,omitzero"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code `json:"finish,omitempty,omitzero"`
+
+	// Group A code of the workshop's catalogue or price-book.
+	Group Code `json:"group,omitempty,omitzero"`
+
+	// Name One or more sentences for people.
+	Name Words `json:"name"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+
+	// Why One or more sentences for people.
+	Why Words `json:"why"`
+}
+
+// SettledChoices Choices completed, and what that took.
+type SettledChoices struct {
+	// Added What was taken. Picks first, then what comes with them, then finishes.
+	Added []SettledAddition `json:"added"`
+
+	// After The build sheet and the price in a few numbers.
+	After Totals `json:"after"`
+
+	// Allowed Every choice could be taken. Those that could not are still among the choices, and put aside.
+	Allowed bool `json:"allowed"`
+
+	// Before The build sheet and the price in a few numbers.
+	Before Totals `json:"before"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition"`
+
+	// Engine The number of the engine's meaning.
+	Engine Engine `json:"engine"`
+
+	// How By the workshop's defaults, at the lowest total with VAT, or with the least mass added.
+	How      SettleHow  `json:"how"`
+	NotReady []NotReady `json:"not_ready"`
+
+	// ReadyToIssue A quote of the completed choices could be issued: nothing is in not_ready.
+	ReadyToIssue bool `json:"ready_to_issue"`
+
+	// Release The published catalogue an answer was made from.
+	Release Release `json:"release"`
+
+	// Settled Nothing is left to settle. False only where what is needed is more than is sold.
+	Settled bool `json:"settled"`
+
+	// Steps How many places on the way were looked at.
+	Steps int32 `json:"steps"`
+
+	// Verdict Cheaply and lightly: proved, nothing that can be had comes to less;
+	// or the best that was found before the work ended.
+	Verdict SettledChoicesVerdict `json:"verdict,omitempty,omitzero"`
+}
+
+// SettledChoicesVerdict Cheaply and lightly: proved, nothing that can be had comes to less;
+// or the best that was found before the work ended.
+type SettledChoicesVerdict string
+
 // Sheet The build sheet: the full bill of materials and labour hours, by stage, each line with its reasons.
 type Sheet struct {
 	// Broken Formulas of the catalogue that gave no usable number for these choices.
@@ -5352,6 +5490,9 @@ type ChangeReservationJSONRequestBody = ReservationChange
 
 // ResolveJSONRequestBody defines body for Resolve for application/json ContentType.
 type ResolveJSONRequestBody = ResolveRequest
+
+// SettleChoicesJSONRequestBody defines body for SettleChoices for application/json ContentType.
+type SettleChoicesJSONRequestBody = SettleRequest
 
 // SignInJSONRequestBody defines body for SignIn for application/json ContentType.
 type SignInJSONRequestBody = SignIn

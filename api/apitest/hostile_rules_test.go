@@ -114,6 +114,8 @@ func TestHostileRulesEnd(t *testing.T) {
 		{"/v1/ways-out", with("", nil, kind, gate)},
 		{"/v1/ways-out", with("wish", gate, kind)},
 		{"/v1/changes", with("", nil, kind, gate)},
+		{"/v1/settle", with("how", "cheaply", kind, gate)},
+		{"/v1/settle", with("how", "by defaults", kind, gate)},
 	} {
 		t.Run(hard.path, func(t *testing.T) {
 			ask(hard.path, hard.body).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTooHard)
@@ -130,6 +132,8 @@ func TestHostileRulesEnd(t *testing.T) {
 		{"/v1/conflicts", with("", nil, kind, shut, want("hob_sink"), want("sink_round"))},
 		{"/v1/ways-out", with("wish", want("sink_round"), kind, shut, want("hob_sink"))},
 		{"/v1/changes", with("", nil, kind, shut)},
+		{"/v1/settle", with("how", "lightly", kind, shut)},
+		{"/v1/settle", with("how", "cheaply", kind, shut)},
 	} {
 		if g := ask(easy.path, easy.body); g.status != http.StatusOK {
 			t.Errorf("%s with the gate shut: %d %s", easy.path, g.status, g.body)
