@@ -103,6 +103,30 @@ func BenchmarkResolveWholeHTTP(b *testing.B) {
 	load(b, w.Server.Handler(), call{path: "/v1/resolve", token: w.Ours.Token[auth.Sales], want: http.StatusOK, body: resolveBody("")})
 }
 
+// BenchmarkExplainHTTP asks what a salesperson asks about a conversion of some
+// twenty choices: why one option stands as it does and why all of twenty do,
+// what contradicts when there is one more choice that does not fit, and the
+// ways to that choice with what each does to the price.
+func BenchmarkExplainHTTP(b *testing.B) {
+	w := openWorld(b)
+	about := func(n int) string { return `,"about":[` + strings.Repeat(`{"feature":"hob_sink"},`, n-1) + `{"feature":"hob_sink"}]` }
+	for _, k := range []struct {
+		name, path string
+		body       func(n int64) string
+	}{
+		{"one-reason", "/v1/reasons", resolveBody(about(1))},
+		{"twenty-reasons", "/v1/reasons", resolveBody(about(20))},
+		{"conflicts", "/v1/conflicts", func(n int64) string {
+			return strings.Replace(resolveBody("")(n), `{"want":"heater_diesel"}`, `{"want":"heater_diesel"},{"want":"hob_sink"}`, 1)
+		}},
+		{"ways-out", "/v1/ways-out", resolveBody(`,"wish":{"want":"hob_sink"},"settle":"by defaults"`)},
+	} {
+		b.Run(k.name, func(b *testing.B) {
+			load(b, w.Server.Handler(), call{path: k.path, token: w.Ours.Token[auth.Sales], want: http.StatusOK, body: k.body})
+		})
+	}
+}
+
 // BenchmarkCreateQuote makes drafts: choices taken, worked out and priced, the
 // draft on the disk before it is answered.
 func BenchmarkCreateQuote(b *testing.B) {

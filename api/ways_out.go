@@ -26,15 +26,7 @@ func (s *Server) findWaysOut(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	now := w.priced.Totals.Gross
-	price := func(way *bom.Way) (int64, error) {
-		if err := c.Request.Context().Err(); err != nil {
-			return 0, err // nobody waits for it any more
-		}
-		then, err := w.grossOf(roomOf(c), way.Choices)
-		return then.Minor() - now.Minor(), err
-	}
-	found, faults, err := bom.FindWaysOut(w.offer.release, w.van, w.choices, domainWish(asked.Wish), price)
+	found, faults, err := bom.FindWaysOut(w.offer.release, w.van, w.choices, domainWish(asked.Wish), w.priceChange(c))
 	if err != nil {
 		return engineProblem(err)
 	}
@@ -51,13 +43,26 @@ func (s *Server) findWaysOut(c *gin.Context) error {
 		if !seesPrices(principal(c).Role) {
 			continue
 		}
-		change, err := now.WithMinor(found.Ways[i].PriceChange)
+		change, err := w.priced.Totals.Gross.WithMinor(found.Ways[i].PriceChange)
 		if err != nil {
 			return err
 		}
 		out.Ways[i].PriceChange = contractAmount(change)
 	}
 	return answer(c, http.StatusOK, out)
+}
+
+// priceChange gives by how much a way costs more, with VAT and in minor units,
+// until nobody waits for it any more.
+func (w *worked) priceChange(c *gin.Context) func(*bom.Way) (int64, error) {
+	now := w.priced.Totals.Gross
+	return func(way *bom.Way) (int64, error) {
+		if err := c.Request.Context().Err(); err != nil {
+			return 0, err
+		}
+		then, err := w.grossOf(roomOf(c), way.Choices)
+		return then.Minor() - now.Minor(), err
+	}
 }
 
 // grossOf is what other choices come to with VAT, all else as it was asked: in

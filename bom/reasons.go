@@ -202,7 +202,7 @@ func (t *reasoner) asked(c *options.Choice) string {
 
 // told puts a reason into words.
 func (t *reasoner) told(why *options.Reason, conclusion string) *Told {
-	out := &Told{Said: why.Choices, Minimal: true}
+	out := &Told{Said: why.Choices, Minimal: !why.Loose}
 	for source := options.FromVan; source <= options.FromSettling; source++ {
 		var said []string
 		for _, i := range why.Choices {

@@ -3,6 +3,7 @@ package apitest
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
@@ -45,13 +46,13 @@ func pigeonholes(pigeons, holes int) document.File {
 
 // publishPigeonholes publishes a catalogue with pigeonholes in it, past what
 // publishing over the API would have proved, and an edition that prices it.
-func (w *world) publishPigeonholes(t *testing.T) {
+func (w *world) publishPigeonholes(t *testing.T, pigeons int) {
 	t.Helper()
 	files, err := demoFiles("demo/catalogue")
 	if err != nil {
 		t.Fatal(err)
 	}
-	read, _, faults := catalogue.Decode(append(files, pigeonholes(14, 13)))
+	read, _, faults := catalogue.Decode(append(files, pigeonholes(pigeons, pigeons-1)))
 	if len(faults) > 0 {
 		t.Fatal(faults)
 	}
@@ -89,7 +90,7 @@ func (w *world) publishPigeonholes(t *testing.T) {
 // asked of it is answered, and what is asked beside it is answered well.
 func TestHostileRulesEnd(t *testing.T) {
 	w := newWorld(t)
-	w.publishPigeonholes(t)
+	w.publishPigeonholes(t, 14)
 	van := map[string]any{"base_van": "short_panel_van"}
 	with := func(field string, value any, features ...map[string]any) map[string]any {
 		body := map[string]any{"van": van, "choices": map[string]any{"features": features}}
@@ -117,7 +118,7 @@ func TestHostileRulesEnd(t *testing.T) {
 		{"/v1/settle", with("how", "cheaply", kind, gate)},
 		{"/v1/settle", with("how", "by defaults", kind, gate)},
 	} {
-		t.Run(hard.path, func(t *testing.T) {
+		t.Run(strings.TrimPrefix(hard.path, "/v1/"), func(t *testing.T) {
 			ask(hard.path, hard.body).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTooHard)
 		})
 	}
@@ -138,5 +139,31 @@ func TestHostileRulesEnd(t *testing.T) {
 		if g := ask(easy.path, easy.body); g.status != http.StatusOK {
 			t.Errorf("%s with the gate shut: %d %s", easy.path, g.status, g.body)
 		}
+	}
+}
+
+// TestHardReasonsAreTold: of nine pigeons it can be decided that they find no
+// holes, and not which of all those rules could be left out. So the reason is
+// told whole, however often it is asked for.
+func TestHardReasonsAreTold(t *testing.T) {
+	w := newWorld(t)
+	w.publishPigeonholes(t, 9)
+	kind := openapi.Choice{Want: "whole_conversion"}
+	choices := openapi.Choices{Features: []openapi.Choice{kind}}
+	about := slices.Repeat([]openapi.ReasonAbout{{Feature: "gate"}}, 60)
+	told := post[openapi.Reasons](t, w, auth.Sales, "/v1/reasons", openapi.ReasonsRequest{Van: shortVan, Choices: choices, About: about})
+	for _, reason := range told.Reasons {
+		if reason.Standing != openapi.StandingRuledOut || reason.Why.Minimal || len(reason.Why.Causes) < 9 {
+			t.Fatalf("%+v", reason)
+		}
+	}
+	out := post[openapi.WaysOut](t, w, auth.Sales, "/v1/ways-out", openapi.WaysOutRequest{Van: shortVan, Choices: choices, Wish: openapi.OneChoice{Want: "gate"}})
+	if out.Blocked != openapi.WaysOutBlockedRules || out.Why.Minimal || len(out.Why.Causes) < 9 {
+		t.Errorf("%+v", out)
+	}
+	choices.Features = append(choices.Features, openapi.Choice{Want: "gate"})
+	found := post[openapi.Conflicts](t, w, auth.Sales, "/v1/conflicts", openapi.ConflictsRequest{Van: shortVan, Choices: choices})
+	if len(found.Conflicts) != 1 || !slices.Equal(found.Conflicts[0].Choices, []string{"/choices/features/1"}) || found.Conflicts[0].Why.Minimal {
+		t.Errorf("%+v", found)
 	}
 }

@@ -104,6 +104,9 @@ type SettingValue struct {
 type Reason struct {
 	Choices []int // indices into the choices given to Resolve
 	Causes  []Cause
+	// Loose: it was to be made minimal, and the work for that ended. It is
+	// valid all the same.
+	Loose bool
 }
 
 // Cause is one rule (or group bound, or fact of the base van) of a reason.

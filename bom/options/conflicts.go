@@ -38,7 +38,7 @@ type Conflict struct {
 	// Choices are places in the list of choices, in order. None where what the
 	// van is and has fitted contradicts itself.
 	Choices []int
-	// Why is a minimal reason: these choices, what the van is and has as far
+	// Why is a minimal reason (unless it is loose): these choices, what the van is and has as far
 	// as it matters, and the causes that together leave nothing allowed.
 	Why *Reason
 }
@@ -134,7 +134,7 @@ func (u *undoing) fact(i int) error {
 	if err != nil || clash == nil {
 		return err
 	}
-	why, err := u.why(append(clash, member{choice: int32(i), notSold: -1, cause: -1}))
+	why, err := u.why(append(clash, member{choice: int32(i), notSold: -1, cause: -1}), nil)
 	if err != nil {
 		return err
 	}
@@ -143,9 +143,23 @@ func (u *undoing) fact(i int) error {
 	return nil
 }
 
-// why makes members that contradict a minimal reason.
-func (u *undoing) why(members []member) (*Reason, error) {
-	return u.q.r.shrink(u.q.choices, members, nil, &u.work)
+// why makes members that contradict hard, literals that are taken as true, a
+// minimal reason, and where the work for that ends a loose one.
+func (u *undoing) why(members []member, hard []sat.Lit) (*Reason, error) {
+	reason, err := u.q.r.shrink(u.q.choices, members, hard, &u.work)
+	if !errors.Is(err, ErrBudget) {
+		return reason, err
+	}
+	reason = &Reason{Loose: true}
+	for _, m := range members {
+		if m.choice >= 0 {
+			reason.Choices = append(reason.Choices, int(m.choice))
+		} else {
+			reason.Causes = append(reason.Causes, u.q.r.causeOf(m))
+		}
+	}
+	slices.Sort(reason.Choices)
+	return reason, nil
 }
 
 // together takes choices one after another from the base on. It gives the
@@ -251,7 +265,7 @@ func (s *sets) conflict(choices []int) error {
 	if err != nil {
 		return err
 	}
-	why, err := s.u.why(members)
+	why, err := s.u.why(members, nil)
 	if err != nil {
 		return err
 	}

@@ -40,7 +40,8 @@ type WaysOut struct {
 	// Exact: no way would rank before those given. Otherwise there were more
 	// than MostCandidates sets of changes to compare, or the work budget ended.
 	Exact bool
-	// Blocked says that no undoing of choices helps; Why is a minimal reason.
+	// Blocked says that no undoing of choices helps; Why is a minimal reason,
+	// unless it is loose.
 	Blocked Blocked
 	Why     *Reason
 }
@@ -177,7 +178,7 @@ func (w *ways) wish(wanted Choice) (blocked bool, err error) {
 	if never != nil {
 		w.out.Blocked, clash = ByTheRules, never
 	}
-	w.out.Why, err = q.r.shrink(q.choices, clash, lits, &w.work)
+	w.out.Why, err = w.why(clash, lits)
 	return true, err
 }
 

@@ -426,6 +426,20 @@ func TestHostileWaysOutEnd(t *testing.T) {
 		t.Errorf("ways to fourteen pigeons: %v", err)
 	}
 
+	// Nine pigeons in eight holes can be decided, and no more: the reason is
+	// told as it was found.
+	if rules, err = Compile(pigeonholes(9, 8, true)); err != nil {
+		t.Fatal(err)
+	}
+	found, err := rules.Conflicts(gate, 0)
+	if err != nil || len(found.List) != 1 || !found.List[0].Why.Loose || !slices.Equal(found.List[0].Why.Choices, []int{0}) || len(found.List[0].Why.Causes) < 9 {
+		t.Errorf("conflicts of the gate to nine pigeons: %+v, %v", found, err)
+	}
+	blocked, err := rules.WaysOut(nil, WayOutAsk{Wanted: &gate[0]})
+	if err != nil || blocked.Blocked != ByTheRules || !blocked.Why.Loose || len(blocked.Why.Causes) < 9 {
+		t.Errorf("ways to nine pigeons: %+v, %v", blocked, err)
+	}
+
 	const pairs = 60
 	var m Model
 	var choices []Choice
