@@ -109,7 +109,9 @@ func BenchmarkResolveWholeHTTP(b *testing.B) {
 // ways to that choice with what each does to the price.
 func BenchmarkExplainHTTP(b *testing.B) {
 	w := openWorld(b)
-	about := func(n int) string { return `,"about":[` + strings.Repeat(`{"feature":"hob_sink"},`, n-1) + `{"feature":"hob_sink"}]` }
+	about := func(n int) string {
+		return `,"about":[` + strings.Repeat(`{"feature":"hob_sink"},`, n-1) + `{"feature":"hob_sink"}]`
+	}
 	for _, k := range []struct {
 		name, path string
 		body       func(n int64) string
