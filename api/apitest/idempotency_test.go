@@ -196,16 +196,7 @@ func (w *world) atOnce(t *testing.T, calls []call) []got {
 // and still there is one effect and one answer.
 func TestTwoServersOnOneDatabase(t *testing.T) {
 	w := newWorld(t)
-	second, err := w.again(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	other := &world{World: second, model: w.model, contract: w.contract}
-	t.Cleanup(func() {
-		if err := second.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	other := w.another(t)
 	for round := range 10 {
 		ask := let(w, fmt.Sprintf("both%d@withermere.example", round), fmt.Sprintf("0199c0de-both-%d", round))
 		var all sync.WaitGroup

@@ -177,16 +177,7 @@ func TestKilledBetween(t *testing.T) {
 		server.kill(t)
 		t.Logf("cycle %d: %d of %d were answered before the end", cycle, len(first), each)
 	}
-	again, err := w.again(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := again.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	w.World = again
+	w = w.another(t)
 	for cycle := range cycles {
 		for i := range each {
 			if n := w.people(t, fmt.Sprintf("c%dr%d@", cycle, i)); n != 1 {
@@ -194,11 +185,5 @@ func TestKilledBetween(t *testing.T) {
 			}
 		}
 	}
-	err = again.Store.As(w.Ours.Principal[auth.Owner]).Read(t.Context(), func(tx store.ReadTx) error {
-		_, err := tx.VerifyJournal()
-		return err
-	})
-	if err != nil {
-		t.Error(err)
-	}
+	w.verify(t, w.Ours)
 }

@@ -128,16 +128,7 @@ func TestSignOut(t *testing.T) {
 // on a second server at the latest when what it remembers is too old.
 func TestShutOutAtOnce(t *testing.T) {
 	w := newWorld(t)
-	second, err := w.again(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := second.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	elsewhere := &world{World: second, model: w.model, contract: w.contract}
+	elsewhere := w.another(t)
 	in := w.comeIn(t, w.Ours, auth.Sales)
 	w.may(t, w.Ours, in.Token, true)
 	elsewhere.may(t, w.Ours, in.Token, true)

@@ -48,6 +48,22 @@ func newWorld(t testing.TB) *world {
 	return &world{World: opened, model: read.model, contract: read.validator}
 }
 
+// another is the same world with a server of its own on the same database, as
+// another process has it.
+func (w *world) another(t testing.TB) *world {
+	t.Helper()
+	opened, err := w.again(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := opened.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return &world{World: opened, model: w.model, contract: w.contract}
+}
+
 type readOnce struct {
 	model     *v3.Document
 	validator validator.Validator
