@@ -156,9 +156,6 @@ func (s *Server) keptAnswer(c *gin.Context, request *keyedRequest) (kept store.K
 	if errors.Is(err, store.ErrNotFound) {
 		return kept, false, nil
 	}
-	if err == nil {
-		kept.Body, err = s.unseal(kept.Body)
-	}
 	return kept, err == nil, err
 }
 
@@ -180,10 +177,15 @@ func sendKept(c *gin.Context, a store.KeptAnswer) {
 }
 
 // again gives the first answer once more, or says that the key was used for
-// another request.
+// another request: which it also says when the answer was kept under keys this
+// server has not any more.
 func (s *Server) again(c *gin.Context, request *keyedRequest, kept store.KeptAnswer) error {
 	if !slices.Contains(request.fingerprints, kept.Fingerprint) {
 		return keyReused()
+	}
+	var err error
+	if kept.Body, err = s.unseal(kept.Body); err != nil {
+		return err
 	}
 	c.Header(answeredBefore, "?1")
 	sendKept(c, kept)

@@ -332,6 +332,16 @@ func TestNarrowDoor(t *testing.T) {
 // signedInToken is a token resting on a sign-in begun for it.
 func signedInToken(t testing.TB, s *Server, p auth.Principal, passwordHash string) string {
 	t.Helper()
+	token, _, err := s.tokens.Issue(signedIn(t, s, p, passwordHash))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return token
+}
+
+// signedIn begins a sign-in for a principal.
+func signedIn(t testing.TB, s *Server, p auth.Principal, passwordHash string) auth.Principal {
+	t.Helper()
 	first, err := auth.NewRenewal(p.Workshop, uuid.Must(uuid.NewV7()))
 	if err != nil {
 		t.Fatal(err)
@@ -340,23 +350,28 @@ func signedInToken(t testing.TB, s *Server, p auth.Principal, passwordHash strin
 		t.Fatal(err)
 	}
 	p.SignIn = first.SignIn
-	token, _, err := s.tokens.Issue(p)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return token
+	return p
 }
 
-// TestNothingPublished: a new workshop is told what it lacks.
-func TestNothingPublished(t *testing.T) {
-	s := emptyServer(t, io.Discard)
+// newOwner opens a workshop and signs its owner in.
+func newOwner(t testing.TB, s *Server) auth.Principal {
+	t.Helper()
 	workshop, owner, err := s.store.CreateWorkshop(t.Context(),
 		store.NewWorkshop{Code: "new", Name: "New", Currency: "GBP", TimeZone: "Europe/London"},
 		store.NewPerson{Name: "First", Email: "first@new.example", Role: auth.Owner, PasswordHash: "none"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	token := signedInToken(t, s, auth.Principal{Workshop: workshop.ID, Person: owner.ID, Role: auth.Owner}, "none")
+	return signedIn(t, s, auth.Principal{Workshop: workshop.ID, Person: owner.ID, Role: auth.Owner}, "none")
+}
+
+// TestNothingPublished: a new workshop is told what it lacks.
+func TestNothingPublished(t *testing.T) {
+	s := emptyServer(t, io.Discard)
+	token, _, err := s.tokens.Issue(newOwner(t, s))
+	if err != nil {
+		t.Fatal(err)
+	}
 	const body = `{"van":{"base_van":"any"},"choices":{"features":[]}}`
 	for path, text := range map[string]string{"/v1/base-vans": "", "/v1/features": "", "/v1/resolve": body} {
 		method := http.MethodGet
