@@ -127,7 +127,7 @@ func (c *counting) change(spec *Specification) Tally {
 		c.next.sum(&c.tally)
 	}
 	c.restore()
-	if !ok || c.tally.Broken {
+	if !ok {
 		return c.anew(spec)
 	}
 	return c.tally
@@ -417,7 +417,7 @@ func (c *counting) rates() {
 	}
 	// In the order in which they are found the first time.
 	rates := e.given[slices.IndexFunc(append(e.given, given{source: sourceOfRates}), func(g given) bool { return g.source == sourceOfRates }):]
-	slices.SortStableFunc(rates, func(a, b given) int { return int(a.rate.hours - b.rate.hours) })
+	slices.SortStableFunc(rates, func(a, b given) int { return a.rate.order - b.rate.order })
 }
 
 // now is what a cell comes to.
@@ -502,11 +502,11 @@ func (c *counting) merge(cell int32) {
 	}
 }
 
-// before says whether g is found before o, which is from another source or
-// goes by other hours.
+// before says whether g is found before o, which is at the same place and from
+// another source or by another rate.
 func (g *given) before(o *given) bool {
 	if g.rate != nil && o.rate != nil {
-		return g.rate.hours < o.rate.hours
+		return g.rate.order < o.rate.order
 	}
 	return g.source < o.source
 }

@@ -150,6 +150,7 @@ type rate struct {
 	perHour amount
 	scrap   amount
 	says    string
+	order   int // among those of its stage
 }
 
 type figure struct {
@@ -513,7 +514,7 @@ func (l *layout) sort() {
 	}
 	for _, list := range p.rates {
 		for i := range list {
-			list[i].hours, list[i].cell = to[list[i].hours], to[list[i].cell]
+			list[i].hours, list[i].cell, list[i].order = to[list[i].hours], to[list[i].cell], i
 		}
 	}
 }

@@ -69,6 +69,8 @@ func sameAsSheet(t interface{ Fatalf(string, ...any) }, r *Release, tally *Tally
 // widened adds to a random catalogue what reads numbers and picks in other ways:
 // finishes, conditions, standing time, outside work, removals, checks.
 func widened(t *rapid.T, c *catalogue.Catalogue) *catalogue.Catalogue {
+	glue := &c.Parts[5] // by the hours of either trade
+	glue.Rates = append(glue.Rates, catalogue.Rate{Trade: "fitter", PerHour: dec("7")})
 	c.Parts[2].Unit, c.Parts[2].Decimals = c.Parts[1].Unit, c.Parts[1].Decimals
 	c.Finishes = []catalogue.Finish{{Code: "cloth", Name: "Cloth", Choices: []catalogue.FinishChoice{
 		{Code: "plain", Name: "Plain", Part: "p1"}, {Code: "hide", Name: "Hide", Part: "p2"}}}}
@@ -125,7 +127,10 @@ func TestTallyIsSheet(t *testing.T) {
 		}
 		if rapid.Bool().Draw(t, "added to") {
 			first.Additions = []Addition{{Code: "extra", Kind: OneOff, Words: "Extra", Quantity: 2, Stage: "later",
-				Hours: []AdditionHours{{Trade: "joiner", Hours: dec("1.25")}}, MassKG: dec("-3.1")}}
+				MassKG: dec("-3.1")}}
+			if rapid.Bool().Draw(t, "worked on") {
+				first.Additions[0].Hours = []AdditionHours{{Trade: "joiner", Hours: dec("1.25")}}
+			}
 			if rapid.Bool().Draw(t, "own") {
 				first.Additions[0].Kind, first.Additions[0].InPlaceOf, first.Additions[0].MassKG = CustomersOwn, "p0", dec("1")
 			}
@@ -142,6 +147,9 @@ func TestTallyIsSheet(t *testing.T) {
 				inPart++
 			} else {
 				anew++
+			}
+			if !slices.IsSortedFunc(changed.Places, func(a, b Tallied) int { return a.Place - b.Place }) {
+				t.Fatalf("out of order: %v", changed.Places)
 			}
 			alone := r.counting(&other)
 			now, want := changed.told(r, before), alone.first.told(r, nil)

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"wainscot/bom/catalogue"
 	"wainscot/bom/options"
 )
 
@@ -54,6 +55,14 @@ func TestTrialIsResolve(t *testing.T) {
 			}
 			had++
 			kinds[c.Kind]++
+			if got, want := len(out.Aside), asideAnew(&trial.Resolution, &want); got != want {
+				t.Fatalf("%+v: %d put aside, Resolve says %d", c, got, want)
+			}
+			for _, refusal := range choices.Features {
+				if refusal.Refuse != "" && refusal.Refuse != c.Feature && !slices.Contains(trial.Choices(c).Features, refusal) {
+					t.Fatalf("%+v: no %s is not refused any more", c, refusal.Refuse)
+				}
+			}
 			if got, want := bare(*out.Specification), bare(want.Specification); got != want {
 				t.Fatalf("%+v:\n%s\nResolve:\n%s", c, got, want)
 			}
@@ -69,6 +78,45 @@ func TestTrialIsResolve(t *testing.T) {
 	t.Logf("%d had, %d not: %v", had, not, kinds)
 	if len(kinds) < 6 || not == 0 {
 		t.Error("not every kind of change came up")
+	}
+}
+
+// asideAnew counts the customer's choices that one answer puts aside and
+// another did not.
+func asideAnew(before, now *Resolution) int {
+	n := 0
+	for _, p := range now.Answer.PutAside {
+		said := now.Said[p.Choice]
+		was := slices.ContainsFunc(before.Answer.PutAside, func(p options.PutAside) bool { return before.Said[p.Choice] == said })
+		if said.Source == options.FromCustomer && !was {
+			n++
+		}
+	}
+	return n
+}
+
+// TestTrialKeepsWhatARuleCannotDoWithout: a finish without a default stays to
+// be chosen, unless a rule needs one.
+func TestTrialKeepsWhatARuleCannotDoWithout(t *testing.T) {
+	c := blank()
+	c.Parts = []catalogue.Part{part("p0", "each"), part("p1", "each"), part("p2", "each")}
+	c.Features = []catalogue.Feature{{Code: "f0", Name: "F0", Group: "all"}, {Code: "f1", Name: "F1", Group: "all"}}
+	c.Finishes = []catalogue.Finish{{Code: "cloth", Name: "Cloth", Choices: []catalogue.FinishChoice{
+		{Code: "plain", Name: "Plain", Part: "p0"}, {Code: "hide", Name: "Hide", Part: "p1"}, {Code: "wool", Name: "Wool", Part: "p2"}}}}
+	c.Rules = []catalogue.Rule{{Code: "r", Says: "F1 needs hide or wool.", If: "f1", Needs: `finish.cloth == "hide" || finish.cloth == "wool"`}}
+	r := compiled(t, c)
+	trial, faults, err := Try(r, Van{BaseVan: "van"}, Choices{Features: wants("f0")}, SettleByDefaults)
+	if err != nil || len(faults) > 0 {
+		t.Fatal(err, faults)
+	}
+	defer trial.End()
+	if f := trial.First.Specification.Finishes; f[0].Choice != "" {
+		t.Errorf("settled without need: %+v", f)
+	}
+	out, ok, err := trial.With(Change{Kind: Add, Feature: "f1"})
+	if err != nil || !ok || out.Specification.Finishes[0].Choice != "hide" || !out.Specification.Settled {
+		want := resolved(t, r, Van{BaseVan: "van"}, trial.Choices(Change{Kind: Add, Feature: "f1"}), SettleByDefaults)
+		t.Errorf("%v %v %+v settled %v, Resolve says %+v", err, ok, out.Specification.Finishes, out.Specification.Settled, want.Specification.Finishes)
 	}
 }
 
@@ -91,8 +139,12 @@ func complete(t *testing.T, r *Release, trial *Trial) {
 		if want := sold && !on(&o) && (before.Standing == options.Open || before.Swap); (added || swapped) != want || added && swapped {
 			t.Fatalf("%s: added %v, swapped %v", f.Code, added, swapped)
 		}
-		if before.Swap && !on(&o) && sold && !swapped {
-			t.Fatalf("%s is a swap", f.Code)
+		picked := false
+		if g := r.groupOf[i]; g >= 0 && r.catalogue.Groups[g].Pick != catalogue.AnyNumber {
+			picked = slices.ContainsFunc(r.members[g], func(m int) bool { return on(&trial.Resolution.Answer.Options[m]) })
+		}
+		if (added || swapped) && swapped != picked {
+			t.Fatalf("%s: swapped %v, and the group has a pick: %v", f.Code, swapped, picked)
 		}
 		if more := has[Change{Kind: OneMore, Feature: f.Code}]; more != (sold && on(&o) && f.Count != nil && max(o.Least, f.Count.Least) < f.Count.Most) {
 			t.Fatalf("%s: one more %v", f.Code, more)
