@@ -187,3 +187,12 @@ func (t optionsTeller) choiceWords(c options.Choice) string {
 	}
 	return "“" + name + "”"
 }
+
+func contractQuestion(q bom.Question) openapi.Question {
+	return openapi.Question{
+		Group: q.Group, Finish: q.Finish, Rule: q.Rule, Name: q.Name, Stage: q.Stage, Must: q.Must, AtMostOne: q.One, Default: orNone(q.Default),
+		Answers: mapped(q.Answers, func(a bom.Answerable) openapi.QuestionAnswer {
+			return openapi.QuestionAnswer{Code: a.Code, Finish: a.Finish, Name: a.Name, Least: whole(a.Least), Most: whole(a.Most)}
+		}),
+	}
+}

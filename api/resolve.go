@@ -48,6 +48,13 @@ func (s *Server) resolve(c *gin.Context) error {
 		Checks:       contractChecks(w.sheet.Checks),
 		Totals:       contractTotals(w.sheet, w.priced, role),
 	}
+	if wants(openapi.ResolveRequestIncludeQuestions) {
+		questions, err := bom.Questions(w.offer.release, &w.resolution)
+		if err != nil {
+			return engineProblem(err)
+		}
+		resolution.Questions = mapped(questions, contractQuestion)
+	}
 	if wants(openapi.ResolveRequestIncludeSpecification) {
 		resolution.Specification = contractSpecification(w.resolution.Specification)
 	}

@@ -964,6 +964,7 @@ func (e ReservationState) Valid() bool {
 // Defines values for ResolveRequestInclude.
 const (
 	ResolveRequestIncludePrice         ResolveRequestInclude = "price"
+	ResolveRequestIncludeQuestions     ResolveRequestInclude = "questions"
 	ResolveRequestIncludeReasons       ResolveRequestInclude = "reasons"
 	ResolveRequestIncludeSheet         ResolveRequestInclude = "sheet"
 	ResolveRequestIncludeSpecification ResolveRequestInclude = "specification"
@@ -973,6 +974,8 @@ const (
 func (e ResolveRequestInclude) Valid() bool {
 	switch e {
 	case ResolveRequestIncludePrice:
+		return true
+	case ResolveRequestIncludeQuestions:
 		return true
 	case ResolveRequestIncludeReasons:
 		return true
@@ -3462,6 +3465,54 @@ type PutAside struct {
 	Why Reason `json:"why"`
 }
 
+// Question Something the choices leave open: what of a group to take, which choice
+// of a finish, or which of several groups' features a rule gets that
+// needs one of them. Exactly one of group, finish and rule is there.
+type Question struct {
+	// Answers Each can be given by itself. What is ruled out is not among them.
+	Answers []QuestionAnswer `json:"answers"`
+
+	// AtMostOne Not more than one of the answers can be given.
+	AtMostOne bool `json:"at_most_one"`
+
+	// Default The answers that settling by defaults takes; none where it leaves the question open.
+	Default []Code `json:"default"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code `json:"finish,omitempty,omitzero"`
+
+	// Group A code of the workshop's catalogue or price-book.
+	Group Code `json:"group,omitempty,omitzero"`
+
+	// Must Without an answer the choices are not settled; of a finish, no quote can be issued.
+	Must bool `json:"must"`
+
+	// Name One or more sentences for people.
+	Name Words `json:"name"`
+
+	// Rule A code of the workshop's catalogue or price-book.
+	Rule Code `json:"rule,omitempty,omitzero"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+}
+
+// QuestionAnswer defines model for QuestionAnswer.
+type QuestionAnswer struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code `json:"finish,omitempty,omitzero"`
+
+	// Least Of a counted feature
+	Least int32 `json:"least,omitempty,omitzero"`
+	Most  int32 `json:"most,omitempty,omitzero"`
+
+	// Name One or more sentences for people.
+	Name Words `json:"name"`
+}
+
 // Quote A revision of a quote.
 type Quote struct {
 	// ChangedAt A moment, in UTC.
@@ -4133,6 +4184,9 @@ type Resolution struct {
 
 	// PutAside Choices that do not fit with those before them, and were not taken.
 	PutAside []PutAside `json:"put_aside"`
+
+	// Questions All that is open, in the order of work; one is to be answered after the other, since an answer may change the rest.
+	Questions []Question `json:"questions,omitempty,omitzero"`
 
 	// ReadyToIssue Allowed, settled, priced, and every must among the checks met.
 	ReadyToIssue bool `json:"ready_to_issue"`
