@@ -45,6 +45,7 @@ type verbs struct {
 	Quote    quoteVerb    `cmd:"" help:"Print what the choices in a file come to: specification, price, hours, build sheet."`
 	Why      whyVerb      `cmd:"" help:"Tell why something stands as it does, what contradicts, and the cheapest ways out."`
 	Changes  changesVerb  `cmd:"" help:"Show what every change of the choices would do to price, hours and mass."`
+	Settle   settleVerb   `cmd:"" help:"Finish what choices leave open: by defaults, as cheaply or as lightly as can be."`
 	Check    checkVerb    `cmd:"" help:"Prove a catalogue and its price-book over everything they allow, and name every fault."`
 	Compare  compareVerb  `cmd:"" help:"Tell what is different between two catalogues."`
 	Serve    serveVerb    `cmd:"" help:"Serve the API on a database."`
