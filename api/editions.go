@@ -103,7 +103,7 @@ func (s *Server) provedPrices(c *gin.Context, r *bom.Release, k *pricebook.Compi
 	if err != nil || (b.edition != nil && k.Edition().InForceFrom < b.edition.InForceFrom) {
 		return b, err
 	}
-	proof, err := s.prove(c.Request.Context(), r, pricedBy(k, max(b.day, k.Edition().InForceFrom)))
+	proof, err := prove(c.Request.Context(), r, pricedBy(k, max(b.day, k.Edition().InForceFrom)))
 	if err != nil {
 		return b, err
 	}

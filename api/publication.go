@@ -126,7 +126,7 @@ func (s *Server) sentDraft(c *gin.Context) (*draft, error) {
 // with the draft, and with the release before where the warning is still the
 // same. What cannot be acknowledged is a problem; what the proof found is not.
 func (s *Server) provedDraft(c *gin.Context, d *draft) (*bom.Proof, error) {
-	shared, err := s.prove(c.Request.Context(), d.release, pricedBy(d.book, d.basis.day))
+	shared, err := prove(c.Request.Context(), d.release, pricedBy(d.book, d.basis.day))
 	if err != nil {
 		return nil, err
 	}

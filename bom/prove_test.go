@@ -3,6 +3,7 @@ package bom
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"reflect"
 	"slices"
 	"strings"
@@ -405,5 +406,58 @@ func TestAcknowledge(t *testing.T) {
 	}
 	if faults := proof.Acknowledge([]Acknowledgement{{warning, "Again."}}); len(faults) != 1 || faults[0].Code != "given_twice" {
 		t.Errorf("a second time: %v", faults)
+	}
+}
+
+// What was acknowledged for an earlier release is taken over where the warning
+// is the same; what this proof has a word on keeps that, and what is mended or
+// a fault by now is let go.
+func TestCarryOver(t *testing.T) {
+	_, proof := provedWith(t, func(c *catalogue.Catalogue) {
+		addRule(c, catalogue.Rule{Code: "five", Clashes: "socket >= 6"})
+		addSafety(c, "idle", "bed && !bed", "leisure_battery")
+		addSafety(c, "beds_have_batteries", "bed", "leisure_battery")
+	}, Proving{})
+	const count, idle, broken = "count_never_reached:features/socket/count/most", "idle_safety_rule:safety_rules/idle/if", "safety_broken:safety_rules/beds_have_batteries"
+	if got := keys(proof.Unacknowledged()); len(got) != 2 {
+		t.Fatalf("warnings %q", got)
+	}
+	if faults := proof.Acknowledge([]Acknowledgement{{count, "Now."}}); len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	shared := proof
+	proof.CarryOver([]Acknowledgement{{count, "Then."}, {idle, "Then."}, {broken, "Then."}, {"check_never_met:checks/gone", "Then."}})
+	if want := []Acknowledgement{{count, "Now."}, {idle, "Then."}}; !slices.Equal(proof.Acknowledged, want) {
+		t.Errorf("acknowledged %+v", proof.Acknowledged)
+	}
+	if len(shared.Acknowledged) != 1 || len(proof.Unacknowledged()) != 0 {
+		t.Errorf("the proof it was made from has %+v", shared.Acknowledged)
+	}
+}
+
+// Keys and sentences stay short however many base vans a catalogue has, and
+// other base vans are another warning.
+func TestManyBaseVansInAKey(t *testing.T) {
+	proofOn := func(vans, of int) Finding {
+		p := Proof{Findings: []Finding{{Grade: FindingWarning, Code: CheckNeverMet, At: "checks/payload", Says: "Not on " + thoseVans + "."}}}
+		for i := range of {
+			code := fmt.Sprintf("base_van_number_%05d", i)
+			p.Vans = append(p.Vans, VanProof{BaseVan: code, Name: "Van " + code})
+			if i < vans {
+				p.Findings[0].BaseVans = append(p.Findings[0].BaseVans, code)
+			}
+		}
+		p.finish()
+		return p.Findings[0]
+	}
+	short, long, other := proofOn(2, 1_000), proofOn(998, 1_000), proofOn(999, 1_000)
+	if short.Key != "check_never_met:checks/payload:base_van_number_00000,base_van_number_00001" {
+		t.Errorf("of two: %s", short.Key)
+	}
+	if len(long.Key) > 200 || long.Key == other.Key || len(long.Says) > 2_000 || !strings.HasSuffix(long.Says, " or any of 978 others.") {
+		t.Errorf("of many: %s, %s", long.Key, long.Says)
+	}
+	if proofOn(20, 1_000).Says == proofOn(21, 1_000).Says || strings.Contains(proofOn(20, 1_000).Says, "others") {
+		t.Error("twenty are named one by one")
 	}
 }

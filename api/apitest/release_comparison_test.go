@@ -230,3 +230,32 @@ func TestComparisonGoesOn(t *testing.T) {
 		t.Errorf("to somebody else of the workshop: %+v", again)
 	}
 }
+
+// TestComparisonOfFleetsIsCut: a page ends before it has worked out too many
+// vans, and goes on with the quote it has not told of.
+func TestComparisonOfFleetsIsCut(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	const fleets, vans = 6, 40 // a page is of 200 vans at most
+	for range fleets {
+		s.create(func(body map[string]any) {
+			one := body["vans"].([]any)[0].(object)
+			delete(one, "extras")
+			delete(one["van"].(object), "registration")
+			list := make([]any, vans)
+			for i := range list {
+				list[i] = one
+			}
+			body["vans"] = list
+		})
+	}
+	const path = "/v1/releases/1/comparison?with=1&limit=100"
+	first := s.compared(path, auth.Sales)
+	if len(first.Quotes) != 5 || first.Next == "" || first.OpenQuotes != fleets {
+		t.Fatalf("the first page has %d quotes of %d, and goes on at %q", len(first.Quotes), first.OpenQuotes, first.Next)
+	}
+	second := s.compared(path+"&cursor="+first.Next, auth.Sales)
+	if len(second.Quotes) != 1 || second.Next != "" || slices.ContainsFunc(first.Quotes, func(q openapi.QuoteEffect) bool { return q.Id == second.Quotes[0].Id }) {
+		t.Errorf("the second has %d quotes and goes on at %q", len(second.Quotes), second.Next)
+	}
+}
