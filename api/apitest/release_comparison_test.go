@@ -259,3 +259,25 @@ func TestComparisonOfFleetsIsCut(t *testing.T) {
 		t.Errorf("the second has %d quotes and goes on at %q", len(second.Quotes), second.Next)
 	}
 }
+
+// TestComparisonHoldsPrices: what was offered keeps its price in the effect on
+// a draft that revises it, as it does in the draft.
+func TestComparisonHoldsPrices(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	q, version := s.create(nil)
+	issued, version := s.issue(q.Id, version)
+	s.dearer()
+	s.on("2026-12-02")
+	draft, _ := s.revise(q.Id, version)
+	fresh, _ := s.create(nil)
+	if draft.Totals.Gross != issued.Totals.Gross || fresh.Totals.Gross == issued.Totals.Gross {
+		t.Fatalf("held is %v of %v, and new is %v", draft.Totals.Gross, issued.Totals.Gross, fresh.Totals.Gross)
+	}
+	c := s.comparedDraft(changed(t, "roof_elevating", slower))
+	for _, now := range []openapi.QuoteKept{draft, fresh} {
+		if e := effectOn(t, c, now.Id); e.Before.Gross != now.Totals.Gross || e.After.Gross != now.Totals.Gross || e.Before.Hours != now.Totals.Hours || e.Same {
+			t.Errorf("quote %d comes to %+v and is told as %+v and %+v", now.Number, now.Totals, e.Before, e.After)
+		}
+	}
+}
