@@ -75,7 +75,10 @@ func TestProofStandsOnItsGround(t *testing.T) {
 		t.Fatal(err)
 	}
 	as := s.store.As(auth.Principal{Workshop: w.ID, Person: owner.ID, Role: auth.Owner})
-	publish := func(tx store.WriteTx) error { _, err := tx.PublishRelease("hash", store.Pack([]byte("{}"))); return err }
+	publish := func(tx store.WriteTx) error {
+		_, err := tx.PublishRelease("hash", store.Pack([]byte("{}")))
+		return err
+	}
 	edition := func(code, from string) func(tx store.WriteTx) error {
 		return func(tx store.WriteTx) error {
 			_, err := tx.AddEdition(store.NewEdition{Code: code, InForceFrom: from, Currency: "GBP", Hash: "hash of " + code, Document: store.Pack([]byte("{}"))})
