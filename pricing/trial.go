@@ -29,9 +29,9 @@ type Trial struct {
 	keptAt  []span         // by place
 	touched []bool         // by place
 
-	// After costing the choices as they are.
+	// After costing the choices as they are. What of a cost goes to an addition
+	// changes no total.
 	asks, removed  []ask
-	added          []ask
 	overhead, cost int64
 	missing        []bool // by place: it costs nobody knows what
 }
@@ -80,9 +80,6 @@ func Try(trial *bom.Trial, book *pricebook.Compiled, terms Terms, held *Held) (*
 	t.split.kept = nil
 	t.costAdditions()
 	t.asks, t.removed = append(t.asks, t.w.asks...), append(t.removed, t.w.removed...)
-	for i := range t.w.additions {
-		t.added = append(t.added, t.w.additions[i].ask)
-	}
 	t.overhead, t.cost = t.w.overhead, t.w.cost
 	t.gaps(&trial.First.Tally)
 	var err error
@@ -209,9 +206,6 @@ func (t *Trial) again(spec *bom.Specification) {
 	clear(w.prices)
 	copy(w.asks, t.asks)
 	copy(w.removed, t.removed)
-	for i := range w.additions {
-		w.additions[i].ask = t.added[i]
-	}
 	w.overhead, w.cost, w.missing, w.tooLarge = t.overhead, t.cost, false, false
 	w.lots, w.held, w.packHeld, w.packFrom = w.lots[:0], nil, nil, nil
 	w.pack, w.swaps, w.lines = nil, w.swaps[:0], w.lines[:0]
