@@ -78,7 +78,7 @@ func TestQuestionsCanBeAnswered(t *testing.T) {
 			}
 			without := resolve(none...) // nil where more of what is wanted is needed
 			if can := without != nil && without.Specification.Allowed; q.Finish == "" && !picks && can == q.Must {
-				t.Fatalf("%+v: with none of it it is %v that it is allowed", q, can)
+				t.Fatalf("%+v: %v that it is allowed with none of it", q, can)
 			}
 			if q.Rule != "" {
 				byRule++

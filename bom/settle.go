@@ -63,7 +63,7 @@ type Added struct {
 
 // SettleSteps is the work budget of one settling: how many places on the way to
 // a settled specification are looked at.
-const SettleSteps = 2_000
+const SettleSteps = 1_000
 
 // SettleFor finishes what choices leave open: by the defaults where aim is nil,
 // else so that it costs as little as aim says, of equals with the fewest

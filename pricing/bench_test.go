@@ -146,3 +146,39 @@ func BenchmarkOneChoice(b *testing.B) {
 		n++
 	}
 }
+
+// BenchmarkSettle is from choices that leave much open to the choices completed:
+// of a whole conversion nothing but the roof is said, of windows nothing at all.
+func BenchmarkSettle(b *testing.B) {
+	d := loadDemo(b, "2026-10", benchmarkChoices)
+	terms := pricing.Terms{Basis: pricing.Gross, Day: "2026-11-02", Role: "sales"}
+	for _, asked := range []struct {
+		name  string
+		wants []string
+	}{{"whole conversion", []string{"whole_conversion", "roof_high"}}, {"windows", []string{"windows_only"}}} {
+		var choices bom.Choices
+		for _, code := range asked.wants {
+			choices.Features = append(choices.Features, bom.Choice{Want: code})
+		}
+		for _, how := range []struct {
+			name string
+			aim  bom.Aim
+		}{{"by defaults", nil}, {"cheaply", pricing.Cheaply(d.book, terms)}, {"lightly", bom.Lightly()}} {
+			b.Run(asked.name+"/"+how.name, func(b *testing.B) {
+				var found bom.Settled
+				for b.Loop() {
+					var err error
+					if found, _, err = bom.SettleFor(d.release, d.asked.Van, choices, how.aim, bom.SettleSteps); err != nil {
+						b.Fatal(err)
+					}
+				}
+				proved := 0.0
+				if found.Proved {
+					proved = 1
+				}
+				b.ReportMetric(float64(found.Steps), "steps")
+				b.ReportMetric(proved, "proved")
+			})
+		}
+	}
+}
