@@ -23,7 +23,7 @@ func (s *Server) resolve(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	w, err := s.workOut(c, question{asked.Van, asked.Choices, asked.Terms, asked.Settle})
+	w, err := s.workOut(c, question{asked.Van, asked.Choices, asked.Additions, asked.Terms, asked.Settle})
 	if err != nil {
 		return err
 	}
@@ -70,10 +70,11 @@ func (s *Server) resolve(c *gin.Context) error {
 
 // question is what is asked of the engine and the price-book.
 type question struct {
-	van     openapi.Van
-	choices openapi.Choices
-	terms   openapi.Terms
-	settle  openapi.Settle
+	van       openapi.Van
+	choices   openapi.Choices
+	additions []openapi.Addition
+	terms     openapi.Terms
+	settle    openapi.Settle
 }
 
 // worked is the way of a question through the house.
@@ -108,6 +109,9 @@ func (s *Server) workOut(c *gin.Context, q question) (*worked, error) {
 	if w.terms, err = domainTerms(q.terms, o.day, o.book.Currency(), principal(c).Role); err != nil {
 		return nil, err
 	}
+	if err := w.add(q.additions); err != nil {
+		return nil, err
+	}
 	var faults document.Faults
 	w.resolution, faults, err = bom.Resolve(o.release, w.van, w.choices, w.settle)
 	if err == nil && len(faults) > 0 {
@@ -128,6 +132,19 @@ func (s *Server) workOut(c *gin.Context, q question) (*worked, error) {
 	}
 	w.notReady = bom.Ready(o.release, w.resolution.Specification, w.sheet)
 	return w, nil
+}
+
+// add takes what no feature stands for, work and price. No foreman has seen it.
+func (w *worked) add(list []openapi.Addition) error {
+	for i, a := range list {
+		work, price, err := domainAddition(a, w.offer.book.Currency())
+		if err != nil {
+			return under(err, "/additions/"+strconv.Itoa(i))
+		}
+		w.choices.Additions = append(w.choices.Additions, work)
+		w.terms.Additions = append(w.terms.Additions, price)
+	}
+	return nil
 }
 
 // model is the engine's own list of features, groups, rules and settings, in
@@ -172,8 +189,12 @@ func termsRefused(faults document.Faults) error {
 func refused(code openapi.ProblemCode, detail string, faults document.Faults, under string) error {
 	p := &problem{code: code, detail: detail, remedy: "Mend the fields named in errors."}
 	for _, f := range faults {
+		at := under + f.At
+		if before, rest, ok := strings.Cut(at, "/additions/"); ok && (before == "choices" || before == "terms") {
+			at = "additions/" + rest // they stand by themselves, work and price in one
+		}
 		p.errors = append(p.errors, openapi.FieldError{
-			Field: fieldOf(under + f.At), Code: f.Code, Reason: f.Reason, Remedy: f.Remedy,
+			Field: fieldOf(at), Code: f.Code, Reason: f.Reason, Remedy: f.Remedy,
 		})
 	}
 	return p

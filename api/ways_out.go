@@ -22,7 +22,7 @@ func (s *Server) findWaysOut(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	w, err := s.workOut(c, question{asked.Van, asked.Choices, asked.Terms, asked.Settle})
+	w, err := s.workOut(c, question{asked.Van, asked.Choices, asked.Additions, asked.Terms, asked.Settle})
 	if err != nil {
 		return err
 	}
@@ -89,7 +89,8 @@ func (w *worked) grossOf(room *bom.Room, choices bom.Choices) (money.Amount, err
 	return priced.Totals.Gross, err
 }
 
-// priceOf is the price of choices of which some of the package's are put aside.
+// priceOf is the price of choices with which there are additions, or of which a
+// finish of the package is put aside.
 func (w *worked) priceOf(room *bom.Room, choices bom.Choices) (pricing.Priced, error) {
 	resolution, faults, err := bom.Specify(w.offer.release, w.van, choices, w.settle)
 	if err == nil {

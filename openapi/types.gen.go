@@ -4887,6 +4887,8 @@ type WaysOutBlocked string
 
 // WaysOutRequest defines model for WaysOutRequest.
 type WaysOutRequest struct {
+	Additions []Addition `json:"additions,omitempty,omitzero"`
+
 	// Choices What the customer picked, in order; the kind of work comes first.
 	Choices Choices `json:"choices"`
 
