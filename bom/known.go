@@ -111,17 +111,48 @@ func (k *Known) addedKG(merged bool) amount {
 // reading is which features and finishes a want reads, itself and by figures.
 type reading struct{ features, finishes []int }
 
-// readings are the readings of the wants of features, removals and stages, and
-// which features anything reads.
-type readings struct {
-	fit, removal, stage [][]reading
-	read                []bool // by feature
+// readings are the readings of the wants of features, removals and stages.
+type readings struct{ fit, removal, stage [][]reading }
+
+// read is which features are read by wants that bear on something, or decide
+// whether a finish applies or anything is fitted at all.
+func (n *readings) read(r *Release, lines func(feature int, removal bool) bool) []bool {
+	read := make([]bool, len(r.featureCodes))
+	note := func(lists [][]reading, removal, stage bool) {
+		for i, list := range lists {
+			if stage {
+				i = -1
+			}
+			if !lines(i, removal) {
+				continue
+			}
+			for j := range list {
+				for _, f := range list[j].features {
+					read[f] = true
+				}
+			}
+		}
+	}
+	note(n.fit, false, false)
+	note(n.removal, true, false)
+	note(n.stage, false, true)
+	for _, when := range r.logic.finishWhen {
+		when.Atoms(func(a formula.Atom) {
+			if k, ok := r.features[a.Name]; ok && a.Value == "" {
+				read[k] = true
+			}
+		})
+	}
+	for i := range r.catalogue.Features {
+		read[i] = read[i] || r.catalogue.Features[i].SupplyOnly // it takes all work off the sheet
+	}
+	return read
 }
 
 func (r *Release) readings() *readings {
 	p := &r.sheet
 	figures := map[string]reading{}
-	out := &readings{read: make([]bool, len(r.featureCodes))}
+	out := &readings{}
 	note := func(to *reading, f *formula.Formula) {
 		if f == nil {
 			return
@@ -161,26 +192,11 @@ func (r *Release) readings() *readings {
 					note(n, list[j].asks[k].each.formula)
 				}
 				n.features, n.finishes = once(n.features), once(n.finishes)
-				for _, f := range n.features {
-					out.read[f] = true
-				}
 			}
 		}
 		return all
 	}
 	out.fit, out.removal, out.stage = wants(p.fit), wants(p.removal), wants(p.stage)
-	for _, when := range r.logic.finishWhen {
-		when.Atoms(func(a formula.Atom) {
-			if k, ok := r.features[a.Name]; ok && a.Value == "" {
-				out.read[k] = true
-			}
-		})
-	}
-	for i := range r.catalogue.Features {
-		if r.catalogue.Features[i].SupplyOnly {
-			out.read[i] = true // it takes all work off the sheet
-		}
-	}
 	return out
 }
 
@@ -192,13 +208,102 @@ type knowing struct {
 	k        *Known
 	exact    func(feature int) bool
 	finish   func(finish int) bool // its value is certain
+	// What formulas read at least and at most.
+	least, most *formula.Values
 }
 
-// wants works out those wants of a list that read only what is certain.
+// between readies the values that formulas may read at least and at most, where
+// a feature that is not exact may be there up to so many times.
+func (k *knowing) between(upTo, fit func(feature int) int) {
+	e, n := k.e, &k.e.p.names
+	k.least, k.most = e.r.scope.NewValues(), e.r.scope.NewValues()
+	k.least.CopyOf(e.values)
+	for f := range e.r.finishes {
+		if i := e.r.finishes[f]; !k.finish(i) {
+			k.least.Clear(n.finish[i])
+		}
+	}
+	k.most.CopyOf(k.least)
+	for f := range n.feature {
+		if k.exact(f) {
+			continue
+		}
+		k.most.SetCount(n.fit[f], fit(f))
+		if n.counted[f] {
+			k.most.SetCount(n.feature[f], upTo(f))
+		} else {
+			k.most.SetTruth(n.feature[f], upTo(f) > 0)
+		}
+	}
+	for i := range e.p.figures {
+		f := &e.p.figures[i]
+		slot := n.figure[f.index]
+		from, to, ok := f.formula.Between(k.least, k.most)
+		if !ok || k.least.SetNumber(slot, from) != nil || k.most.SetNumber(slot, to) != nil {
+			k.least.Clear(slot)
+			k.most.Clear(slot)
+		}
+	}
+}
+
+// wantLeast works out what a want comes to at least.
+func (k *knowing) wantLeast(w *want, feature int, removal bool, n int) {
+	e := k.e
+	if w.standing || e.supplyOnly && w.asks[0].work {
+		return
+	}
+	if w.when != nil {
+		if always, _ := w.when.Holds(k.least, k.most); !always {
+			return
+		}
+	}
+	q := k.quantity(&w.quantity)
+	if n != 1 && !w.once {
+		q, _ = q.count(n)
+	}
+	shares := make([]share, len(w.asks))
+	for i := range w.asks {
+		a := &w.asks[i]
+		above := share{q, q}
+		if a.of >= 0 {
+			above = shares[a.of]
+		}
+		if above.issued == 0 || e.supplyOnly && a.work {
+			continue
+		}
+		cell, scrap := a.cell, a.scrap
+		if a.finish >= 0 {
+			p := &a.byPick[e.pick[a.finish]]
+			cell, scrap = p.cell, p.scrap
+		}
+		var ok bool
+		if shares[i], ok = above.of(k.quantity(&a.each), scrap); ok && shares[i].issued > 0 {
+			e.give(given{cell: cell, feature: int32(feature), removal: removal, issued: shares[i].issued, ask: a}, shares[i].needed)
+		}
+	}
+}
+
+// quantity is what one comes to at least; nothing where there is no telling.
+func (k *knowing) quantity(q *quantity) amount {
+	if q.formula == nil {
+		return q.fixed
+	}
+	from, _, ok := q.formula.Between(k.least, k.most)
+	if !ok || from.Sign() <= 0 {
+		return 0
+	}
+	a, _ := amountOf(from)
+	return a
+}
+
+// wants works out the wants of a list: those that read only what is certain as
+// they will be, the others as little as they can be.
 func (k *knowing) wants(list []want, readings []reading, feature int, removal bool, n int) {
 	for i := range list {
 		if k.certain(&readings[i]) {
 			k.e.wants(list[i:i+1], feature, removal, n)
+		} else {
+			k.wantLeast(&list[i], feature, removal, n)
 		}
 	}
 }
@@ -212,7 +317,6 @@ func (k *knowing) certain(r *reading) bool {
 // spec has.
 func (k *knowing) all() {
 	e, p := k.e, k.e.p
-	e.figures()
 	for i, f := range e.feature {
 		if n := e.spec.Features[i].Fit; f >= 0 && n > 0 {
 			k.wants(p.fit[f], k.readings.fit[f], f, false, n)
@@ -316,11 +420,16 @@ func (s *seeking) know(feature int) {
 		},
 		finish: func(f int) bool { return applies[f] == no || applies[f] == yes && s.pick[f] != -1 },
 	}
+	e.figures()
+	upTo := func(f int) int {
+		_, most := s.walk.Bounds(f)
+		return most
+	}
+	w.between(upTo, func(f int) int { return max(0, upTo(f)-s.keptOf(f)) })
 	if feature < 0 {
 		w.all()
 		return
 	}
-	e.figures()
 	w.wants(e.p.fit[feature], s.readings.fit[feature], feature, false, k.Fit[feature])
 	w.keep()
 }
@@ -437,5 +546,7 @@ func (lightly) Cost(_ *Specification, sheet *Sheet) (int64, int, error) {
 func (lightly) Floor(k *Known) int64 { return int64(k.addedKG(false)) }
 
 func (lightly) Adds(_ int, with *Known) int64 { return int64(with.addedKG(true)) }
+
+func (lightly) Lines(int, bool) bool { return true }
 
 func (lightly) Divided(int, bool) bool { return false }

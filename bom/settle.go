@@ -24,6 +24,9 @@ type Aim interface {
 	// there too that is not known to be, in that Known's number, together with
 	// whatever else is there. Of several features the sum holds.
 	Adds(feature int, with *Known) int64
+	// Lines says whether what a feature (or taking it out; -1 a stage by itself)
+	// asks for bears on the cost.
+	Lines(feature int, removal bool) bool
 	// Divided says whether a feature (or taking it out) costs a share of the lines
 	// it asks for, so that it costs less where others ask for them too.
 	Divided(feature int, removal bool) bool
@@ -108,8 +111,11 @@ type seeking struct {
 	settingOf    []int   // by finish: its setting in the engine's model, -1 for none
 	rank         []int   // by feature: its place among its group's defaults, else behind them
 	adds         []int64 // by feature, where it is not there yet
-	useful       []bool  // by feature: more of it may lower the cost by itself
-	known        Known   // of the place it stands at
+	// By feature: something that bears on the cost reads how many there are; it
+	// shares a line with what costs a share of it. More of any other lowers
+	// nothing.
+	read, shared []bool
+	known        Known // of the place it stands at
 	spec         Specification
 
 	taken []options.Choice // on the way to where it stands
@@ -243,16 +249,19 @@ func (s *Settling) valueOf(setting int) int {
 func (s *seeking) ready() {
 	s.readings = s.r.readings()
 	n := len(s.r.featureCodes)
-	s.adds, s.useful = make([]int64, n), make([]bool, n)
+	s.adds, s.shared = make([]int64, n), make([]bool, n)
+	s.read = s.readings.read(s.r, s.aim.Lines)
+	// What anything reads changes what that asks for, and so how lines are shared.
+	anything := s.readings.read(s.r, func(int, bool) bool { return true })
 	divided := s.divided()
 	for i := range n {
 		least, most := s.walk.Bounds(i)
 		if least == most {
 			continue
 		}
-		s.useful[i] = s.readings.read[i] || s.r.catalogue.Features[i].Count != nil && s.aim.Divided(i, false)
+		s.shared[i] = anything[i] || s.r.catalogue.Features[i].Count != nil && s.aim.Divided(i, false)
 		for _, cell := range s.r.cellsOf(s.r.sheet.fit[i]) {
-			s.useful[i] = s.useful[i] || divided[cell] != 0 && divided[cell] != 1+int32(i)
+			s.shared[i] = s.shared[i] || divided[cell] != 0 && divided[cell] != 1+int32(i)
 		}
 		if least == 0 {
 			s.know(i)
@@ -604,27 +613,49 @@ func (s *seeking) look() error {
 }
 
 // more looks at what has more than it must, where nothing is missing: as far as
-// that may cost less all the same. What no formula reads and what shares
-// nothing never takes anything off, so of all that has more something has to be
-// useful.
+// that may cost less all the same. What nothing reads and what shares nothing
+// never takes anything off, so of all that has more something has to be useful.
+// What is read comes first: with all of that left out, nothing is uncertain any
+// more, and what sharing can save is little.
 func (s *seeking) more(floor worth) error {
-	if s.ended || !s.better(floor) {
-		return nil
+	here := s.walk.Here()
+	defer s.walk.Back(here)
+	for _, useful := range [][]bool{s.read, s.shared} {
+		if s.ended || !s.better(floor) {
+			return nil
+		}
+		var rest []options.Choice
+		if err := s.branch(s.promising(useful, floor, &rest)); err != nil || s.ended {
+			return err
+		}
+		// None of them can be there in anything better.
+		for _, c := range rest {
+			if ok, err := s.walk.Without(c); err != nil || !ok {
+				return err
+			}
+		}
+		floor = s.floor(s.walk.Missing())
 	}
+	return nil
+}
+
+// promising is one more of each useful feature that may be worth having; all
+// there could be one more of goes to rest.
+func (s *seeking) promising(useful []bool, floor worth, rest *[]options.Choice) []options.Choice {
 	var answers []options.Choice
-	for i, useful := range s.useful {
+	for i, useful := range useful {
 		least, most := s.walk.Bounds(i)
 		if !useful || least == most {
 			continue
 		}
 		with := worth{cost: floor.cost, count: floor.count + 1}
-		n := max(least+1, leastOf(&s.r.catalogue.Features[i]))
 		if least == 0 {
 			with.cost += s.adds[i]
 		}
-		if s.better(with) {
-			answers = append(answers, s.choice(i, n))
+		c := s.choice(i, max(least+1, leastOf(&s.r.catalogue.Features[i])))
+		if *rest = append(*rest, c); s.better(with) {
+			answers = append(answers, c)
 		}
 	}
-	return s.branch(answers)
+	return answers
 }

@@ -91,6 +91,11 @@ func (c *cheaply) Cost(spec *bom.Specification, sheet *bom.Sheet) (cost int64, u
 	return p.Totals.Gross.Minor(), unknown, nil
 }
 
+// Lines of what is built up bear on the price, as it costs a share of them.
+func (c *cheaply) Lines(feature int, removal bool) bool {
+	return (removal || feature >= 0) && c.Divided(feature, removal)
+}
+
 // Divided is what is built up.
 func (c *cheaply) Divided(feature int, removal bool) bool {
 	if removal {
