@@ -2,10 +2,12 @@ package quote_test
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"wainscot/bom"
 	"wainscot/pricing/quote"
 )
 
@@ -119,9 +121,104 @@ func TestTickedExtrasCostWhatTheyWereOfferedAt(t *testing.T) {
 			t.Errorf("what is agreed is not worked out again the same: %v %+v", err, r)
 		}
 	}
-	if _, _, err := quote.Accept(offer(t, "2026-07"), d, yes(d, quote.Tick{Van: 1, Feature: "alarm"}), quote.Private); !errors.Is(err, quote.ErrOtherOffer) {
-		t.Errorf("with another edition: %v", err)
+}
+
+// An extra that both vans were offered is taken for the one it is ticked for,
+// in the number it was offered in.
+func TestTickIsOfOneVan(t *testing.T) {
+	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van", "full-conversion-short-van")
+	for i := range a.Vans {
+		a.Vans[i].Van = []string{"one", "two"}[i]
+		a.Vans[i].Extras = []quote.AskedExtra{{Feature: "lights_ceiling", Count: 8}}
 	}
+	d := issue(t, o, a, 1)
+	counts := func(d *quote.Document) (list []int) {
+		for _, v := range d.Vans {
+			for _, f := range v.Specification.Features {
+				if f.Code == "lights_ceiling" {
+					list = append(list, f.Count)
+				}
+			}
+		}
+		return list
+	}
+	before := counts(d)
+	if len(before) != 2 || slices.Contains(before, 8) {
+		t.Fatalf("the vans have %v lights", before)
+	}
+	for i := range d.Vans {
+		agreed, faults, err := quote.Accept(o, d, yes(d, quote.Tick{Van: i + 1, Feature: "lights_ceiling"}), quote.Private)
+		if err != nil || len(faults) > 0 {
+			t.Fatal(err, faults)
+		}
+		want := slices.Clone(before)
+		want[i] = 8
+		if after := counts(agreed); !slices.Equal(after, want) || agreed.Vans[1-i].Priced.Totals != d.Vans[1-i].Priced.Totals {
+			t.Errorf("ticked for van %d, the vans had %v lights and have %v", i+1, before, after)
+		}
+	}
+}
+
+// What is ticked is worked out with the very release, edition and held prices
+// of the offer, or not at all.
+func TestTickedWithWhatItWasOfferedWith(t *testing.T) {
+	old, o := offer(t, "2026-07"), offer(t, "2026-10")
+	a := asked(t, "full-conversion-short-van")
+	a.Vans[0].Extras = []quote.AskedExtra{{Feature: "alarm"}}
+	b := copied(a)
+	b.Terms.Day, b.Terms.ValidUntil = "2026-09-01", "2026-11-25"
+	first := issue(t, old, b, 1)
+	plain := issue(t, o, a, 2)
+	holding := o
+	holding.Held, holding.HeldBooks = first, append(slices.Clone(o.HeldBooks), old.Book)
+	held := issue(t, holding, a, 2)
+	if plain.HeldRevision != 0 || held.HeldRevision != 1 {
+		t.Fatalf("held are revisions %d and %d", plain.HeldRevision, held.HeldRevision)
+	}
+	with := func(o quote.Offer, change func(*quote.Offer)) quote.Offer {
+		change(&o)
+		return o
+	}
+	otherHeld := func(change func(*quote.Document)) quote.Offer {
+		d := *first
+		change(&d)
+		return with(holding, func(o *quote.Offer) { o.Held = &d })
+	}
+	for name, c := range map[string]struct {
+		offer quote.Offer
+		d     *quote.Document
+		want  error
+	}{
+		"as it was":               {o, plain, nil},
+		"as it was, with held":    {holding, held, nil},
+		"another edition":         {old, plain, quote.ErrOtherOffer},
+		"another release":         {with(o, func(o *quote.Offer) { o.Release = retitled(t, o.Release) }), plain, quote.ErrOtherOffer},
+		"without what it holds":   {o, held, quote.ErrOtherOffer},
+		"another revision's":      {otherHeld(func(d *quote.Document) { d.Revision = 3 }), held, quote.ErrOtherOffer},
+		"another quote's":         {otherHeld(func(d *quote.Document) { d.Quote = "quote-2" }), held, quote.ErrOtherOffer},
+		"nothing ticked, another": {old, held, nil},
+	} {
+		given := yes(c.d, quote.Tick{Van: 1, Feature: "alarm"})
+		given.On = "2026-11-25"
+		if strings.HasPrefix(name, "nothing ticked") {
+			given.Ticked = nil
+		}
+		if _, faults, err := quote.Accept(c.offer, c.d, given, quote.Private); !errors.Is(err, c.want) || len(faults) > 0 {
+			t.Errorf("%s: %v %v", name, err, faults)
+		}
+	}
+}
+
+// retitled is a release of the same under another title.
+func retitled(t *testing.T, r *bom.Release) *bom.Release {
+	t.Helper()
+	c := *r.Catalogue()
+	c.Title = "Another catalogue"
+	again, faults := bom.Compile(&c)
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	return again
 }
 
 func TestExtrasThatDoNotGoTogether(t *testing.T) {
@@ -137,8 +234,10 @@ func TestExtrasThatDoNotGoTogether(t *testing.T) {
 // S.I. 2013/3134: the day itself is not counted; services, 14 days. Advisers'
 // worked examples say the same: made on 1 June, until the end of 15 June.
 func TestCancellationRight(t *testing.T) {
-	rules := append(quote.DefaultCancellationRules(), quote.CancellationRule{Country: "XX", From: "2020-01-01"},
+	rules := append(quote.DefaultCancellationRules(), quote.CancellationRule{Country: "XX", From: "2020-01-01", Cites: "that there is none"},
 		quote.CancellationRule{Country: "GB", From: "2030-01-01", Days: 30, Cites: "a setting of the future"})
+	backwards := slices.Clone(rules)
+	slices.Reverse(backwards)
 	sale := quote.Sale{Country: "GB", Kind: quote.Private, Place: quote.AwayFromPremises, On: "2026-06-01"}
 	for name, c := range map[string]struct {
 		change func(*quote.Sale)
@@ -148,21 +247,25 @@ func TestCancellationRight(t *testing.T) {
 		"distance": {func(s *quote.Sale) { s.Place = quote.AtDistance }, quote.Cancellation{Applies: true, LastDay: "2026-06-15", WorkFrom: "2026-06-16"}},
 		"asked expressly": {func(s *quote.Sale) { s.ExpressRequest = true },
 			quote.Cancellation{Applies: true, LastDay: "2026-06-15", WorkFrom: "2026-06-01", WorkBeforeLastDay: true}},
-		"over the year's end": {func(s *quote.Sale) { s.On = "2026-12-20" }, quote.Cancellation{Applies: true, LastDay: "2027-01-03", WorkFrom: "2027-01-04"}},
-		"only offered":        {func(s *quote.Sale) { s.Offered = true }, quote.Cancellation{Applies: true}},
-		"on the premises":     {func(s *quote.Sale) { s.Place = quote.OnPremises }, quote.Cancellation{WorkFrom: "2026-06-01"}},
-		"trade":               {func(s *quote.Sale) { s.Kind = quote.Trade }, quote.Cancellation{WorkFrom: "2026-06-01"}},
-		"before the rule":     {func(s *quote.Sale) { s.On = "2014-06-12" }, quote.Cancellation{WorkFrom: "2014-06-12"}},
-		"on its first day":    {func(s *quote.Sale) { s.On = "2014-06-13" }, quote.Cancellation{Applies: true, LastDay: "2014-06-27", WorkFrom: "2014-06-28"}},
-		"under a later rule":  {func(s *quote.Sale) { s.On = "2030-01-01" }, quote.Cancellation{Applies: true, LastDay: "2030-01-31", WorkFrom: "2030-02-01"}},
-		"no rule":             {func(s *quote.Sale) { s.Country = "ZZ" }, quote.Cancellation{WorkFrom: "2026-06-01"}},
-		"rule without right":  {func(s *quote.Sale) { s.Country = "xx" }, quote.Cancellation{WorkFrom: "2026-06-01"}},
+		"over the year's end":      {func(s *quote.Sale) { s.On = "2026-12-20" }, quote.Cancellation{Applies: true, LastDay: "2027-01-03", WorkFrom: "2027-01-04"}},
+		"only offered":             {func(s *quote.Sale) { s.Offered = true }, quote.Cancellation{Applies: true}},
+		"asked while only offered": {func(s *quote.Sale) { s.Offered, s.ExpressRequest = true, true }, quote.Cancellation{Applies: true, WorkBeforeLastDay: true}},
+		"on the premises":          {func(s *quote.Sale) { s.Place = quote.OnPremises }, quote.Cancellation{WorkFrom: "2026-06-01"}},
+		"trade":                    {func(s *quote.Sale) { s.Kind = quote.Trade }, quote.Cancellation{WorkFrom: "2026-06-01"}},
+		"before the rule":          {func(s *quote.Sale) { s.On = "2014-06-12" }, quote.Cancellation{WorkFrom: "2014-06-12"}},
+		"on its first day":         {func(s *quote.Sale) { s.On = "2014-06-13" }, quote.Cancellation{Applies: true, LastDay: "2014-06-27", WorkFrom: "2014-06-28"}},
+		"under a later rule":       {func(s *quote.Sale) { s.On = "2030-01-01" }, quote.Cancellation{Applies: true, LastDay: "2030-01-31", WorkFrom: "2030-02-01"}},
+		"no rule":                  {func(s *quote.Sale) { s.Country = "ZZ" }, quote.Cancellation{WorkFrom: "2026-06-01"}},
+		"rule without right":       {func(s *quote.Sale) { s.Country = "xx" }, quote.Cancellation{WorkFrom: "2026-06-01"}},
 	} {
 		s := sale
 		c.change(&s)
 		got := quote.CancellationRight(rules, s)
-		if !strings.Contains(got.Says, "take legal advice") || got.Applies != (got.Cites != "") {
+		if cited := got.Applies || name == "rule without right"; !strings.Contains(got.Says, "take legal advice") || cited != (got.Cites != "") {
 			t.Errorf("%s: %+v", name, got)
+		}
+		if other := quote.CancellationRight(backwards, s); other != got {
+			t.Errorf("%s: with the rules in another order %+v", name, other)
 		}
 		if strings.Contains(got.Says, "expressly asked") != got.WorkBeforeLastDay {
 			t.Errorf("%s: %s", name, got.Says)
