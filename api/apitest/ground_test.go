@@ -109,3 +109,43 @@ func TestIssuedAsOfTheMoment(t *testing.T) {
 		})
 	}
 }
+
+// TestGroundIsOfItsWorkshopAndDay: what one workshop's day stands on is not
+// what another's does a moment later, nor what the next day's does.
+func TestGroundIsOfItsWorkshopAndDay(t *testing.T) {
+	w := newWorld(t)
+	body := w.example(t, http.MethodPost, "/v1/resolve")
+	seen := map[string]string{}
+	for range 2 {
+		for _, shop := range []*Workshop{w.Ours, w.Theirs} {
+			var r openapi.Resolution
+			w.exchange(t, call{of: shop, role: auth.Sales, method: http.MethodPost, path: "/v1/resolve", body: body}).into(t, http.StatusOK, &r)
+			if before := seen[r.Release.Hash]; before != "" && before != shop.Code {
+				t.Errorf("%s is answered from the release of %s", shop.Code, before)
+			}
+			seen[r.Release.Hash] = shop.Code
+		}
+	}
+	if len(seen) != 2 {
+		t.Errorf("two workshops stand on %d releases", len(seen))
+	}
+
+	s := seller{w, t, w.Ours}
+	s.dearer() // from 1 December
+	midnight := time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC)
+	for _, c := range []struct {
+		at            time.Duration
+		edition, next string
+	}{
+		{-time.Second, "2026-10", "2026-12-30"},
+		{0, "2026-12", "2026-12-31"},
+	} {
+		w.Clock.Set(midnight.Add(c.at))
+		w.renewTokens(t)
+		q, version := s.create(nil)
+		issued, _ := s.issue(q.Id, version)
+		if q.Edition != c.edition || issued.Edition != c.edition || issued.ValidUntil != c.next {
+			t.Errorf("%s from midnight: edition %s, issued on %s with %s until %s", c.at, q.Edition, issued.IssuedOn, issued.Edition, issued.ValidUntil)
+		}
+	}
+}

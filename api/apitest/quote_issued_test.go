@@ -63,7 +63,13 @@ func TestIssuedIsWhole(t *testing.T) {
 		!reflect.DeepEqual(revised.Vans[0].Van, first.Vans[0].Van) || first.Vans[0].Van.Registration != "WT24 DMO" {
 		t.Errorf("revised: %+v\non %+v, and was on %+v", draft, revised.Vans[0].Van, first.Vans[0].Van)
 	}
-	_, _ = s.issue(q.Id, version)
+	var list openapi.Quotes
+	s.do(auth.Sales, http.MethodGet, "/v1/quotes?number=2", "", nil).into(t, http.StatusOK, &list)
+	if len(list.Quotes) != 1 || list.Quotes[0].SlotWantedOn != "2027-02-15" || list.Quotes[0].FollowUpOn != "2026-12-09" || list.Quotes[0].State != openapi.QuoteStateDraft ||
+		list.Quotes[0].IssuedOn != "" || list.Quotes[0].ValidUntil != "" {
+		t.Errorf("revised, it is listed as %+v", list.Quotes)
+	}
+	s.issue(q.Id, version)
 	second := s.quote(q.Id)
 	for number, c := range []struct {
 		day         string
@@ -159,4 +165,62 @@ func TestNothingOffered(t *testing.T) {
 		t.Errorf("told %s, and it is %s, revision %d; the first is %s, %q", told.State, now.State, now.Revision, declined.State, declined.DeclinedBecause)
 	}
 	w.verify(t, w.Ours)
+}
+
+// TestDayIsTakenOver by a revision until it is over; then it is left open.
+func TestDayIsTakenOver(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	s.dearer() // from 1 December
+	for day, c := range map[string]struct{ asks, edition string }{
+		"2026-11-25": {"", "2026-10"},
+		"2026-11-26": {"2026-11-26", "2026-10"},
+		"2026-12-02": {"2026-12-02", "2026-12"},
+	} {
+		s.on("2026-11-25")
+		q, version := s.create(func(body object) { body["terms"] = object{"day": day} })
+		_, version = s.issue(q.Id, version)
+		s.on("2026-11-26")
+		draft, _ := s.revise(q.Id, version)
+		var content openapi.QuoteContent
+		s.do(auth.Sales, http.MethodGet, "/v1/quotes/"+q.Id+"/content", "", nil).into(t, http.StatusOK, &content)
+		if content.Terms.Day != c.asks || draft.Edition != c.edition {
+			t.Errorf("priced as of %s, a day later it asks for %q and edition %s", day, content.Terms.Day, draft.Edition)
+		}
+	}
+}
+
+// TestQuoteIsSentAgain while more than its version decides what it shows: the
+// day, what is published, and the registration of a van that is kept.
+func TestQuoteIsSentAgain(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	keeper := made[openapi.Customer](t, w, w.Ours, "/v1/customers", private("Sallow", "Bede"))
+	kept := made[openapi.KeptVan](t, w, w.Ours, "/v1/vans", object{"customer": keeper.Id, "van": object{"base_van": "short_panel_van", "registration": "WT23 VAN"}})
+	for name, c := range map[string]struct {
+		change   func(object)
+		declined int
+	}{
+		"described": {nil, http.StatusNotModified},
+		"kept": {func(body object) {
+			van := body["vans"].([]any)[0].(object)
+			delete(van, "van")
+			van["van_id"] = kept.Id
+		}, http.StatusOK},
+	} {
+		q, version := s.create(c.change)
+		path := "/v1/quotes/" + q.Id
+		look := func(state string, want int) {
+			t.Helper()
+			g := w.exchange(t, call{of: w.Ours, role: auth.Sales, method: http.MethodGet, path: path, header: http.Header{"If-None-Match": {version}}})
+			if g.status != want || g.header.Get("Etag") != version {
+				t.Errorf("%s, %s: %d at %s and not %d at %s", name, state, g.status, g.header.Get("Etag"), want, version)
+			}
+		}
+		look("draft", http.StatusOK)
+		_, version = s.issue(q.Id, version)
+		look("issued", http.StatusOK)
+		version = s.do(auth.Sales, http.MethodPost, path+"/decline", version, object{}).header.Get("Etag")
+		look("declined", c.declined)
+	}
 }

@@ -159,6 +159,13 @@ func TestHeldOfHeld(t *testing.T) {
 	if second.HeldEdition != "2026-10" || third.HeldEdition != "2026-12" || read.HeldRevision != 2 {
 		t.Errorf("held are the revisions of %s and %s, and %d", second.HeldEdition, third.HeldEdition, read.HeldRevision)
 	}
+	var list openapi.Revisions
+	s.do(auth.Books, http.MethodGet, "/v1/quotes/"+q.Id+"/revisions", "", nil).into(t, http.StatusOK, &list)
+	for i, held := range []string{"", "2026-10", "2026-12"} {
+		if r := list.Revisions[i]; r.HeldEdition != held || r.Gross != read.Totals.Gross {
+			t.Errorf("listed is revision %d of %v, holding prices of %s", r.Revision, r.Gross, r.HeldEdition)
+		}
+	}
 	page := string(s.do(auth.Sales, http.MethodGet, "/v1/quotes/"+q.Id+"/revisions/3/quote.html", "", nil).body)
 	if !strings.Contains(page, "What revision 2 offered keeps its price, from price list 2026-10; what is new is at price list 2026-12.") {
 		_, page, _ = strings.Cut(page, "offered keeps its price")
