@@ -130,19 +130,17 @@ func TestAcceptanceFollowsTheSettings(t *testing.T) {
 		t.Helper()
 		return seen[openapi.Customer](t, w, w.Ours, "/v1/customers/"+customer.Id).KeepUntil
 	}
-	day := "2026-11-25"
 	for _, c := range []struct {
-		name, customer, endCustomer string
-		byLink                      bool
-		lastDay                     string // to cancel; "" for no such right
-		dealerUntil, buyerUntil     string // they are kept afterwards
-		next                        string // day
+		day, name, customer, endCustomer string
+		byLink                           bool
+		lastDay                          string // to cancel; "" for no such right
+		dealerUntil, buyerUntil          string // they are kept afterwards
 	}{
-		{"a dealer", dealer.Id, buyer.Id, false, "", "2035-11-25", "2035-11-25", "2026-11-26"},
-		{"a dealer by link", dealer.Id, "", true, "", "2035-11-26", "2035-11-25", "2026-11-27"},
-		{"a private customer by link", buyer.Id, "", true, "2026-12-18", "2035-11-26", "2035-11-27", "2026-11-28"},
-		{"a private customer", buyer.Id, "", false, "2026-12-19", "2035-11-26", "2035-11-28", "2026-11-29"},
-		{"somebody unnamed", "", "", false, "2026-12-20", "2035-11-26", "2035-11-28", "2026-11-30"},
+		{"2026-11-26", "a dealer", dealer.Id, buyer.Id, false, "", "2035-11-26", "2035-11-26"},
+		{"2026-11-27", "a dealer by link", dealer.Id, "", true, "", "2035-11-27", "2035-11-26"},
+		{"2026-11-28", "a private customer by link", buyer.Id, "", true, "2026-12-19", "2035-11-27", "2035-11-28"},
+		{"2026-11-29", "a private customer", buyer.Id, "", false, "2026-12-20", "2035-11-27", "2035-11-29"},
+		{"2026-11-30", "somebody unnamed", "", "", false, "2026-12-21", "2035-11-27", "2035-11-29"},
 	} {
 		path, version, yes := s.offered(func(body object) {
 			for field, id := range map[string]string{"customer": c.customer, "end_customer": c.endCustomer} {
@@ -151,6 +149,7 @@ func TestAcceptanceFollowsTheSettings(t *testing.T) {
 				}
 			}
 		})
+		s.on(c.day) // the day after it was issued
 		if c.byLink {
 			var link openapi.Link
 			s.do(auth.Sales, http.MethodPost, path+"/links", version, nil).into(t, http.StatusCreated, &link)
@@ -161,14 +160,12 @@ func TestAcceptanceFollowsTheSettings(t *testing.T) {
 		}
 		var kept openapi.Acceptance
 		s.do(auth.Books, http.MethodGet, path+"/acceptance", "", nil).into(t, http.StatusOK, &kept)
-		if kept.On != day || kept.Cancellation.Applies != (c.lastDay != "") || kept.Cancellation.LastDay != c.lastDay {
+		if kept.On != c.day || kept.Cancellation.Applies != (c.lastDay != "") || kept.Cancellation.LastDay != c.lastDay {
 			t.Errorf("%s on %s may cancel: %+v", c.name, kept.On, kept.Cancellation)
 		}
 		if d, b := keptUntil(dealer), keptUntil(buyer); d != c.dealerUntil || b != c.buyerUntil {
 			t.Errorf("after %s said yes, the dealer is kept until %s and the buyer until %s", c.name, d, b)
 		}
-		s.on(c.next)
-		day = c.next
 	}
 	w.verify(t, w.Ours)
 }

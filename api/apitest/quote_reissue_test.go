@@ -149,7 +149,7 @@ func TestHeldOfHeld(t *testing.T) {
 	_, version = s.revise(q.Id, version)
 	second, version := s.issue(q.Id, version)
 	third, version := s.revise(q.Id, version)
-	s.issue(q.Id, version)
+	_, version = s.issue(q.Id, version)
 	read := s.quote(q.Id)
 	for number, held := range map[int][]string{2: second.HeldEditions, 3: third.HeldEditions, 30: read.HeldEditions} {
 		if !slices.Equal(held, []string{"2026-10"}) {
@@ -170,6 +170,14 @@ func TestHeldOfHeld(t *testing.T) {
 	if !strings.Contains(page, "What revision 2 offered keeps its price, from price list 2026-10; what is new is at price list 2026-12.") {
 		_, page, _ = strings.Cut(page, "offered keeps its price")
 		t.Errorf("the page says …%.200s", page)
+	}
+	s.do(auth.Sales, http.MethodPost, "/v1/quotes/"+q.Id+"/acceptance", version, object{
+		"by": "Wren", "how": "counter", "place": "on the premises", "terms_sha256": read.TermsSha256,
+		"extras": []any{object{"van": 1, "feature": "awning_rail"}},
+	}).into(t, http.StatusCreated, new(openapi.Acceptance))
+	s.do(auth.Books, http.MethodGet, "/v1/quotes/"+q.Id+"/revisions", "", nil).into(t, http.StatusOK, &list)
+	if r := list.Revisions[3]; r.HeldEdition != "2026-12" || r.State != openapi.QuoteStateAccepted {
+		t.Errorf("with an extra it is %s, holding prices of %q", r.State, r.HeldEdition)
 	}
 	w.verify(t, w.Ours)
 }
