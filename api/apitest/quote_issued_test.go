@@ -224,3 +224,73 @@ func TestQuoteIsSentAgain(t *testing.T) {
 		look("declined", c.declined)
 	}
 }
+
+// TestListedAsItIsNow: quotes are listed by who is behind the dealer too, by
+// what stands through an offer's last day, with the vans of the latest revision
+// alone; and the enquiry that a quote came from is quoted.
+func TestListedAsItIsNow(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	dealer := made[openapi.Customer](t, w, w.Ours, "/v1/customers", object{"kind": "trade", "name": "Marrick Motors"})
+	buyer := made[openapi.Customer](t, w, w.Ours, "/v1/customers", private("Sallow", "Bede"))
+	asked := made[openapi.Enquiry](t, w, w.Ours, "/v1/enquiries", object{"customer": buyer.Id, "source": "a friend", "wants": "A roof."})
+	content := func(registrations ...string) object {
+		body := w.example(t, http.MethodPost, "/v1/quotes")
+		body["customer"], body["end_customer"], body["enquiry"] = dealer.Id, buyer.Id, asked.Id
+		var vans []any
+		for _, r := range registrations {
+			van := clone(t, body["vans"].([]any)[0].(object))
+			van["van"].(object)["registration"] = r
+			vans = append(vans, van)
+		}
+		body["vans"] = vans
+		return body
+	}
+	g := s.do(auth.Sales, http.MethodPost, "/v1/quotes", "", content("AB12 ONE"))
+	var q openapi.QuoteKept
+	g.into(t, http.StatusCreated, &q)
+	if now := seen[openapi.Enquiry](t, w, w.Ours, "/v1/enquiries/"+asked.Id); now.State != openapi.EnquiryStateQuoted {
+		t.Errorf("quoted, the enquiry is %s", now.State)
+	}
+	path := "/v1/quotes/" + q.Id
+	g = s.do(auth.Sales, http.MethodPut, path, g.header.Get("Etag"), content("AB12 ONE", "AB12 TWO"))
+	g.into(t, http.StatusOK, &q)
+	g = s.do(auth.Sales, http.MethodPost, path+"/issue", g.header.Get("Etag"), object{"valid_until": "2026-11-30"})
+	g.into(t, http.StatusOK, &q)
+	listed := func(query string) (found []string) {
+		t.Helper()
+		var page openapi.Quotes
+		s.do(auth.Sales, http.MethodGet, "/v1/quotes?"+query, "", nil).into(t, http.StatusOK, &page)
+		for _, q := range page.Quotes {
+			for _, v := range q.Vans {
+				found = append(found, string(q.State)+" "+v.Registration)
+			}
+		}
+		return found
+	}
+	both := func(state string) []string { return []string{state + " AB12 ONE", state + " AB12 TWO"} }
+	list := func(when string, want map[string][]string) {
+		t.Helper()
+		for query, vans := range want {
+			if found := listed(query); !slices.Equal(found, vans) {
+				t.Errorf("%s, ?%s gives %q and not %q", when, query, found, vans)
+			}
+		}
+	}
+	list("issued", map[string][]string{"customer=" + dealer.Id: both("issued"), "customer=" + buyer.Id: both("issued"), "registration=ab12tw": both("issued")})
+	var followed openapi.QuoteKept
+	g = s.do(auth.Sales, http.MethodPut, path+"/follow-up", g.header.Get("Etag"), object{"follow_up_on": "2026-11-29", "note": "rings at noon"})
+	g.into(t, http.StatusOK, &followed)
+	if now := s.quote(q.Id); followed.FollowUpOn != "2026-11-29" || now.FollowUpOn != "2026-11-29" || now.Note != "rings at noon" || now.State != openapi.QuoteStateIssued {
+		t.Errorf("to be asked again: %+v, and is %s, %s, %q", followed, now.State, now.FollowUpOn, now.Note)
+	}
+	s.on("2026-11-30")
+	list("on the last day", map[string][]string{"state=issued": both("issued"), "state=lapsed": nil})
+	s.on("2026-12-01")
+	list("a day later", map[string][]string{"state=issued": nil, "state=lapsed": both("lapsed")})
+	revision := s.do(auth.Sales, http.MethodPost, path+"/revisions", g.header.Get("Etag"), content("AB12 NEW"))
+	revision.into(t, http.StatusCreated, &q)
+	list("revised for another van", map[string][]string{
+		"": {"draft AB12 NEW"}, "registration=ab12new": {"draft AB12 NEW"}, "registration=ab12two": nil, "state=lapsed": nil, "state=draft": {"draft AB12 NEW"},
+	})
+}

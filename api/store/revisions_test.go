@@ -4,6 +4,8 @@ import (
 	"errors"
 	"strings"
 	"testing"
+
+	"github.com/google/uuid"
 )
 
 func frozenText(text string) Frozen {
@@ -121,6 +123,7 @@ func TestEmptiedQuotesVerify(t *testing.T) {
 	p := workshop(t, s, "fenland")
 	c := content("long")
 	c.Note = "Ada rings at noon"
+	c.Vans[0].VIN = "WVW00000000000017"
 	write(t, s, p, func(tx WriteTx) error {
 		customer, err := tx.AddCustomer(CustomerContent{Kind: "private", Name: "Ada", KeepUntil: "2026-04-02"})
 		if err != nil {
@@ -134,22 +137,35 @@ func TestEmptiedQuotesVerify(t *testing.T) {
 		if _, err := tx.IssueQuote(q.ID, 1, frozenText("as issued")); err != nil {
 			return err
 		}
-		_, _, err = tx.AcceptQuote(q.ID, 2, yesTo(1), nil)
+		if _, _, err = tx.AcceptQuote(q.ID, 2, yesTo(1), nil); err != nil {
+			return err
+		}
+		behind := c // a dealer whom nobody names
+		behind.Customer, behind.EndCustomer = uuid.Nil, customer.ID
+		_, err = tx.CreateQuote(behind)
 		return err
 	})
 	write(t, s, p, func(tx WriteTx) error {
 		ids, err := tx.EmptyQuotesOf(c.Customer)
-		if len(ids) != 1 {
+		if len(ids) != 2 {
 			t.Errorf("emptied %v", ids)
 		}
 		return err
 	})
 	read(t, s, p, func(tx ReadTx) error {
 		list, _, err := tx.Quotes(QuoteFilter{Customer: c.Customer})
-		a, err2 := tx.Acceptance(list[0].ID)
-		if list[0].Note != "" || list[0].Vans[0].Plate != "" || a.By != "" || a.Request != "" || a.Evidence[0].Says != "Erased." ||
+		if len(list) != 2 {
+			t.Fatalf("%d quotes are theirs", len(list))
+		}
+		for _, q := range list {
+			if q.Note != "" || q.Vans[0].Plate != "" || q.Vans[0].VIN != "" {
+				t.Errorf("left: %+v", q)
+			}
+		}
+		a, err2 := tx.Acceptance(list[1].ID) // the older
+		if a.By != "" || a.Request != "" || a.Evidence[0].Says != "Erased." ||
 			a.Evidence[0].Content != nil || len(a.Evidence[0].SHA256) != 64 {
-			t.Errorf("left: %+v %+v", list[0], a)
+			t.Errorf("left: %+v", a)
 		}
 		return errors.Join(err, err2)
 	})
