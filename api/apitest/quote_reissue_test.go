@@ -206,6 +206,10 @@ func TestDeclinedAndRevised(t *testing.T) {
 	s.do(auth.Sales, http.MethodPost, path+"/acceptance", version, yes).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 	w.exchange(t, call{of: w.Ours, method: http.MethodPost, path: "/v1/offered/" + link.Link + "/acceptance",
 		body: object{"by": "Wren", "agree": true, "terms_sha256": terms}}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	p := w.exchange(t, call{of: w.Ours, method: http.MethodGet, path: "/v1/offered/" + link.Link}).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+	if p.Detail != "This offer was declined." {
+		t.Errorf("by the link a customer reads %q", p.Detail)
+	}
 
 	s.dearer()
 	s.on("2026-12-02")
