@@ -3505,7 +3505,7 @@ type QuestionAnswer struct {
 	// Finish A code of the workshop's catalogue or price-book.
 	Finish Code `json:"finish,omitempty,omitzero"`
 
-	// Least Of a counted feature
+	// Least Of a counted feature, the fewest there can be if any.
 	Least int32 `json:"least,omitempty,omitzero"`
 	Most  int32 `json:"most,omitempty,omitzero"`
 
