@@ -182,7 +182,8 @@ func releaseOf(number int64, r *bom.Release) openapi.Release {
 	return openapi.Release{Number: whole(int(number)), Hash: r.Hash(), Title: r.Catalogue().Title}
 }
 
-// PublishRelease keeps a compiled catalogue as a workshop's next release.
+// PublishRelease keeps a compiled catalogue as a workshop's next release, without
+// a proof: for what is known to be sound, as the demo is.
 func PublishRelease(ctx context.Context, h store.Handle, r *bom.Release) (store.Release, error) {
 	text, err := r.Catalogue().MarshalJSON()
 	if err != nil {

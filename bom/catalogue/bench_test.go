@@ -76,3 +76,26 @@ func BenchmarkHash(b *testing.B) {
 		catalogue.Hash(c)
 	}
 }
+
+// BenchmarkCompare compares it with one in which every tenth feature takes
+// longer.
+func BenchmarkCompare(b *testing.B) {
+	read := func() *catalogue.Catalogue {
+		c, _, faults := catalogue.Decode(append(files(b, "testdata/sample/*.yaml"), large()...))
+		if len(faults) > 0 {
+			b.Fatal(faults)
+		}
+		return c
+	}
+	was, is := read(), read()
+	for i := range is.Features {
+		if n := len(is.Features[i].Lines); i%10 == 0 && n > 0 {
+			is.Features[i].Lines[n-1].Quantity = "1.5"
+		}
+	}
+	differences := 0
+	for b.Loop() {
+		differences = len(catalogue.Compare(was, is).Differences)
+	}
+	b.ReportMetric(float64(differences), "differences")
+}

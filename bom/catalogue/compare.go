@@ -255,17 +255,18 @@ func (t *comparing) same(at string, a, b *item) {
 	for i := range b.lists {
 		before := len(t.out.Differences) + t.out.Cut
 		l := &b.lists[i]
-		was, is := keyed(a.lists[i].entries), keyed(l.entries)
+		was, textWas := keyed(a.lists[i].entries)
+		is, textIs := keyed(l.entries)
 		for _, e := range is {
-			switch k := slices.IndexFunc(was, func(o entry) bool { return o.key == e.key }); {
-			case k < 0:
+			switch text, known := textWas[e.key]; {
+			case !known:
 				tell(l.key, "", e.text, "it now %s %s.", l.takes, e.text)
-			case was[k].text != e.text:
-				tell(l.key, was[k].text, e.text, "it %s %s; before, %s.", l.takes, e.text, was[k].text)
+			case text != e.text:
+				tell(l.key, text, e.text, "it %s %s; before, %s.", l.takes, e.text, text)
 			}
 		}
 		for _, e := range was {
-			if !slices.ContainsFunc(is, func(o entry) bool { return o.key == e.key }) {
+			if _, still := textIs[e.key]; !still {
 				tell(l.key, e.text, "", "it no longer %s %s.", l.takes, e.text)
 			}
 		}
@@ -275,9 +276,10 @@ func (t *comparing) same(at string, a, b *item) {
 	}
 }
 
-// keyed makes the keys of a list unlike: the second of a kind has a number.
-func keyed(list []entry) []entry {
-	out := slices.Clone(list)
+// keyed makes the keys of a list unlike (the second of a kind has a number),
+// and gives the texts by them.
+func keyed(list []entry) ([]entry, map[string]string) {
+	out, texts := slices.Clone(list), make(map[string]string, len(list))
 	seen := make(map[string]int, len(list))
 	for i := range out {
 		key := out[i].key
@@ -285,6 +287,7 @@ func keyed(list []entry) []entry {
 		if n := seen[key]; n > 1 {
 			out[i].key = fmt.Sprintf("%s\x00%d", key, n)
 		}
+		texts[out[i].key] = out[i].text
 	}
-	return out
+	return out, texts
 }

@@ -3,6 +3,7 @@ package quote_test
 import (
 	"testing"
 
+	"wainscot/bom/catalogue"
 	"wainscot/pricing/quote"
 )
 
@@ -78,6 +79,22 @@ func BenchmarkCompare(b *testing.B) {
 	for b.Loop() {
 		if c := quote.Compare(earlier, later, o.Release.Catalogue()); len(c.Sentences) < 4 {
 			b.Fatal(c.Text())
+		}
+	}
+}
+
+// BenchmarkEffect is what one open quote of the demo's full conversion takes in
+// a comparison of releases: worked out with another release, and told apart.
+func BenchmarkEffect(b *testing.B) {
+	d := issue(b, offer(b, "2026-10"), asked(b, "full-conversion-short-van"), 1)
+	o := otherRelease(b, func(c *catalogue.Catalogue) {
+		f := featureOf(b, c, "roof_elevating")
+		f.Lines = append(f.Lines, catalogue.Line{Stage: f.Lines[0].Stage, Trade: "fitter", Quantity: "1.5"})
+	})
+	for b.Loop() {
+		w := work(b, o, d.Asked)
+		if e := quote.EffectOf(d, d.Under(&w), o.Release.Catalogue()); e.Same {
+			b.Fatal("nothing has changed")
 		}
 	}
 }
