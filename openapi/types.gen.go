@@ -4015,7 +4015,7 @@ type ReleaseComparison struct {
 	// OpenQuotes How many open quotes there are in all.
 	OpenQuotes int32 `json:"open_quotes"`
 
-	// Quotes What becomes of them, page by page; a page may be shorter than asked for where quotes are of many vans.
+	// Quotes What becomes of them, page by page; a page may be shorter than asked for where quotes take long to work out.
 	Quotes []QuoteEffect   `json:"quotes"`
 	To     ComparedRelease `json:"to"`
 
