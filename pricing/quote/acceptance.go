@@ -230,3 +230,8 @@ func together(w *Worked, d *Document, ticks []Tick) document.Faults {
 	}
 	return faults
 }
+
+// Lapsed says whether an issued offer has come to its end: it stands through
+// its last day. Days are YYYY-MM-DD in the workshop's time zone, which sort as
+// they follow each other.
+func Lapsed(validUntil, today string) bool { return today > validUntil }

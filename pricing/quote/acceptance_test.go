@@ -318,3 +318,11 @@ func TestReservation(t *testing.T) {
 		t.Error("what may follow what")
 	}
 }
+
+func TestLapsed(t *testing.T) {
+	for today, want := range map[string]bool{"2026-12-22": false, "2026-12-23": false, "2026-12-24": true, "2027-01-01": true} {
+		if quote.Lapsed("2026-12-23", today) != want {
+			t.Errorf("on %s", today)
+		}
+	}
+}

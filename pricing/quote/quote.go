@@ -33,9 +33,9 @@
 // conversation; the differences in its sentences add up to the difference of
 // the price.
 //
-// States and what may follow them are in state.go, a deposit before the
-// specification in reservation.go, the right to cancel in cancellation.go, the
-// reference to pay under in reference.go. No I/O, no clock, no randomness.
+// A deposit before the specification is in reservation.go, the right to cancel
+// in cancellation.go, the reference to pay under in reference.go. No I/O, no
+// clock, no randomness.
 package quote
 
 import (
