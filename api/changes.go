@@ -23,20 +23,12 @@ func (s *Server) listChanges(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	o, err := s.pricedOffer(c, asked.Terms.Day)
+	q, err := s.inquire(c, question{asked.Van, asked.Choices, asked.Additions, asked.Terms, asked.Settle})
 	if err != nil {
 		return err
 	}
-	van, err := domainVan(asked.Van)
-	if err != nil {
-		return err
-	}
-	role := principal(c).Role
-	terms, err := domainTerms(asked.Terms, o.day, o.book.Currency(), role)
-	if err != nil {
-		return err
-	}
-	trial, faults, err := bom.Try(o.release, van, domainChoices(asked.Choices), domainSettle(asked.Settle))
+	o, role := &q.offer, principal(c).Role
+	trial, faults, err := bom.Try(o.release, q.van, q.choices, q.settle)
 	if err != nil {
 		return engineProblem(err)
 	}
@@ -44,7 +36,7 @@ func (s *Server) listChanges(c *gin.Context) error {
 		return choicesRefused(faults)
 	}
 	defer trial.End()
-	priced, err := pricing.Try(trial, o.book, terms, nil)
+	priced, err := pricing.Try(trial, o.book, q.terms, nil)
 	if err != nil {
 		return pricingProblem(err)
 	}

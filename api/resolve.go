@@ -77,14 +77,34 @@ type question struct {
 	settle    openapi.Settle
 }
 
+// inquiry is a question read, with what the workshop offers on its day.
+type inquiry struct {
+	offer   offer
+	van     bom.Van
+	choices bom.Choices
+	settle  bom.Settle
+	terms   pricing.Terms
+}
+
+// inquire reads a question.
+func (s *Server) inquire(c *gin.Context, q question) (a inquiry, err error) {
+	if a.offer, err = s.pricedOffer(c, q.terms.Day); err != nil {
+		return a, err
+	}
+	a.choices, a.settle = domainChoices(q.choices), domainSettle(q.settle)
+	if a.van, err = domainVan(q.van); err != nil {
+		return a, err
+	}
+	if a.terms, err = domainTerms(q.terms, a.offer.day, a.offer.book.Currency(), principal(c).Role); err != nil {
+		return a, err
+	}
+	return a, a.add(q.additions)
+}
+
 // worked is the way of a question through the house.
 type worked struct {
-	offer      offer
+	inquiry
 	model      *options.Model
-	van        bom.Van
-	choices    bom.Choices
-	settle     bom.Settle
-	terms      pricing.Terms
 	resolution bom.Resolution
 	sheet      bom.Sheet
 	priced     pricing.Priced
@@ -98,20 +118,12 @@ func (w *worked) ready() bool {
 
 // workOut resolves, expands and prices.
 func (s *Server) workOut(c *gin.Context, q question) (*worked, error) {
-	o, err := s.pricedOffer(c, q.terms.Day)
+	asked, err := s.inquire(c, q)
 	if err != nil {
 		return nil, err
 	}
-	w := &worked{offer: o, choices: domainChoices(q.choices), settle: domainSettle(q.settle)}
-	if w.van, err = domainVan(q.van); err != nil {
-		return nil, err
-	}
-	if w.terms, err = domainTerms(q.terms, o.day, o.book.Currency(), principal(c).Role); err != nil {
-		return nil, err
-	}
-	if err := w.add(q.additions); err != nil {
-		return nil, err
-	}
+	w := &worked{inquiry: asked}
+	o := &w.offer
 	var faults document.Faults
 	w.resolution, faults, err = bom.Resolve(o.release, w.van, w.choices, w.settle)
 	if err == nil && len(faults) > 0 {
@@ -135,7 +147,7 @@ func (s *Server) workOut(c *gin.Context, q question) (*worked, error) {
 }
 
 // add takes what no feature stands for, work and price. No foreman has seen it.
-func (w *worked) add(list []openapi.Addition) error {
+func (w *inquiry) add(list []openapi.Addition) error {
 	for i, a := range list {
 		work, price, err := domainAddition(a, w.offer.book.Currency())
 		if err != nil {

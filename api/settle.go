@@ -21,24 +21,16 @@ func (s *Server) settleChoices(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	o, err := s.pricedOffer(c, asked.Terms.Day)
+	q, err := s.inquire(c, question{asked.Van, asked.Choices, asked.Additions, asked.Terms, ""})
 	if err != nil {
 		return err
 	}
-	van, err := domainVan(asked.Van)
-	if err != nil {
-		return err
-	}
-	role := principal(c).Role
-	terms, err := domainTerms(asked.Terms, o.day, o.book.Currency(), role)
-	if err != nil {
-		return err
-	}
+	o, terms, role := &q.offer, q.terms, principal(c).Role
 	aim := settleAim(asked.How, o.book, terms)
 	if aim != nil {
 		aim = awaited{aim, c.Request.Context()}
 	}
-	found, faults, err := bom.SettleFor(o.release, van, domainChoices(asked.Choices), aim, bom.SettleSteps)
+	found, faults, err := bom.SettleFor(o.release, q.van, q.choices, aim, bom.SettleSteps)
 	if err == nil && len(faults) > 0 {
 		return choicesRefused(faults)
 	}

@@ -1777,6 +1777,8 @@ type Changes struct {
 
 // ChangesRequest defines model for ChangesRequest.
 type ChangesRequest struct {
+	Additions []Addition `json:"additions,omitempty,omitzero"`
+
 	// Choices What the customer picked, in order; the kind of work comes first.
 	Choices Choices `json:"choices"`
 
@@ -4351,6 +4353,8 @@ type SettleHow string
 
 // SettleRequest defines model for SettleRequest.
 type SettleRequest struct {
+	Additions []Addition `json:"additions,omitempty,omitzero"`
+
 	// Choices What the customer picked, in order; the kind of work comes first.
 	Choices Choices `json:"choices"`
 

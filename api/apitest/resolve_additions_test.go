@@ -47,6 +47,14 @@ func TestResolveTakesAdditions(t *testing.T) {
 	if got, want := ways(asked.Additions).Ways, ways(nil).Ways; len(got) != 1 || got[0].Says != want[0].Says || got[0].PriceChange != want[0].PriceChange {
 		t.Errorf("with an addition that stays: %+v, without: %+v", got, want)
 	}
+	changes := post[openapi.Changes](t, w, auth.Sales, "/v1/changes", openapi.ChangesRequest{Van: shortVan, Choices: asked.Choices, Additions: asked.Additions, Settle: asked.Settle})
+	if changes.Gross != with.Totals.Gross || changes.Hours != with.Totals.Hours {
+		t.Errorf("changes begin at %v and %s h", changes.Gross, changes.Hours)
+	}
+	settled := post[openapi.SettledChoices](t, w, auth.Sales, "/v1/settle", openapi.SettleRequest{Van: shortVan, Choices: asked.Choices, Additions: asked.Additions, How: openapi.SettleHowByDefaults})
+	if settled.After.Gross != with.Totals.Gross {
+		t.Errorf("settled it is %v", settled.After.Gross)
+	}
 
 	wrong := rack
 	wrong.Code, wrong.Stage = "rack", "furnitur"
