@@ -21,12 +21,8 @@ func (s *Server) createQuote(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		head, err := tx.CreateQuote(content)
-		if err != nil {
-			return reply{}, err
-		}
-		return keptReply(c, http.StatusCreated, w.shown(head)), nil
+	return s.keepDraft(c, w, content, http.StatusCreated, func(tx store.WriteTx) (store.QuoteEntry, error) {
+		return tx.CreateQuote(content)
 	})
 }
 
@@ -44,13 +40,25 @@ func (s *Server) changeQuote(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		head, err := tx.ChangeQuote(id, version, content)
-		if err != nil {
+	return s.keepDraft(c, w, content, http.StatusOK, func(tx store.WriteTx) (store.QuoteEntry, error) {
+		return tx.ChangeQuote(id, version, content)
+	})
+}
+
+// keepDraft writes a draft, answers with it, and has it at hand for when it is
+// issued.
+func (s *Server) keepDraft(c *gin.Context, w *workedQuote, content store.QuoteContent, status int, write func(store.WriteTx) (store.QuoteEntry, error)) error {
+	var head store.QuoteEntry
+	err := s.keep(c, func(tx store.WriteTx) (_ reply, err error) {
+		if head, err = write(tx); err != nil {
 			return reply{}, err
 		}
-		return keptReply(c, http.StatusOK, w.shown(head)), nil
+		return keptReply(c, status, w.shown(head)), nil
 	})
+	if err == nil {
+		s.drafts.remember(principal(c), head, content.Asked)
+	}
+	return err
 }
 
 // draft reads a quote's content from the request, works it out, and makes of it

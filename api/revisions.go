@@ -71,7 +71,9 @@ func (s *Server) draftToIssue(c *gin.Context, id uuid.UUID, version int64, valid
 	var from *source
 	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		var revision store.Revision
-		if head, revision, err = tx.Latest(id); err != nil {
+		if held, ok := s.drafts.look(principal(c), id, version); ok {
+			head, revision.Asked = held.head, held.asked
+		} else if head, revision, err = tx.Latest(id); err != nil {
 			return notFoundIs(err, "quote")
 		}
 		if head.Version != version {

@@ -87,6 +87,7 @@ type Server struct {
 	proxies    Proxies
 	standings  *standings
 	grounds    *grounds
+	drafts     *drafts
 	contract   *contract
 	releases   *compiled[*bom.Release]
 	editions   *compiled[*pricebook.Compiled]
@@ -125,7 +126,7 @@ func New(config Config) (*Server, error) {
 		return nil, err
 	}
 	s.signIns = make(chan struct{}, atOnce*signInsWaitingForEach)
-	s.limits, s.standings, s.grounds = newLimits(config.Limits), newStandings(), newGrounds()
+	s.limits, s.standings, s.grounds, s.drafts = newLimits(config.Limits), newStandings(), newGrounds(), newDrafts()
 	s.flights.under = map[requestKey]*flight{}
 	if s.cursorKeys, err = derived(config.Keys, "wainscot cursor"); err != nil {
 		return nil, err

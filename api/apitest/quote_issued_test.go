@@ -294,3 +294,26 @@ func TestListedAsItIsNow(t *testing.T) {
 		"": {"draft AB12 NEW"}, "registration=ab12new": {"draft AB12 NEW"}, "registration=ab12two": nil, "state=lapsed": nil, "state=draft": {"draft AB12 NEW"},
 	})
 }
+
+// TestIssuedIsTheDraftAsItStands: a server that keeps a draft at hand issues no
+// other than the one that stands, whoever changed it meanwhile.
+func TestIssuedIsTheDraftAsItStands(t *testing.T) {
+	w := newWorld(t)
+	here, there := seller{w, t, w.Ours}, seller{w.another(t), t, w.Ours}
+	q, first := here.create(nil)
+	body := w.example(t, http.MethodPost, "/v1/quotes")
+	van := body["vans"].([]any)[0].(object)
+	van["choices"].(object)["features"] = append(van["choices"].(object)["features"].([]any), object{"want": "sill_boards"})
+	var changed openapi.QuoteKept
+	g := there.do(auth.Sales, http.MethodPut, "/v1/quotes/"+q.Id, first, body)
+	g.into(t, http.StatusOK, &changed)
+	here.do(auth.Sales, http.MethodPost, "/v1/quotes/"+q.Id+"/issue", first, object{}).
+		want(t, http.StatusPreconditionFailed, openapi.ProblemCodeChangedMeanwhile)
+	issued, _ := here.issue(q.Id, g.header.Get("Etag"))
+	if changed.Totals.Gross == q.Totals.Gross || issued.Totals.Gross != changed.Totals.Gross {
+		t.Errorf("issued at %v; the draft was %v and then %v", issued.Totals.Gross, q.Totals.Gross, changed.Totals.Gross)
+	}
+	if d := here.frozen(q.Id, 1); d.Totals.Gross.Fixed() != changed.Totals.Gross.Amount {
+		t.Errorf("frozen at %s", d.Totals.Gross)
+	}
+}

@@ -50,7 +50,7 @@ func TestNumbersAloneAreTheNumbers(t *testing.T) {
 		}
 		for i := range a.Vans {
 			if rapid.IntRange(0, 4).Draw(t, "extra") == 0 {
-				a.Vans[i].Extras = []quote.AskedExtra{{Feature: rapid.SampledFrom([]string{"awning_rail", "sill_guards", "lesson"}).Draw(t, "which extra")}}
+				a.Vans[i].Extras = []quote.AskedExtra{{Feature: rapid.SampledFrom([]string{"awning_rail", "sill_boards", "lesson"}).Draw(t, "which extra")}}
 			}
 			if rapid.IntRange(0, 4).Draw(t, "at most") == 0 {
 				a.Vans[i].AtMost = &most
