@@ -144,7 +144,7 @@ func freeze(d *quote.Document, worked store.Worked) (store.Frozen, error) {
 	if err != nil {
 		return store.Frozen{}, err
 	}
-	frozen := store.Frozen{Worked: worked, Document: store.Pack(text), IssuedOn: d.IssuedOn, ValidUntil: d.ValidUntil}
+	frozen := store.Frozen{Worked: worked, Document: store.PackQuickly(text), IssuedOn: d.IssuedOn, ValidUntil: d.ValidUntil}
 	if *room = text; cap(text) <= maxKeptRoom {
 		freezing.Put(room)
 	}

@@ -8,15 +8,16 @@ import (
 	"fmt"
 	"sync"
 
+	"github.com/klauspost/compress/s2"
 	"github.com/klauspost/compress/zstd"
 )
 
 // MaxDocument is the most bytes a document may have before it is packed.
 const MaxDocument = 16 << 20
 
-// Packed is a document as it is stored: zstd, and the SHA-256 of what it
-// unpacks to. Pack before a transaction, not in it: all writes wait for the
-// one that runs.
+// Packed is a document as it is stored: zstd (RFC 8878) or a block of s2, and
+// the SHA-256 of what it unpacks to. Pack before a transaction, not in it: all
+// writes wait for the one that runs.
 type Packed struct {
 	zipped []byte
 	sum    string
@@ -39,6 +40,30 @@ func Pack(plain []byte) Packed {
 	}
 	return packed
 }
+
+// PackQuickly is Pack in a quarter of the time to a third more bytes: for what is
+// made with every quote that is issued.
+func PackQuickly(plain []byte) Packed {
+	if len(plain) < packFrom {
+		return Pack(plain)
+	}
+	sum := sha256.Sum256(plain)
+	room, _ := packing.Get().(*[]byte)
+	if room == nil {
+		room = new([]byte)
+	}
+	*room = s2.Encode((*room)[:cap(*room)], plain)
+	packed := Packed{zipped: bytes.Clone(*room), sum: hex.EncodeToString(sum[:])}
+	if cap(*room) <= maxKeptRoom {
+		packing.Put(room)
+	}
+	return packed
+}
+
+// isBlock tells a block of s2 from a frame of zstd. A block begins with the
+// length of what it unpacks to, which from packFrom on takes more than seven
+// bits and so sets the highest of the first byte; a frame begins with 0x28.
+func isBlock(zipped []byte) bool { return len(zipped) > 0 && zipped[0] >= 0x80 }
 
 // packFrom is the length from which something is made smaller; a shorter one
 // gains less than it costs.
@@ -67,7 +92,7 @@ const maxKeptRoom = 1 << 20
 
 // Unpack gives the document, or ErrDocument when it is not what was packed.
 func (p Packed) Unpack() ([]byte, error) {
-	plain, err := decoder().DecodeAll(p.zipped, nil)
+	plain, err := p.unzip()
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrDocument, err)
 	}
@@ -75,6 +100,20 @@ func (p Packed) Unpack() ([]byte, error) {
 		return nil, fmt.Errorf("%w: its SHA-256 is not %s", ErrDocument, p.sum)
 	}
 	return plain, nil
+}
+
+func (p Packed) unzip() ([]byte, error) {
+	if !isBlock(p.zipped) {
+		return decoder().DecodeAll(p.zipped, nil)
+	}
+	n, err := s2.DecodedLen(p.zipped)
+	if err == nil && n > MaxDocument {
+		err = s2.ErrTooLarge
+	}
+	if err != nil {
+		return nil, err
+	}
+	return s2.Decode(make([]byte, n), p.zipped)
 }
 
 // SHA256 of the document before it was packed, in hexadecimal.
