@@ -91,8 +91,9 @@ func TestQuestionsCanBeAnswered(t *testing.T) {
 			t.Fatalf("%+v is not settled, and nothing must be answered: %+v", res.Answer.Unsettled, questions)
 		}
 	})
-	if asked == 0 || must == 0 || byRule == 0 {
-		t.Errorf("%d questions, %d must be answered, %d of rules", asked, must, byRule)
+	t.Logf("%d questions, %d must be answered, %d of rules", asked, must, byRule) // of rules there may be none in a hundred draws
+	if asked == 0 || must == 0 {
+		t.Error("too few to say anything")
 	}
 }
 

@@ -161,7 +161,7 @@ func TestTallyIsSheet(t *testing.T) {
 		sameAsSheet(t, r, &counting.first, first)
 	})
 	t.Logf("%d in part, %d from the beginning", inPart, anew)
-	if inPart < anew {
+	if inPart*3 < anew {
 		t.Error("too few were worked out in part to say anything")
 	}
 }
