@@ -25,7 +25,7 @@ func (s *Server) approveAddition(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	head, asked, from, err := s.draftToIssue(c, id, version, "")
+	head, asked, from, err := s.draftToIssue(c, id, version, "", false)
 	if err != nil {
 		return err
 	}

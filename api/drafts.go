@@ -31,8 +31,10 @@ type heldDraft struct {
 
 func newDrafts() *drafts { return &drafts{held: newRecent[draftKey, heldDraft](draftsHeld)} }
 
-// remember keeps a draft at hand once it is committed.
+// remember keeps a draft at hand once it is committed, without what is personal:
+// that may be erased, and issuing does not need it.
 func (d *drafts) remember(p auth.Principal, head store.QuoteEntry, asked store.Packed) {
+	head.Note, head.Vans = "", nil
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.held.put(draftKey{p.Workshop, head.ID}, heldDraft{head, asked})

@@ -27,7 +27,7 @@ func (s *Server) issueQuote(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	head, asked, from, err := s.draftToIssue(c, id, version, sent.ValidUntil)
+	head, asked, from, err := s.draftToIssue(c, id, version, sent.ValidUntil, true)
 	if err != nil {
 		return err
 	}
@@ -64,14 +64,15 @@ func (s *Server) issueQuote(c *gin.Context) error {
 }
 
 // draftToIssue reads the draft that is to be issued. validUntil is the last day
-// asked for; "" is as many days as the workshop has set.
-func (s *Server) draftToIssue(c *gin.Context, id uuid.UUID, version int64, validUntil string) (store.QuoteEntry, *quote.Asked, *source, error) {
+// asked for; "" is as many days as the workshop has set. At hand, it may be one
+// that is remembered without its note and vans.
+func (s *Server) draftToIssue(c *gin.Context, id uuid.UUID, version int64, validUntil string, atHand bool) (store.QuoteEntry, *quote.Asked, *source, error) {
 	var head store.QuoteEntry
 	var asked *quote.Asked
 	var from *source
 	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		var revision store.Revision
-		if held, ok := s.drafts.look(principal(c), id, version); ok {
+		if held, ok := s.drafts.look(principal(c), id, version); ok && atHand {
 			head, revision.Asked = held.head, held.asked
 		} else if head, revision, err = tx.Latest(id); err != nil {
 			return notFoundIs(err, "quote")
