@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"wainscot/bom"
+	"wainscot/pricing"
 	"wainscot/pricing/quote"
 )
 
@@ -82,5 +83,26 @@ func TestNumbersAloneAreTheNumbers(t *testing.T) {
 	t.Logf("%d vans in numbers alone, %d whole", alone, whole)
 	if alone < whole/3 {
 		t.Error("too few in numbers alone to say anything")
+	}
+}
+
+// TestAnExtraOfAVanAlikeTheOneBefore: of two vans that are alike only the
+// second has an extra, which is worth the same as when it stands alone.
+func TestAnExtraOfAVanAlikeTheOneBefore(t *testing.T) {
+	o, all := offer(t, "2026-10"), allVans(t)
+	o.NumbersAlone = true
+	v := all["full-conversion-short-van"]
+	with := v
+	with.Extras = []quote.AskedExtra{{Feature: "awning_rail"}}
+	price := func(vans ...quote.AskedVan) quote.Extra {
+		t.Helper()
+		w, faults, err := quote.Work(o, quote.Asked{Vans: vans, Terms: pricing.Terms{Day: "2026-11-02", Basis: pricing.Gross, Role: "owner", ValidUntil: "2026-11-30"}})
+		if err != nil || len(faults) > 0 {
+			t.Fatal(faults, err)
+		}
+		return w.Vans[len(vans)-1].Extras[0]
+	}
+	if alone, second := price(with), price(v, with); alone.Gross != second.Gross || alone.Gross.Sign() <= 0 {
+		t.Errorf("alone %v, after a van like it %v", alone, second)
 	}
 }

@@ -167,7 +167,7 @@ func (v *AskedVan) alike(o *AskedVan) bool {
 func (w *working) resolve() error {
 	for i := range w.asked.Vans {
 		v, into := &w.asked.Vans[i], &w.out.Vans[i]
-		if i > 0 && len(w.faults) == 0 && v.alike(&w.asked.Vans[i-1]) {
+		if i > 0 && len(w.faults) == 0 && v.alike(&w.asked.Vans[i-1]) && (w.reckoned[i-1] == nil || w.numbersAlone(v)) {
 			before := &w.out.Vans[i-1]
 			into.Resolution, into.Sheet = before.Resolution, before.Sheet
 			into.Resolution.Specification.Van = v.Facts
