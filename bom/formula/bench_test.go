@@ -17,12 +17,15 @@ import (
 // ordinary is a formula as catalogues have them.
 const ordinary = "steps(van.load_length_mm, 600) * 0.35 + sockets * 2.5"
 
+// cableRun calls one of the published formulas, which remembers what it came to.
+const cableRun = "drop_v(sockets * 2.5, mm_to_m(van.load_length_mm), 2.5, 30)"
+
 const ordinaryTruth = "hob && (oven || sockets >= 2) && finish.fabric == 'wool'"
 
 func BenchmarkNumber(b *testing.B) {
 	s := testScope(b)
 	v := testValues(b, s)
-	for _, source := range []string{"2", "van.wall_area_m2", ordinary, "lining_m2 * 1.1 / 2.88"} {
+	for _, source := range []string{"2", "van.wall_area_m2", ordinary, "lining_m2 * 1.1 / 2.88", cableRun} {
 		f, err := s.Compile(source, Number)
 		if err != nil {
 			b.Fatal(err)

@@ -43,6 +43,8 @@ func (n *node) bound(least, most *Values) (bounds, bool) {
 		text := least.texts[n.name.at]
 		is := truth((text == n.text) == (n.op == isText))
 		return bounds{is, is}, text != unsetText
+	case calculate:
+		return n.worked.bound(n, least, most)
 	}
 	a, okA := n.a.between(least, most)
 	if n.op == choose {

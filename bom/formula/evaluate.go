@@ -34,6 +34,7 @@ const (
 	oneIf
 	scaleBy // a conversion of units: times or over number
 	steps
+	calculate // a formula of bom/engineering
 )
 
 // node is one checked operation. Nodes never change once a formula is made.
@@ -47,6 +48,7 @@ type node struct {
 	text    string // of a text constant, isText, isNotText
 	places  int    // of roundTo
 	a, b, c *node
+	worked  *working // of calculate
 }
 
 // uses adds the names n reads.
@@ -57,12 +59,20 @@ func (n *node) uses(into []string) []string {
 	if n.name != nil {
 		into = append(into, n.name.text)
 	}
+	if n.worked != nil {
+		for _, a := range n.worked.args {
+			into = a.uses(into)
+		}
+	}
 	return n.c.uses(n.b.uses(n.a.uses(into)))
 }
 
 // fold works out what reads nothing. A constant part that cannot be worked out
 // can never be, so it is refused.
 func (n *node) fold() (*node, *Error) {
+	if n.op == calculate {
+		return n.worked.fold(n)
+	}
 	if n.op == constant || n.a == nil {
 		return n, nil
 	}
@@ -119,6 +129,8 @@ func (n *node) value(v *Values) (number, *Error) {
 			return n.b.value(v)
 		}
 		return n.c.value(v)
+	case calculate:
+		return n.worked.value(n, v)
 	}
 	a, err := n.a.value(v)
 	if err != nil {

@@ -248,12 +248,13 @@ func (r *reader) call(e ast.Expr) (*node, *Error) {
 	case operators.Conditional:
 		return choice(column, args)
 	}
-	f := findFunction(call.FunctionName())
-	if f == nil {
-		return nil, fault(column, fmt.Sprintf("There is no function %q.", call.FunctionName()),
-			"The functions are "+functionList()+".")
+	if f := findFunction(call.FunctionName()); f != nil {
+		return f.call(column, args)
 	}
-	return f.call(column, args)
+	if c := findCalculation(call.FunctionName()); c != nil {
+		return c.call(column, args)
+	}
+	return nil, noFunction(column, call.FunctionName())
 }
 
 func logical(op operation, at int, a, b *node) (*node, *Error) {

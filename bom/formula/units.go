@@ -15,6 +15,8 @@ var dimensions = map[string]string{
 	"w": "power", "kw": "power",
 	"wh": "energy", "kwh": "energy",
 	"a": "current", "ah": "charge", "v": "voltage",
+	"c": "temperature", "k": "temperature difference", "deg": "angle",
+	"mbar": "pressure", "ma": "current", "ohm": "resistance",
 	"h": "time", "percent": "percent", Count: "count",
 }
 

@@ -155,6 +155,7 @@ func newWitness(tb testing.TB, s *Scope) *witness {
 			return fraction{r}
 		}))),
 	}
+	options = append(options, calculationsOfWitness()...)
 	for _, n := range s.sorted {
 		kind := map[Kind]*cel.Type{Number: num, Truth: boolean, Text: text}[n.kind]
 		options = append(options, cel.Variable(n.text, kind))

@@ -1,0 +1,280 @@
+package formula
+
+import (
+	"errors"
+	"strconv"
+	"strings"
+	"sync/atomic"
+
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/document"
+	"wainscot/bom/engineering"
+)
+
+// engineered are the published formulas of bom/engineering that a formula may
+// call, in the order of its files. What each means, and where it comes from,
+// stands at the Go function and in docs/engineering.md.
+var engineered = []*calculation{
+	// cable.go
+	of4("drop_v", engineering.DropV, rises("current_a"), rises("length_m"), falls("area_mm2"), rises("conductor_c")),
+	of4("drop_area_mm2", engineering.DropAreaMM2, rises("current_a"), rises("length_m"), falls("allowed_v"), rises("conductor_c")),
+}
+
+// maxArguments is how many a calculation may take.
+const maxArguments = 6
+
+// calculation is one function of bom/engineering.
+type calculation struct {
+	name       string // ends in the unit of what it gives
+	parameters []parameter
+	work       func(given *[maxArguments]decimal.Decimal) (decimal.Decimal, error)
+}
+
+// parameter is one thing a calculation takes.
+type parameter struct {
+	name  string // ends in its unit; one without a unit takes any
+	trend trend
+	whole bool // only whole numbers, from 0
+}
+
+// trend is how the result of a calculation moves while one parameter rises and
+// the others stay. Between goes by it.
+type trend uint8
+
+const (
+	rising  trend = iota + 1 // the result rises too, or stays
+	falling                  // it falls, or stays
+	bending                  // it does the one here and the other there
+)
+
+func rises(name string) parameter { return parameter{name: name, trend: rising} }
+func falls(name string) parameter { return parameter{name: name, trend: falling} }
+func bends(name string) parameter { return parameter{name: name, trend: bending} }
+
+// counted makes a parameter one that is whole, as the number of things is.
+func (p parameter) counted() parameter {
+	p.whole = true
+	return p
+}
+
+type (
+	number1 = func(a decimal.Decimal) (decimal.Decimal, error)
+	number2 = func(a, b decimal.Decimal) (decimal.Decimal, error)
+	number3 = func(a, b, c decimal.Decimal) (decimal.Decimal, error)
+	number4 = func(a, b, c, d decimal.Decimal) (decimal.Decimal, error)
+	number5 = func(a, b, c, d, e decimal.Decimal) (decimal.Decimal, error)
+	number6 = func(a, b, c, d, e, f decimal.Decimal) (decimal.Decimal, error)
+	given   = *[maxArguments]decimal.Decimal
+)
+
+func of1(name string, f number1, p ...parameter) *calculation {
+	return &calculation{name, p, func(g given) (decimal.Decimal, error) { return f(g[0]) }}
+}
+
+func of2(name string, f number2, p ...parameter) *calculation {
+	return &calculation{name, p, func(g given) (decimal.Decimal, error) { return f(g[0], g[1]) }}
+}
+
+func of3(name string, f number3, p ...parameter) *calculation {
+	return &calculation{name, p, func(g given) (decimal.Decimal, error) { return f(g[0], g[1], g[2]) }}
+}
+
+func of4(name string, f number4, p ...parameter) *calculation {
+	return &calculation{name, p, func(g given) (decimal.Decimal, error) { return f(g[0], g[1], g[2], g[3]) }}
+}
+
+func of5(name string, f number5, p ...parameter) *calculation {
+	return &calculation{name, p, func(g given) (decimal.Decimal, error) { return f(g[0], g[1], g[2], g[3], g[4]) }}
+}
+
+func of6(name string, f number6, p ...parameter) *calculation {
+	return &calculation{name, p, func(g given) (decimal.Decimal, error) { return f(g[0], g[1], g[2], g[3], g[4], g[5]) }}
+}
+
+// wholeOf gives a parameter that is counted; the bridge has seen that it is whole
+// and small enough.
+func wholeOf(d decimal.Decimal) int { return int(d.IntPart()) }
+
+func findCalculation(name string) *calculation {
+	for _, c := range engineered {
+		if c.name == name {
+			return c
+		}
+	}
+	return nil
+}
+
+// use is how a calculation is written, for remedies.
+func (c *calculation) use() string {
+	names := make([]string, len(c.parameters))
+	for i, p := range c.parameters {
+		names[i] = p.name
+	}
+	return c.name + "(" + strings.Join(names, ", ") + ")"
+}
+
+// noFunction says that nothing is called so, and what is near.
+func noFunction(at int, name string) *Error {
+	all := make([]string, 0, len(functions)+len(engineered))
+	for i := range functions {
+		all = append(all, functions[i].name)
+	}
+	for _, c := range engineered {
+		all = append(all, c.name)
+	}
+	reason := "There is no function " + strconv.Quote(name) + "."
+	if near := document.Nearest(name, all); near != "" {
+		if c := findCalculation(near); c != nil {
+			return fault(at, reason, "Did you mean "+c.use()+"?")
+		}
+		return fault(at, reason, "Did you mean "+findFunction(near).use+"?")
+	}
+	return fault(at, reason, "The functions are "+functionList()+", and those of engineering.")
+}
+
+// call checks a call of c with its arguments, already checked themselves.
+func (c *calculation) call(at int, args []*node) (*node, *Error) {
+	if len(args) != len(c.parameters) {
+		return nil, fault(at, c.name+" takes "+valuesWord(len(c.parameters))+" and is given "+strconv.Itoa(len(args))+".",
+			"Write "+c.use()+".")
+	}
+	for i, a := range args {
+		if a.kind != Number {
+			return nil, wrongKind(a, Number)
+		}
+		p := &c.parameters[i]
+		want := UnitOf(p.name)
+		if a.unit == "" || want == "" || a.unit == want {
+			continue
+		}
+		return nil, fault(a.at, c.name+" takes its "+p.name+" in "+unitWords(want)+" and is given "+unitWords(a.unit)+".",
+			"Write "+c.use()+". "+conversion(a.unit, want))
+	}
+	return &node{op: calculate, kind: Number, unit: UnitOf(c.name), at: at, worked: &working{of: c, args: args}}, nil
+}
+
+// working is one call of a calculation in a formula, with the last few results:
+// the same van is worked out again and again, and a calculation is the same
+// whenever what it is given is.
+type working struct {
+	of     *calculation
+	args   []*node
+	lately [1 << latelyBits]atomic.Pointer[worked]
+}
+
+const latelyBits = 3
+
+type worked struct {
+	given  [maxArguments]number
+	result number
+	fault  *Error
+}
+
+// value works out the arguments of the calculation n, and it.
+func (w *working) value(n *node, v *Values) (number, *Error) {
+	var given [maxArguments]number
+	for i, a := range w.args {
+		x, err := a.value(v)
+		if err != nil {
+			return zero, err
+		}
+		given[i] = x
+	}
+	return w.result(n, given)
+}
+
+func (w *working) result(n *node, given [maxArguments]number) (number, *Error) {
+	const goldenRatio = 0x9E3779B97F4A7C15 // spreads neighbours over the slots
+	var mixed uint64
+	for i := range w.args {
+		mixed = (mixed ^ given[i].lo ^ uint64(given[i].hi)) * goldenRatio
+	}
+	slot := &w.lately[mixed>>(64-latelyBits)]
+	if last := slot.Load(); last != nil && last.given == given {
+		return last.result, last.fault
+	}
+	made := &worked{given: given}
+	made.result, made.fault = w.work(n, &given)
+	slot.Store(made)
+	return made.result, made.fault
+}
+
+func (w *working) work(n *node, numbers *[maxArguments]number) (number, *Error) {
+	var given [maxArguments]decimal.Decimal
+	for i, a := range w.args {
+		x := numbers[i]
+		given[i] = x.decimal()
+		if p := &w.of.parameters[i]; p.whole && (x.negative() || x.compare(whole(mostCounted)) > 0 || x != x.toMultiple(scale, down)) {
+			return zero, fault(a.at, w.of.name+" takes its "+p.name+" as a whole number from 0 to "+strconv.Itoa(mostCounted)+
+				" and is given "+given[i].String()+".", "Round it, as in ceil(x).")
+		}
+	}
+	d, err := w.of.work(&given)
+	if err != nil {
+		return zero, limitFault(n.at, w.of, err)
+	}
+	x, ok := fromDecimal(d)
+	return n.checked(x, ok)
+}
+
+// mostCounted bounds what is counted.
+const mostCounted = 1_000_000
+
+// limitFault tells a limit of validity as a fault of the formula.
+func limitFault(at int, c *calculation, err error) *Error {
+	if limit, ok := errors.AsType[*engineering.LimitError](err); ok {
+		return fault(at, c.name+": "+limit.Error(), limit.Remedy)
+	}
+	return fault(at, c.name+" cannot be worked out.", "Look at what it is given: "+c.use()+".")
+}
+
+// fold is node.fold for a calculation.
+func (w *working) fold(n *node) (*node, *Error) {
+	folded := *n
+	folded.worked = &working{of: w.of, args: make([]*node, len(w.args))}
+	fixed := true
+	for i, a := range w.args {
+		b, err := a.fold()
+		if err != nil {
+			return nil, err
+		}
+		folded.worked.args[i] = b
+		fixed = fixed && b.op == constant
+	}
+	if !fixed {
+		return &folded, nil
+	}
+	x, err := folded.value(nil)
+	if err != nil {
+		return nil, err
+	}
+	return &node{op: constant, kind: n.kind, unit: n.unit, at: n.at, number: x}, nil
+}
+
+// bound bounds a calculation by the corner where each parameter makes it least
+// and the one where each makes it most. There is no telling where a parameter
+// that may bend it is not certain.
+func (w *working) bound(n *node, least, most *Values) (bounds, bool) {
+	var low, high [maxArguments]number
+	for i, a := range w.args {
+		r, ok := a.between(least, most)
+		if !ok {
+			return either, false
+		}
+		switch w.of.parameters[i].trend {
+		case rising:
+			low[i], high[i] = r.from, r.to
+		case falling:
+			low[i], high[i] = r.to, r.from
+		default:
+			if r.from != r.to {
+				return either, false
+			}
+			low[i], high[i] = r.from, r.from
+		}
+	}
+	from, err1 := w.result(n, low)
+	to, err2 := w.result(n, high)
+	return bounds{from, to}, err1 == nil && err2 == nil
+}
