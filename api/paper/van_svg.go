@@ -74,7 +74,7 @@ const (
 	massKinds          // how many
 )
 
-// The bounds of what can be drawn; a van has from two to eight loads a bar.
+// The bounds of what can be drawn.
 const (
 	leastVanMM, mostVanMM = 1_000, 20_000
 	mostDrawn             = 2_000
