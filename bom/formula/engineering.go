@@ -19,6 +19,44 @@ var engineered = []*calculation{
 	// cable.go
 	of4("drop_v", engineering.DropV, rises("current_a"), rises("length_m"), falls("area_mm2"), rises("conductor_c")),
 	of4("drop_area_mm2", engineering.DropAreaMM2, rises("current_a"), rises("length_m"), falls("allowed_v"), rises("conductor_c")),
+	of1("next_mm2", engineering.NextMM2, rises("area_mm2")),
+	{"grouping_percent", []parameter{falls("circuits").counted()}, func(g given) (decimal.Decimal, error) {
+		return engineering.GroupingPercent(wholeOf(g[0]))
+	}},
+	{"cable_a", []parameter{rises("area_mm2"), rises("insulation_c"), falls("circuits").counted()}, func(g given) (decimal.Decimal, error) {
+		return engineering.CableA(g[0], g[1], wholeOf(g[2]))
+	}},
+	{"cable_mm2", []parameter{rises("current_a"), rises("length_m"), falls("allowed_v"), bends("insulation_c"), rises("circuits").counted()}, func(g given) (decimal.Decimal, error) {
+		return engineering.CableMM2(g[0], g[1], g[2], g[3], wholeOf(g[4]))
+	}},
+	{"fused_cable_mm2", []parameter{rises("current_a"), rises("load_factor"), rises("length_m"), falls("allowed_v"), bends("insulation_c"), rises("circuits").counted()}, func(g given) (decimal.Decimal, error) {
+		return engineering.FusedCableMM2(g[0], g[1], g[2], g[3], g[4], wholeOf(g[5]))
+	}},
+	// fuse.go
+	of3("fuse_a", engineering.FuseA, rises("current_a"), rises("load_factor"), rises("cable_a")),
+	of2("breaker_a", engineering.BreakerA, rises("current_a"), rises("cable_a")),
+	{"mains_cable_a", []parameter{rises("mains_mm2"), falls("circuits").counted()}, func(g given) (decimal.Decimal, error) {
+		return engineering.MainsCableA(g[0], wholeOf(g[1]))
+	}},
+	{"mains_cable_mm2", []parameter{rises("current_a"), rises("length_m"), falls("allowed_v"), rises("circuits").counted()}, func(g given) (decimal.Decimal, error) {
+		return engineering.MainsCableMM2(g[0], g[1], g[2], wholeOf(g[3]))
+	}},
+	of1("earth_limit_ohm", engineering.EarthLimitOhm, falls("trip_ma")),
+	of2("support_count", engineering.SupportCount, rises("length_m"), falls("spacing_mm")),
+	of2("circuit_count", engineering.CircuitCount, rises("total_a"), falls("most_a")),
+	// energy.go
+	of2("daily_wh", engineering.DailyWh, rises("power_w"), rises("used_h")),
+	of5("battery_ah", engineering.BatteryAh, rises("daily_wh"), rises("days"), falls("voltage_v"), falls("usable_percent"), rises("loss_factor")),
+	of3("usable_wh", engineering.UsableWh, rises("capacity_ah"), rises("voltage_v"), rises("usable_percent")),
+	of3("peukert_one_ampere_h", engineering.PeukertOneAmpereH, rises("capacity_ah"), falls("current_a"), bends("exponent")),
+	of4("peukert_rated_h", engineering.PeukertRatedH, rises("capacity_ah"), falls("rated_h"), falls("current_a"), bends("exponent")),
+	of2("charger_a", engineering.ChargerA, rises("capacity_ah"), rises("share_percent")),
+	of3("charge_h", engineering.ChargeH, rises("used_ah"), falls("charger_a"), falls("efficiency_percent")),
+	of4("driving_wh", engineering.DrivingWh, rises("current_a"), rises("voltage_v"), rises("efficiency_percent"), rises("driven_h")),
+	{"peak_sun_h", []parameter{bends("latitude_deg"), bends("month").counted(), rises("clearness_percent")}, func(g given) (decimal.Decimal, error) {
+		return engineering.PeakSunH(g[0], wholeOf(g[1]), g[2])
+	}},
+	of3("solar_wh", engineering.SolarWh, rises("panel_w"), rises("peak_sun_h"), falls("loss_factor")),
 }
 
 // maxArguments is how many a calculation may take.
