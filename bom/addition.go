@@ -29,6 +29,8 @@ type Addition struct {
 	// that takes something off the van has a mass below nothing.
 	Hours  []AdditionHours `json:"hours,omitempty" yaml:"hours"`
 	MassKG decimal.Decimal `json:"mass_kg" yaml:"mass_kg"`
+	// Position of the catalogue where the mass sits; "" where nobody said.
+	Position string `json:"position,omitempty" yaml:"position"`
 	// Touches are the cautions it brings.
 	Touches []catalogue.Caution `json:"touches,omitempty" yaml:"touches"`
 	// InPlaceOf is, for a customer's own part, the part of the build sheet it
@@ -119,6 +121,9 @@ func (q *asking) additions(list []Addition) {
 		}
 		q.additionHours(at+"/hours", a.Hours)
 		q.additionMass(at+"/mass_kg", &a)
+		if r := q.r.catalogue; a.Position != "" && find(r.Positions, func(p catalogue.Position) bool { return p.Code == a.Position }) < 0 {
+			q.unknown(at+"/position", "position", a.Position, codes(r.Positions, func(p catalogue.Position) string { return p.Code }))
+		}
 		q.additionTouches(at+"/touches", a.Touches)
 		q.a.additions = append(q.a.additions, a)
 	}
@@ -170,7 +175,7 @@ func (q *asking) additionKind(at string, a *Addition) {
 		case a.DueBy == "":
 			q.fault("no_day", at+"/due_by", "Nothing says when the customer's own part must be here.", "Give the day, like 2026-04-01.")
 		case !document.ValidDay(a.DueBy):
-			q.fault("day", at+"/due_by", fmt.Sprintf("%s is not a day.", quoted(a.DueBy)), "Write it as year, month and day: 2026-04-01.")
+			q.aDay(at+"/due_by", a.DueBy)
 		}
 		if parts := q.r.catalogue.Parts; a.InPlaceOf != "" && find(parts, func(p catalogue.Part) bool { return p.Code == a.InPlaceOf }) < 0 {
 			q.unknown(at+"/in_place_of", "part", a.InPlaceOf, codes(parts, func(p catalogue.Part) string { return p.Code }))

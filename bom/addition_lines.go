@@ -92,9 +92,11 @@ func (e *expansion) inPlaceOf(k int, cell int32, brought amount) (dropped bool) 
 		*t = total{}
 		return true
 	}
-	e.given = append(e.given, given{cell: cell, feature: -1, addition: int32(k + 1), issued: left - t.issued})
+	rear, _ := muldiv(t.rear, t.needed-take, t.needed)
+	e.given = append(e.given, given{cell: cell, feature: -1, addition: int32(k + 1), issued: left - t.issued, needed: -take,
+		position: e.given[find(e.given, func(g given) bool { return g.cell == cell })].position})
 	t.given++
-	t.issued, t.needed = left, t.needed-take
+	t.issued, t.needed, t.rear = left, t.needed-take, rear
 	return false
 }
 
@@ -162,11 +164,7 @@ func (a Addition) kg() (amount, bool) {
 
 func (e *expansion) additionLine(k int) Line {
 	a := &e.spec.Additions[k]
-	kg, ok := a.kg()
-	var ok2 bool
-	if e.addedKG, ok2 = e.addedKG.plus(kg); !ok || !ok2 {
-		e.breaks("specification/additions/"+a.Code+"/mass_kg", "The mass is too large.")
-	}
+	kg, _ := a.kg()
 	quantity := decimal.New(int64(max(a.Quantity, 1)), 0)
 	l := Line{Stage: a.Stage, Kind: OneOffLine, Code: a.Code, Name: a.Words, Quantity: quantity, Unit: string(catalogue.Each),
 		MassKG: kg.decimal(), Unproved: true,

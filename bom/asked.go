@@ -35,6 +35,7 @@ type asked struct {
 	saidOf      []int // by feature: 1 + its place in said, 0 for none
 	finish      []int // by finish: its choice, -1 where none was made
 	additions   []Addition
+	answers     []CheckAnswer
 }
 
 // fitting is one feature the van has, or usually would have.
@@ -84,6 +85,7 @@ func (r *Release) read(van Van, choices Choices, settle Settle) (asked, document
 	q.finishes(choices)
 	q.replacements()
 	q.additions(choices.Additions)
+	q.answers(choices.Answers)
 	return q.a, q.faults.Limit()
 }
 
@@ -139,29 +141,78 @@ func (q *asking) vehicle() {
 			"Give the mileage on the clock, or leave it out.")
 	}
 	q.weighed()
-	if v.None && (v.New || v.Registration != "" || v.VIN != "" || v.WeighedFrontKG != nil || v.WeighedRearKG != nil) {
+	q.plated()
+	if v.None && (v.New || v.Registration != "" || v.VIN != "" || v.WeighedFrontKG != nil || v.WeighedRearKG != nil || v.hasPlate()) {
 		q.fault("contradiction", "van/none", "It says that there is no van, and describes one.",
 			"Leave out none, or leave out what describes the van.")
 	}
 }
 
+func (q *asking) aDay(at, day string) {
+	if !document.ValidDay(day) {
+		q.fault("day", at, fmt.Sprintf("%s is not a day.", quoted(day)), "Write it as year, month and day: 2026-04-01.")
+	}
+}
+
+// weighed checks what a weighbridge ticket says.
 func (q *asking) weighed() {
 	v := &q.a.van
 	if (v.WeighedFrontKG == nil) != (v.WeighedRearKG == nil) {
 		q.fault("contradiction", "van", "Only one axle was weighed.", "Give both weighed_front_kg and weighed_rear_kg, or neither.")
 	}
-	for _, axle := range []struct {
-		at     string
-		weight *decimal.Decimal
-	}{{"van/weighed_front_kg", v.WeighedFrontKG}, {"van/weighed_rear_kg", v.WeighedRearKG}} {
-		if axle.weight == nil {
-			continue
+	q.kilograms("van/weighed_front_kg", v.WeighedFrontKG, "That is no axle load.", "on the weighbridge ticket")
+	q.kilograms("van/weighed_rear_kg", v.WeighedRearKG, "That is no axle load.", "on the weighbridge ticket")
+	if v.WeighedFrontKG == nil && (v.WeighedDay != "" || v.WeighedFuelPercent != nil || v.WeighedPeopleCount != 0) {
+		q.fault("contradiction", "van", "It says how the van was weighed, and not what it weighed.",
+			"Give weighed_front_kg and weighed_rear_kg as well, or leave the rest of the ticket out.")
+	}
+	if v.WeighedDay != "" {
+		q.aDay("van/weighed_day", v.WeighedDay)
+	}
+	if p := v.WeighedFuelPercent; p != nil && (*p < 0 || *p > 100) {
+		q.fault("out_of_range", "van/weighed_fuel_percent", fmt.Sprintf("A tank cannot be %d per cent full.", *p), "Give 0 to 100, or leave it out for 90.")
+	}
+	if v.WeighedPeopleCount < 0 || v.WeighedPeopleCount > maxInCab {
+		q.fault("out_of_range", "van/weighed_people_count", fmt.Sprintf("%d people were not in the cab.", v.WeighedPeopleCount),
+			fmt.Sprintf("Give 0 to %d: the front seats, with everything else empty.", maxInCab))
+	}
+	if q.a.base >= 0 {
+		facts := q.r.catalogue.BaseVans[q.a.base].Facts
+		need := func(said bool, at string, names ...string) {
+			for _, name := range names {
+				if _, ok := facts.Get(name); said && !ok {
+					q.fault("missing_fact", at, fmt.Sprintf("The catalogue does not state %s of this base van, so the ticket cannot be corrected for it.", name),
+						"Have it measured, or weigh the van with nobody aboard and the tank nine tenths full.")
+				}
+			}
 		}
-		kg, ok := amountOf(*axle.weight)
-		if !ok || kg <= 0 || kg > MaxMassKG*oneUnit {
-			q.fault("out_of_range", axle.at, "That is no axle load.",
-				fmt.Sprintf("Give the kilograms on the weighbridge ticket, above 0 and at most %d.", MaxMassKG))
-		}
+		need(v.WeighedPeopleCount > 0, "van/weighed_people_count", catalogue.CabSeatsFromFrontAxleMM)
+		need(v.WeighedFuelPercent != nil && *v.WeighedFuelPercent != fuelPercent, "van/weighed_fuel_percent",
+			catalogue.FuelTankL, catalogue.FuelTankFromFrontAxleMM)
+	}
+}
+
+// maxInCab is how many people a ticket may have in the front seats.
+const maxInCab = 3
+
+// plated checks what the plate of the van says.
+func (q *asking) plated() {
+	v := &q.a.van
+	q.kilograms("van/plated_kg", v.PlatedKG, "That is no plated mass.", "on the plate")
+	q.kilograms("van/plated_front_kg", v.PlatedFrontKG, "That is no plated axle load.", "on the plate")
+	q.kilograms("van/plated_rear_kg", v.PlatedRearKG, "That is no plated axle load.", "on the plate")
+}
+
+func (v *Van) hasPlate() bool {
+	return v.PlatedKG != nil || v.PlatedFrontKG != nil || v.PlatedRearKG != nil
+}
+
+func (q *asking) kilograms(at string, said *decimal.Decimal, reason, where string) {
+	if said == nil {
+		return
+	}
+	if kg, ok := amountOf(*said); !ok || kg <= 0 || kg > MaxMassKG*oneUnit {
+		q.fault("out_of_range", at, reason, fmt.Sprintf("Give the kilograms %s, above 0 and at most %d.", where, MaxMassKG))
 	}
 }
 

@@ -85,6 +85,8 @@ func Compile(c *catalogue.Catalogue) (*Release, document.Faults) {
 	b.figures()
 	b.lines()
 	b.checks()
+	b.positions()
+	b.listed()
 	if len(b.faults) > 0 {
 		return nil, b.faults.Limit()
 	}

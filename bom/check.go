@@ -6,20 +6,17 @@ import (
 	"github.com/shopspring/decimal"
 
 	"wainscot/bom/catalogue"
-	"wainscot/bom/formula"
 )
 
 // checks compares figures and totals with their limits. In them, sheet.mass_kg
 // is what the work adds to the van less what it takes off, sheet.hours all
-// hands-on hours, sheet.left_kg what is left of the plated mass.
-func (e *expansion) checks(sheet *Sheet) []CheckResult {
+// hands-on hours, sheet.left_kg what is left of the plated mass; the others are
+// of the van as it leaves: see totalNames.
+func (e *expansion) checks(m *masses) []CheckResult {
 	if len(e.p.checks) == 0 {
 		return nil
 	}
-	n := &e.p.names
-	e.setTotal(n.massKG, sheet.Mass.netMass())
-	e.setTotal(n.hours, sheet.Hours)
-	e.setTotal(n.leftKG, sheet.Mass.LeftKG)
+	e.giveTotals(m, e.hours)
 	list := make([]CheckResult, 0, len(e.p.checks))
 	for i := range e.p.checks {
 		if result, ok := e.check(&e.p.checks[i]); ok {
@@ -27,12 +24,6 @@ func (e *expansion) checks(sheet *Sheet) []CheckResult {
 		}
 	}
 	return list
-}
-
-func (e *expansion) setTotal(slot formula.Slot, d decimal.Decimal) {
-	if err := e.values.SetNumber(slot, d); err != nil {
-		e.values.Clear(slot)
-	}
 }
 
 // check works one check out; false where it is not made, or cannot be.
@@ -46,6 +37,10 @@ func (e *expansion) check(k *check) (CheckResult, bool) {
 		Limit: shownFigure(limit), Unit: c.Unit, Cites: c.Cites, Met: met}
 	if !met {
 		result.Says, result.Remedy = c.Says, c.Remedy
+		result.Answer, result.Answered = e.spec.answered(c, figure)
+	} else if !c.NearPercent.IsZero() {
+		near := limit.Mul(c.NearPercent).Shift(-2).Abs()
+		result.Near = figure.Sub(limit).Abs().LessThanOrEqual(near)
 	}
 	return result, true
 }
@@ -70,10 +65,15 @@ func (e *expansion) compare(k *check) (figure, limit decimal.Decimal, met, made 
 		e.breaksBy(k.at+"/limit", err)
 		return figure, limit, false, false
 	}
-	if e.r.catalogue.Checks[k.index].Sense == catalogue.AtMost {
-		return figure, limit, figure.LessThanOrEqual(limit), true
+	return figure, limit, holds(e.r.catalogue.Checks[k.index].Sense, figure, limit), true
+}
+
+// holds says whether a figure stands to a limit as it must.
+func holds(sense catalogue.Sense, figure, limit decimal.Decimal) bool {
+	if sense == catalogue.AtMost {
+		return figure.LessThanOrEqual(limit)
 	}
-	return figure, limit, figure.GreaterThanOrEqual(limit), true
+	return figure.GreaterThanOrEqual(limit)
 }
 
 // NotReady is one thing that stands between a specification and issuing it.
@@ -92,10 +92,12 @@ type NotReadyCode string
 
 // The codes.
 const (
-	NotAllowed    NotReadyCode = "not_allowed"    // choices contradict each other or a rule
-	NotSettled    NotReadyCode = "not_settled"    // something is still to choose
-	NoVan         NotReadyCode = "no_van"         // work is fitted, and to no van
-	CheckNotMet   NotReadyCode = "check_not_met"  // a must
+	NotAllowed  NotReadyCode = "not_allowed"   // choices contradict each other or a rule
+	NotSettled  NotReadyCode = "not_settled"   // something is still to choose
+	NoVan       NotReadyCode = "no_van"        // work is fitted, and to no van
+	CheckNotMet NotReadyCode = "check_not_met" // a must
+	// CheckWaits: a should that is not met waits for the owner.
+	CheckWaits    NotReadyCode = "check_waits_for_owner"
 	FormulaBroken NotReadyCode = "formula_broken" // the catalogue gives no usable number here
 	// WaitsForForeman: an addition touches what can hurt people.
 	WaitsForForeman NotReadyCode = "waits_for_foreman"
@@ -105,8 +107,9 @@ const (
 )
 
 // Ready says what stands between a specification with its sheet and issuing
-// it; nothing when it is ready. Checks that only should be met do not count,
-// nor does a finish still to choose.
+// it; nothing when it is ready. A check that must be met stops it until it is,
+// or evidence answers it; one that should be met until the owner goes on. A
+// finish still to choose does not count.
 func Ready(r *Release, s Specification, sheet Sheet) []NotReady {
 	var list []NotReady
 	add := func(code NotReadyCode, about, format string, args ...any) {
@@ -122,9 +125,14 @@ func Ready(r *Release, s Specification, sheet Sheet) []NotReady {
 		add(NoVan, "", "There is work to fit, but no van is named.")
 	}
 	for _, c := range sheet.Checks {
-		if !c.Met && c.Grade == catalogue.Must {
-			add(CheckNotMet, c.Code, "%s: %s %s is not %s %s %s. %s", c.Name, c.Figure, c.Unit, c.Sense, c.Limit, c.Unit, c.Remedy)
+		if c.Met || c.Answered {
+			continue
 		}
+		code, waits := CheckNotMet, ""
+		if c.Grade == catalogue.Should {
+			code, waits = CheckWaits, " Or the owner goes on, with a reason."
+		}
+		add(code, c.Code, "%s: %s %s is not %s %s %s. %s%s", c.Name, c.Figure, c.Unit, c.Sense, c.Limit, c.Unit, c.Remedy, waits)
 	}
 	for i := range s.Additions {
 		if a := &s.Additions[i]; a.NeedsForeman() {

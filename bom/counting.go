@@ -351,15 +351,16 @@ func (c *counting) features() {
 func (c *counting) remove(s span) {
 	for i := s.from; i < s.to; i++ {
 		g := &c.base.given[i]
-		c.take(g.cell, g.issued, g.needed)
+		c.take(g.cell, g.issued, g.needed, g.rear)
 	}
 }
 
-func (c *counting) take(cell int32, issued, needed amount) {
+func (c *counting) take(cell int32, issued, needed, rear amount) {
 	c.touch(cell)
 	m := &c.minus[cell]
 	m.issued += issued
 	m.needed += needed
+	m.rear += rear
 	m.given++
 }
 
@@ -408,7 +409,7 @@ func (c *counting) rates() {
 		for _, rate := range c.p.readers.rates[cell] {
 			before, now := &c.base.totals[cell], c.now(cell)
 			if issued, needed := e.consumed(rate, before.issued); issued > 0 {
-				c.take(rate.cell, issued, needed)
+				c.take(rate.cell, issued, needed, e.rearOf(rate.cell, needed, unplaced))
 			}
 			if issued, needed := e.consumed(rate, now.issued); issued > 0 {
 				e.give(given{cell: rate.cell, feature: -1, issued: issued, rate: rate}, needed)
@@ -423,7 +424,8 @@ func (c *counting) rates() {
 // now is what a cell comes to.
 func (c *counting) now(cell int32) total {
 	b, m, n := &c.base.totals[cell], &c.minus[cell], &c.next.totals[cell]
-	t := total{issued: b.issued - m.issued + n.issued, needed: b.needed - m.needed + n.needed, given: b.given - m.given + n.given}
+	t := total{issued: b.issued - m.issued + n.issued, needed: b.needed - m.needed + n.needed,
+		rear: b.rear - m.rear + n.rear, given: b.given - m.given + n.given}
 	if c.p.cells[cell].kind == standingKind {
 		t.issued = n.issued
 		for _, g := range c.baseAt.of(cell) {
@@ -458,7 +460,7 @@ func (c *counting) gather() bool {
 	}
 	slices.Sort(c.touchedList)
 	c.nextAt.index(len(c.p.cells), e.given)
-	e.hours, e.addedKG = c.base.hours, c.base.addedKG
+	e.hours, e.addedKG, e.rearKG = c.base.hours, c.base.addedKG, c.base.rearKG
 	t.Places, c.shares = t.Places[:0], c.shares[:0]
 	for _, i := range c.touchedList {
 		now, cell := c.now(i), &c.p.cells[i]
@@ -468,6 +470,7 @@ func (c *counting) gather() bool {
 		before := &c.base.totals[i]
 		kg, _ := cell.kg(before.needed)
 		e.addedKG -= kg
+		e.rearKG -= cell.rearKG(before.rear)
 		if cell.kind == hoursKind {
 			e.hours -= cell.rounded(before.issued)
 		}

@@ -72,8 +72,12 @@ func ExpandIn(room *Room, r *Release, s Specification) Sheet {
 	sheet.Figures = e.figureValues()
 	e.write(&sheet)
 	e.writeAdditions(&sheet)
-	sheet.Mass = e.mass()
-	sheet.Checks = e.checks(&sheet)
+	m := e.weigh(axles{e.addedKG, e.rearKG})
+	sheet.Mass = e.ledger(&m)
+	sheet.Checks = e.checks(&m)
+	if !e.supplyOnly {
+		sheet.Evidence, sheet.ClassFeatures = e.evidence(), e.classFeatures()
+	}
 	sheet.Cautions = r.notes(e.cautions, e.cautionOf, s.Additions)
 	sheet.LeavesOut = e.leavesOut()
 	sheet.Broken = e.broken
@@ -122,7 +126,8 @@ type expansion struct {
 	amounts   []share   // of the asks of one want
 	cautions  cautions
 	cautionOf []cautions // by feature
-	addedKG   amount
+	addedKG   amount     // by lines of the catalogue
+	rearKG    amount     // of which rests on the rear axle
 	hours     amount
 	broken    []BrokenFormula
 
@@ -130,6 +135,9 @@ type expansion struct {
 	at      cellIndex
 	tallied []Tallied
 	shares  []Asked
+
+	loads              []loaded // by load
+	addedAt, removedAt []amount // by position; room for a ledger
 
 	// Of the additions, by place in the specification; empty where there are
 	// none.
@@ -141,6 +149,7 @@ type expansion struct {
 type total struct {
 	issued amount // for standing time, the longest
 	needed amount // without scrap
+	rear   amount // of what is needed, so much rests on the rear axle
 	given  int32  // how many reasons
 	at     int32  // where the next of them is written
 }
@@ -182,8 +191,10 @@ type given struct {
 	// issued is below nothing where the customer's own stands in.
 	addition int32
 	removal  bool
+	position int32 // where it sits
 	issued   amount
 	needed   amount // without scrap
+	rear     amount // so much of it rests on the rear axle
 	ask      *ask   // with the words, and the number where it was known beforehand
 	known    bool
 	rate     *rate // instead of ask, for consumables
@@ -213,7 +224,7 @@ func (e *expansion) again(s *Specification) {
 	clear(e.pick)
 	e.spec, e.van, e.supplyOnly = s, -1, false
 	e.feature, e.removed, e.given, e.broken = e.feature[:0], e.removed[:0], e.given[:0], nil
-	e.cautions, e.addedKG, e.hours = 0, 0, 0
+	e.cautions, e.addedKG, e.rearKG, e.hours = 0, 0, 0, 0
 	e.stageOf, e.fewer = e.stageOf[:0], e.fewer[:0]
 	if v, ok := e.r.baseVans[s.Van.BaseVan]; ok {
 		e.van = v
@@ -266,14 +277,19 @@ func (e *expansion) setVan() {
 		slot   formula.Slot
 		weight *decimal.Decimal
 		at     string
-	}{{v.front, e.spec.Van.WeighedFrontKG, "front"}, {v.rear, e.spec.Van.WeighedRearKG, "rear"}} {
+	}{
+		{v.front, e.spec.Van.WeighedFrontKG, "weighed_front"}, {v.rear, e.spec.Van.WeighedRearKG, "weighed_rear"},
+		{v.plated, e.spec.Van.PlatedKG, "plated"}, {v.platedFront, e.spec.Van.PlatedFrontKG, "plated_front"},
+		{v.platedRear, e.spec.Van.PlatedRearKG, "plated_rear"},
+	} {
 		if axle.weight == nil {
 			continue
 		}
 		if err := values.SetNumber(axle.slot, *axle.weight); err != nil {
-			e.breaks("specification/van/weighed_"+axle.at+"_kg", "The number is too large.")
+			e.breaks("specification/van/"+axle.at+"_kg", "The number is too large.")
 		}
 	}
+	values.SetTruth(e.p.names.newVan, e.spec.Van.New)
 	for i := range base.Particulars {
 		p := &base.Particulars[i]
 		value := p.Values[0]
@@ -511,7 +527,7 @@ func (e *expansion) asks(w *want, q amount, feature int32, removal bool) {
 			}
 		}
 		if shares[i].issued > 0 {
-			e.give(given{cell: cell, feature: feature, removal: removal, issued: shares[i].issued, ask: a, known: known}, shares[i].needed)
+			e.give(given{cell: cell, feature: feature, removal: removal, position: w.position, issued: shares[i].issued, ask: a, known: known}, shares[i].needed)
 		}
 	}
 }
@@ -530,6 +546,8 @@ func (e *expansion) give(g given, needed amount) {
 			e.breaks(c.at(), tooLarge)
 		}
 	}
+	g.rear = e.rearOf(g.cell, needed, g.position)
+	t.rear += g.rear
 	t.given++
 	e.worked[c.stage] = true
 	g.source, g.needed = e.source, needed
@@ -540,6 +558,16 @@ func (e *expansion) give(g given, needed amount) {
 			e.cautionOf[g.feature] |= c.cautions
 		}
 	}
+}
+
+// rearOf is how much of what is needed of a cell's thing rests on the rear axle,
+// where it sits at a position; nothing of what weighs nothing.
+func (e *expansion) rearOf(cell int32, needed amount, place int32) amount {
+	if e.p.cells[cell].mass == 0 {
+		return 0
+	}
+	rear, _ := needed.times(e.p.vans[e.van].positions[place].rear)
+	return rear
 }
 
 // consumables adds what goes by the hours worked.

@@ -2,6 +2,7 @@ package bom
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"wainscot/bom/catalogue"
@@ -115,6 +116,22 @@ func (b *compiler) checks() {
 			}
 			made.when = f
 		}
+		for _, f := range []*formula.Formula{made.when, made.figure, made.limit} {
+			if f != nil {
+				b.readTotals(f)
+			}
+		}
 		b.r.sheet.checks = append(b.r.sheet.checks, made)
+	}
+}
+
+// readTotals notes which totals a formula of a check reads: only those are
+// given to it.
+func (b *compiler) readTotals(f *formula.Formula) {
+	for _, name := range f.Uses() {
+		if k := slices.Index(totalNames[:], name); k >= 0 {
+			slot, _ := b.r.scope.Slot(name)
+			b.r.sheet.totals[k] = totalSlot{slot: slot, read: true}
+		}
 	}
 }

@@ -278,7 +278,7 @@ func (k *knowing) wantLeast(w *want, feature int, removal bool, n int) {
 		}
 		var ok bool
 		if shares[i], ok = above.of(k.quantity(&a.each), scrap); ok && shares[i].issued > 0 {
-			e.give(given{cell: cell, feature: int32(feature), removal: removal, issued: shares[i].issued, ask: a}, shares[i].needed)
+			e.give(given{cell: cell, feature: int32(feature), removal: removal, position: w.position, issued: shares[i].issued, ask: a}, shares[i].needed)
 		}
 	}
 }

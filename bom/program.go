@@ -27,17 +27,23 @@ type program struct {
 	rates   [][]rate // by stage, in the order of work
 	checks  []check
 	vans    []vanProgram
+	sits    []int32 // by feature: its position
+	loads   []load
+	totals  [len(totalNames)]totalSlot
+
+	classFeatures, evidence []conditional
+
 	places  []Place // by cell
 	readers readers
 }
 
 // names are where formulas read their values.
 type names struct {
-	feature, fit          []formula.Slot // by feature
-	counted               []bool         // by feature
-	finish                []formula.Slot // by finish
-	figure                []formula.Slot // by figure of the catalogue
-	massKG, hours, leftKG formula.Slot
+	feature, fit []formula.Slot // by feature
+	counted      []bool         // by feature
+	finish       []formula.Slot // by finish
+	figure       []formula.Slot // by figure of the catalogue
+	newVan       formula.Slot
 }
 
 // vanProgram is what a base van says, where formulas read it.
@@ -45,9 +51,12 @@ type vanProgram struct {
 	facts       []fact
 	particulars []formula.Slot
 	front, rear formula.Slot // the unladen masses
-	unladenKG   amount
-	platedKG    amount
-	standard    []standing // what it comes with
+
+	plated, platedFront, platedRear       formula.Slot
+	unladenKG, unladenRearKG              amount
+	platedKG, platedFrontKG, platedRearKG amount
+	standard                              []standing // what it comes with
+	positions                             []position // unplaced, then the catalogue's
 }
 
 type fact struct {
@@ -103,6 +112,7 @@ type want struct {
 	once     bool
 	standing bool // glue under four windows cures as fast as under one
 	stage    int
+	position int32 // where the mass sits
 	asks     []ask // the first is what the line itself names
 }
 
@@ -179,15 +189,15 @@ func (b *compiler) lines() {
 	for i := range b.c.Features {
 		f := &b.c.Features[i]
 		at := "features/" + f.Code
-		p.fit[i] = l.wants(at+"/lines", f.Lines, f.Name)
+		p.fit[i] = l.wants(at+"/lines", f.Lines, f.Name, b.sits(i))
 		if f.Removal != nil {
-			p.removal[i] = l.wants(at+"/removal/lines", f.Removal.Lines, "Taking out "+the(f.Name))
+			p.removal[i] = l.wants(at+"/removal/lines", f.Removal.Lines, "Taking out "+the(f.Name), b.sits(i))
 		}
 	}
 	p.stage = make([][]want, len(b.r.stages))
 	for at, i := range b.r.stages {
 		s := &b.c.Stages[i]
-		p.stage[at] = l.wants("stages/"+s.Code+"/lines", s.Lines, "Any work at this stage")
+		p.stage[at] = l.wants("stages/"+s.Code+"/lines", s.Lines, "Any work at this stage", "")
 	}
 	for at := range b.r.stages { // additions may ask for any trade anywhere
 		for i := range b.c.Trades {
@@ -215,9 +225,10 @@ func (b *compiler) names() {
 	for _, f := range b.c.Finishes {
 		n.finish = append(n.finish, slot("finish."+f.Code))
 	}
-	n.massKG, n.hours, n.leftKG = slot(formula.SheetMassKG), slot(formula.SheetHours), slot(formula.SheetLeftKG)
+	n.newVan = slot(formula.VanNew)
 	for _, base := range b.c.BaseVans {
-		v := vanProgram{front: slot("van.unladen_front_kg"), rear: slot("van.unladen_rear_kg")}
+		v := vanProgram{front: slot("van.unladen_front_kg"), rear: slot("van.unladen_rear_kg"),
+			plated: slot("van.plated_kg"), platedFront: slot("van.plated_front_kg"), platedRear: slot("van.plated_rear_kg")}
 		for _, f := range base.Facts {
 			v.facts = append(v.facts, fact{slot: slot("van." + f.Name), number: f.Number, text: f.Text, yes: f.Yes, kind: f.Kind})
 		}
@@ -230,9 +241,10 @@ func (b *compiler) names() {
 			}
 		}
 		at := "base_vans/" + base.Code + "/facts/"
-		v.unladenKG = b.amount(at+"unladen_front_kg", base.Facts.Number("unladen_front_kg")) +
-			b.amount(at+"unladen_rear_kg", base.Facts.Number("unladen_rear_kg"))
-		v.platedKG = b.amount(at+"plated_kg", base.Facts.Number("plated_kg"))
+		kg := func(fact string) amount { return b.amount(at+fact, base.Facts.Number(fact)) }
+		v.unladenRearKG = kg("unladen_rear_kg")
+		v.unladenKG = kg("unladen_front_kg") + v.unladenRearKG
+		v.platedKG, v.platedFrontKG, v.platedRearKG = kg("plated_kg"), kg("plated_front_kg"), kg("plated_rear_kg")
 		p.vans = append(p.vans, v)
 	}
 }
@@ -251,7 +263,7 @@ type layout struct {
 	cells map[key]int32
 }
 
-func (l *layout) wants(at string, lines []catalogue.Line, says string) []want {
+func (l *layout) wants(at string, lines []catalogue.Line, says, sits string) []want {
 	list := make([]want, len(lines))
 	for i := range lines {
 		line := &lines[i]
@@ -260,7 +272,8 @@ func (l *layout) wants(at string, lines []catalogue.Line, says string) []want {
 		if line.Says != "" {
 			because = says + ": " + strings.TrimSuffix(line.Says, ".")
 		}
-		list[i] = want{at: here, once: line.Once, standing: line.Standing, stage: l.b.stageOf[line.Stage]}
+		list[i] = want{at: here, once: line.Once, standing: line.Standing, stage: l.b.stageOf[line.Stage],
+			position: l.b.r.positionOf(cmp.Or(line.Position, sits))}
 		if line.When != "" {
 			list[i].when = l.b.truth(here+"/when", line.When)
 		}

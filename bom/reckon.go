@@ -64,9 +64,8 @@ func Reckon(r *Release, van Van, choices Choices, settle Settle) (*Reckoned, doc
 	e.count()
 	x.Tally = e.tally()
 	x.Sheet = Sheet{Format: SheetFormat, BaseVan: van.BaseVan, Hours: x.Tally.Hours()}
-	e.addedKG = x.Tally.addedKG
-	x.Sheet.Mass = e.mass()
-	x.Sheet.Checks = e.checks(&x.Sheet)
+	x.Sheet.Mass = e.ledger(&x.Tally.masses)
+	x.Sheet.Checks = e.checks(&x.Tally.masses)
 	x.Sheet.Broken = e.broken
 	return x, nil, nil
 }

@@ -325,7 +325,7 @@ func (s *specifying) specification() Specification {
 	}
 	spec.Removed = s.removed()
 	spec.Finishes = s.finishes()
-	spec.Additions = s.asked.additions
+	spec.Additions, spec.Answers = s.asked.additions, s.asked.answers
 	return spec
 }
 

@@ -27,6 +27,11 @@ type Sheet struct {
 	Cautions []CautionNote   `json:"cautions,omitempty"`
 	// Certificates must exist before handover.
 	Certificates []Certificate `json:"certificates,omitempty"`
+	// Evidence is what others have to give, and when it must be there.
+	Evidence []EvidenceDue `json:"evidence,omitempty"`
+	// ClassFeatures are what counts towards registration in a class, list by
+	// list. The authority decides.
+	ClassFeatures []ClassFeature `json:"class_features,omitempty"`
 	// LeavesOut says what a part conversion does not include.
 	LeavesOut []string `json:"leaves_out,omitempty"`
 	// Broken are the formulas of the catalogue that could not be worked out
@@ -142,6 +147,62 @@ type Mass struct {
 	// LeftKG = PlatedKG - UnladenKG - AddedKG + RemovedKG: what is left for
 	// people, water, gas, fuel not in UnladenKG and luggage.
 	LeftKG decimal.Decimal `json:"left_kg"`
+
+	// Axle loads by moments. Before the work and After it the van is empty,
+	// with nobody aboard; InRunningOrder it has what counts there of its loads,
+	// Laden all of them.
+	Before         Axles `json:"before,omitzero"`
+	After          Axles `json:"after,omitzero"`
+	InRunningOrder Axles `json:"in_running_order,omitzero"`
+	Laden          Axles `json:"laden,omitzero"`
+	// Most is the most that may ever rest on each axle: with every load that
+	// bears on it and none that takes off it. A tail left empty is the front's.
+	Most   Axles `json:"most,omitzero"`
+	Plated Axles `json:"plated,omitzero"` // each its own limit; together less than their sum
+	// UnplacedKG of what was added has no position in the catalogue.
+	UnplacedKG decimal.Decimal `json:"unplaced_kg,omitzero"`
+	// Positions where anything was added or taken out, in catalogue order, and
+	// Loads in theirs; of loads those that weigh anything.
+	Positions []PositionMass `json:"positions,omitempty"`
+	Loads     []LoadMass     `json:"loads,omitempty"`
+}
+
+// Axles are what rests on the two axles, in kg.
+type Axles struct {
+	FrontKG decimal.Decimal `json:"front_kg"`
+	RearKG  decimal.Decimal `json:"rear_kg"`
+}
+
+// TotalKG is what rests on both.
+func (a Axles) TotalKG() decimal.Decimal { return a.FrontKG.Add(a.RearKG) }
+
+// PositionMass is what the work adds and takes out at one position, in kg to
+// the gram, and where that is.
+type PositionMass struct {
+	Position  string          `json:"position"`
+	Name      string          `json:"name"`
+	AddedKG   decimal.Decimal `json:"added_kg,omitzero"`
+	RemovedKG decimal.Decimal `json:"removed_kg,omitzero"`
+	Where     Where           `json:"where"`
+}
+
+// LoadMass is one thing the van carries.
+type LoadMass struct {
+	Load   string             `json:"load"`
+	Name   string             `json:"name"`
+	Kind   catalogue.LoadKind `json:"kind"`
+	MassKG decimal.Decimal    `json:"mass_kg"`
+	// InRunningOrderKG of it counts in the mass in running order.
+	InRunningOrderKG decimal.Decimal `json:"in_running_order_kg,omitzero"`
+	Position         string          `json:"position"`
+	Where            Where           `json:"where"`
+}
+
+// Where a position is in a van.
+type Where struct {
+	FromFrontAxleMM decimal.Decimal  `json:"from_front_axle_mm"` // behind it; below nothing ahead of it
+	RightOfCentreMM decimal.Decimal  `json:"right_of_centre_mm,omitzero"`
+	AboveGroundMM   *decimal.Decimal `json:"above_ground_mm,omitempty"`
 }
 
 // CheckResult is a check worked out.
@@ -154,9 +215,35 @@ type CheckResult struct {
 	Sense  catalogue.Sense `json:"sense"`
 	Limit  decimal.Decimal `json:"limit"`
 	Unit   string          `json:"unit"`
-	Says   string          `json:"says,omitempty"`   // when not met
-	Remedy string          `json:"remedy,omitempty"` // when not met
-	Cites  string          `json:"cites,omitempty"`
+	// Near: met, and near the limit.
+	Near   bool   `json:"near,omitempty"`
+	Says   string `json:"says,omitempty"`   // when not met
+	Remedy string `json:"remedy,omitempty"` // when not met
+	Cites  string `json:"cites,omitempty"`
+	// Answer given to a check that is not met, and whether it holds for this
+	// figure.
+	Answer   *CheckAnswer `json:"answer,omitempty"`
+	Answered bool         `json:"answered,omitempty"`
+}
+
+// ClassFeature is whether the van has one thing that counts towards its class.
+// The authority decides which class that is.
+type ClassFeature struct {
+	Code  string              `json:"code"`
+	Name  string              `json:"name"`
+	List  catalogue.ClassList `json:"list"`
+	Met   bool                `json:"met"`
+	Cites string              `json:"cites,omitempty"`
+}
+
+// EvidenceDue is a paper somebody has to give.
+type EvidenceDue struct {
+	Code  string        `json:"code"`
+	Name  string        `json:"name"`
+	By    string        `json:"by"`
+	Due   catalogue.Due `json:"due"`
+	Says  string        `json:"says"`
+	Cites string        `json:"cites,omitempty"`
 }
 
 // CautionNote is a standing caution and the features and additions that bring

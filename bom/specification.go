@@ -20,9 +20,19 @@ type Van struct {
 	MileageMiles int    `json:"mileage_miles,omitempty" yaml:"mileage_miles"`
 	// Particulars that differ from the base van's standard ones.
 	Particulars []ParticularValue `json:"particulars,omitempty" yaml:"particulars"`
-	// Weighed masses from a weighbridge ticket, in kg; both or neither.
-	WeighedFrontKG *decimal.Decimal `json:"weighed_front_kg,omitempty" yaml:"weighed_front_kg"`
-	WeighedRearKG  *decimal.Decimal `json:"weighed_rear_kg,omitempty" yaml:"weighed_rear_kg"`
+	// Weighed masses from a weighbridge ticket, in kg; both or neither. With them
+	// the day of the ticket (YYYY-MM-DD), how full the fuel tank was (90 where
+	// that is not said) and how many people were in the cab.
+	WeighedFrontKG     *decimal.Decimal `json:"weighed_front_kg,omitempty" yaml:"weighed_front_kg"`
+	WeighedRearKG      *decimal.Decimal `json:"weighed_rear_kg,omitempty" yaml:"weighed_rear_kg"`
+	WeighedDay         string           `json:"weighed_day,omitempty" yaml:"weighed_day"`
+	WeighedFuelPercent *int             `json:"weighed_fuel_percent,omitempty" yaml:"weighed_fuel_percent"`
+	WeighedPeopleCount int              `json:"weighed_people_count,omitempty" yaml:"weighed_people_count"`
+	// Plated masses as read off the plate of this van, in kg, each in place of
+	// its base van's.
+	PlatedKG      *decimal.Decimal `json:"plated_kg,omitempty" yaml:"plated_kg"`
+	PlatedFrontKG *decimal.Decimal `json:"plated_front_kg,omitempty" yaml:"plated_front_kg"`
+	PlatedRearKG  *decimal.Decimal `json:"plated_rear_kg,omitempty" yaml:"plated_rear_kg"`
 	// Fitted is what is done with what the van has. What the base van comes
 	// with is kept unless named here.
 	Fitted []FittedItem `json:"fitted,omitempty" yaml:"fitted"`
@@ -60,6 +70,8 @@ type Choices struct {
 	Finishes []FinishChoice `json:"finishes,omitempty" yaml:"finishes"`
 	// Additions are work and parts that no feature stands for.
 	Additions []Addition `json:"additions,omitempty" yaml:"additions"`
+	// Answers are what was said to checks that are not met.
+	Answers []CheckAnswer `json:"answers,omitempty" yaml:"answers"`
 }
 
 // Choice on one feature: exactly one of Want, Refuse, and with Want of a
@@ -102,6 +114,8 @@ type Specification struct {
 	PackageChanges []PackageChange `json:"package_changes,omitempty"`
 	// Additions are work and parts that no feature stands for, as asked.
 	Additions []Addition `json:"additions,omitempty"`
+	// Answers are what was said to checks that are not met, as asked.
+	Answers []CheckAnswer `json:"answers,omitempty"`
 	// Allowed: every choice could be taken. Settled: nothing is left to
 	// settle, so that the specification as it stands keeps every rule.
 	Allowed bool `json:"allowed"`

@@ -44,6 +44,7 @@ type Tally struct {
 	Broken bool
 
 	hours, addedKG, removedKG, leftKG amount
+	masses                            masses
 }
 
 // Hours are hands-on, of all trades.
@@ -93,7 +94,7 @@ func (e *expansion) tally() Tally {
 	}
 	e.at.index(len(e.p.cells), e.given)
 	e.shares, e.tallied = slices.Grow(e.shares[:0], len(e.given)), e.tallied[:0]
-	e.hours, e.addedKG = 0, 0
+	e.hours, e.addedKG, e.rearKG = 0, 0, 0
 	for i := range e.totals {
 		n := &e.totals[i]
 		if n.given == 0 {
@@ -126,26 +127,15 @@ func (e *expansion) add(i int32, n *total) {
 	if e.addedKG, ok2 = e.addedKG.plus(kg); !ok || !ok2 {
 		e.breaks(cell.at()+"/mass_kg", "The mass is too large.")
 	}
+	e.rearKG += cell.rearKG(n.rear)
 }
 
 // sum fills in hours, masses and checks.
 func (e *expansion) sum(t *Tally) {
-	t.hours, t.addedKG = e.hours, e.addedKG
-	for i := range e.spec.Additions {
-		kg, ok := e.spec.Additions[i].kg()
-		var ok2 bool
-		if t.addedKG, ok2 = t.addedKG.plus(kg); !ok || !ok2 {
-			e.breaks("specification/additions/"+e.spec.Additions[i].Code+"/mass_kg", "The mass is too large.")
-		}
-	}
-	v := &e.p.vans[e.van]
-	unladen, _ := e.unladen(v)
-	t.removedKG = e.takenOut()
-	t.leftKG = v.platedKG - unladen - t.addedKG + t.removedKG
-	n := &e.p.names
-	e.setTotal(n.massKG, (t.addedKG - t.removedKG).decimal())
-	e.setTotal(n.hours, t.hours.decimal())
-	e.setTotal(n.leftKG, t.leftKG.decimal())
+	m := e.weigh(axles{e.addedKG, e.rearKG})
+	t.masses = m
+	t.hours, t.addedKG, t.removedKG, t.leftKG = e.hours, m.added.total, m.removed.total, m.left()
+	e.giveTotals(&m, t.hours)
 	if t.Checks == nil {
 		t.Checks = make([]TalliedCheck, len(e.p.checks))
 	}

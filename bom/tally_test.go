@@ -60,7 +60,7 @@ func sameAsSheet(t interface{ Fatalf(string, ...any) }, r *Release, tally *Tally
 		k := find(sheet.Checks, func(c CheckResult) bool { return c.Code == code })
 		checks = append(checks, TalliedCheck{k >= 0, k >= 0 && sheet.Checks[k].Met})
 	}
-	if !tally.Hours().Equal(sheet.Hours) || !tally.NetKG().Equal(sheet.Mass.netMass()) || !tally.LeftKG().Equal(sheet.Mass.LeftKG) ||
+	if !tally.Hours().Equal(sheet.Hours) || !tally.NetKG().Equal(sheet.Mass.AddedKG.Sub(sheet.Mass.RemovedKG)) || !tally.LeftKG().Equal(sheet.Mass.LeftKG) ||
 		tally.Broken != (len(sheet.Broken) > 0) || !slices.Equal(tally.Checks, checks) {
 		t.Fatalf("%s; the sheet has %s h, %+v, broken %v, %+v", tally.totals(), sheet.Hours, sheet.Mass, sheet.Broken, sheet.Checks)
 	}

@@ -1,10 +1,6 @@
 package bom
 
-import (
-	"github.com/shopspring/decimal"
-
-	"wainscot/bom/catalogue"
-)
+import "wainscot/bom/catalogue"
 
 // write makes lines, stages, trades and certificates of what the cells came to.
 func (e *expansion) write(sheet *Sheet) {
@@ -34,6 +30,7 @@ func (e *expansion) write(sheet *Sheet) {
 		if e.addedKG, ok2 = e.addedKG.plus(mass); !ok || !ok2 {
 			e.breaks(c.at()+"/mass_kg", "The mass is too large.")
 		}
+		e.rearKG += c.rearKG(t.rear)
 		stage := &e.r.catalogue.Stages[e.r.stages[c.stage]]
 		end := t.at // reasons moved it on to the end of its own
 		shown := because[end-1].Quantity
@@ -85,6 +82,13 @@ func taken[T any](memory *[]T, n int) []T {
 func (c *cell) kg(needed amount) (amount, bool) {
 	mass, ok := needed.times(c.mass)
 	return mass.round(massPlaces), ok
+}
+
+// rearKG is what of a cell's mass rests on the rear axle, of so much of its
+// thing as rests there.
+func (c *cell) rearKG(rear amount) amount {
+	kg, _ := rear.times(c.mass)
+	return kg.round(massPlaces)
 }
 
 // rounded is what a cell's line shows: parts rounded up to their own decimals, hours half up; kits and visits as they come.
@@ -154,84 +158,6 @@ func withCertificate(list []Certificate, c *cell) []Certificate {
 	return append(list, paper)
 }
 
-// mass makes the ledger. A van that was not weighed is reckoned from its base
-// van, with what it has besides and without what it lacks, as far as the
-// catalogue says what those weigh.
-func (e *expansion) mass() Mass {
-	v := &e.p.vans[e.van]
-	removed := e.takenOut()
-	unladen, weighed := e.unladen(v)
-	return Mass{
-		AddedKG: e.addedKG.decimal(), PlatedKG: v.platedKG.decimal(), Weighed: weighed,
-		RemovedKG: removed.decimal(), UnladenKG: unladen.decimal(),
-		LeftKG: (v.platedKG - unladen - e.addedKG + removed).decimal(),
-	}
-}
-
-// takenOut is what the fittings weigh that are taken out.
-func (e *expansion) takenOut() amount {
-	var removed amount
-	for i, k := range e.removed {
-		if k >= 0 {
-			removed = e.withFitted(removed, k, e.spec.Removed[i].Count)
-		}
-	}
-	return removed
-}
-
-// unladen is what the van weighs before any work: by the ticket, else reckoned.
-func (e *expansion) unladen(v *vanProgram) (kg amount, weighed bool) {
-	front, rear := e.spec.Van.WeighedFrontKG, e.spec.Van.WeighedRearKG
-	if front == nil || rear == nil {
-		return v.unladenKG + e.differences(v), false
-	}
-	f, ok1 := amountOf(*front)
-	r, ok2 := amountOf(*rear)
-	if !ok1 || !ok2 {
-		e.breaks("specification/van/weighed_front_kg", "The number is too large.")
-	}
-	return f + r, true
-}
-
-// withFitted adds to kg what count of a fitted feature weigh, as far as the
-// catalogue says.
-func (e *expansion) withFitted(kg amount, feature, count int) amount {
-	removal := e.r.catalogue.Features[feature].Removal
-	if removal == nil || count <= 0 {
-		return kg
-	}
-	each, ok := amountOf(removal.MassKG)
-	if ok {
-		each, ok = each.count(count)
-	}
-	if ok {
-		kg, ok = kg.plus(each)
-	}
-	if !ok {
-		e.breaks("features/"+e.r.featureCodes[feature]+"/removal/mass_kg", "The mass is too large.")
-	}
-	return kg
-}
-
-// differences is what the van's fittings weigh more than its base van's.
-func (e *expansion) differences(v *vanProgram) amount {
-	var has, standard amount
-	for i, k := range e.feature {
-		if k >= 0 {
-			has = e.withFitted(has, k, e.spec.Features[i].Count-e.spec.Features[i].Fit)
-		}
-	}
-	for i, k := range e.removed {
-		if k >= 0 {
-			has = e.withFitted(has, k, e.spec.Removed[i].Count)
-		}
-	}
-	for _, s := range v.standard {
-		standard = e.withFitted(standard, s.feature, s.count)
-	}
-	return has - standard
-}
-
 // leavesOut gathers what the chosen kind of work does not include.
 func (e *expansion) leavesOut() []string {
 	var list []string
@@ -247,6 +173,3 @@ func (e *expansion) leavesOut() []string {
 	}
 	return list
 }
-
-// netMass is what the work adds to the van, less what it takes off.
-func (m Mass) netMass() decimal.Decimal { return m.AddedKG.Sub(m.RemovedKG) }

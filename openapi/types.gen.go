@@ -108,21 +108,25 @@ func (e CatalogueDifferenceHow) Valid() bool {
 
 // Defines values for CatalogueSection.
 const (
-	CatalogueSectionBaseVan     CatalogueSection = "base van"
-	CatalogueSectionCatalogue   CatalogueSection = "catalogue"
-	CatalogueSectionCheck       CatalogueSection = "check"
-	CatalogueSectionFeature     CatalogueSection = "feature"
-	CatalogueSectionFigure      CatalogueSection = "figure"
-	CatalogueSectionFinish      CatalogueSection = "finish"
-	CatalogueSectionGroup       CatalogueSection = "group"
-	CatalogueSectionKit         CatalogueSection = "kit"
-	CatalogueSectionOutsideWork CatalogueSection = "outside work"
-	CatalogueSectionPackage     CatalogueSection = "package"
-	CatalogueSectionPart        CatalogueSection = "part"
-	CatalogueSectionRule        CatalogueSection = "rule"
-	CatalogueSectionSafetyRule  CatalogueSection = "safety rule"
-	CatalogueSectionStage       CatalogueSection = "stage"
-	CatalogueSectionTrade       CatalogueSection = "trade"
+	CatalogueSectionBaseVan      CatalogueSection = "base van"
+	CatalogueSectionCatalogue    CatalogueSection = "catalogue"
+	CatalogueSectionCheck        CatalogueSection = "check"
+	CatalogueSectionClassFeature CatalogueSection = "class feature"
+	CatalogueSectionEvidence     CatalogueSection = "evidence"
+	CatalogueSectionFeature      CatalogueSection = "feature"
+	CatalogueSectionFigure       CatalogueSection = "figure"
+	CatalogueSectionFinish       CatalogueSection = "finish"
+	CatalogueSectionGroup        CatalogueSection = "group"
+	CatalogueSectionKit          CatalogueSection = "kit"
+	CatalogueSectionLoad         CatalogueSection = "load"
+	CatalogueSectionOutsideWork  CatalogueSection = "outside work"
+	CatalogueSectionPackage      CatalogueSection = "package"
+	CatalogueSectionPart         CatalogueSection = "part"
+	CatalogueSectionPosition     CatalogueSection = "position"
+	CatalogueSectionRule         CatalogueSection = "rule"
+	CatalogueSectionSafetyRule   CatalogueSection = "safety rule"
+	CatalogueSectionStage        CatalogueSection = "stage"
+	CatalogueSectionTrade        CatalogueSection = "trade"
 )
 
 // Valid indicates whether the value is a known member of the CatalogueSection enum.
@@ -134,6 +138,10 @@ func (e CatalogueSection) Valid() bool {
 		return true
 	case CatalogueSectionCheck:
 		return true
+	case CatalogueSectionClassFeature:
+		return true
+	case CatalogueSectionEvidence:
+		return true
 	case CatalogueSectionFeature:
 		return true
 	case CatalogueSectionFigure:
@@ -144,11 +152,15 @@ func (e CatalogueSection) Valid() bool {
 		return true
 	case CatalogueSectionKit:
 		return true
+	case CatalogueSectionLoad:
+		return true
 	case CatalogueSectionOutsideWork:
 		return true
 	case CatalogueSectionPackage:
 		return true
 	case CatalogueSectionPart:
+		return true
+	case CatalogueSectionPosition:
 		return true
 	case CatalogueSectionRule:
 		return true
@@ -627,22 +639,25 @@ func (e LineProvision) Valid() bool {
 
 // Defines values for NotReadyCode.
 const (
-	NotReadyCodeCheckNotMet      NotReadyCode = "check_not_met"
-	NotReadyCodeDiscountRefused  NotReadyCode = "discount_refused"
-	NotReadyCodeExtraNotReady    NotReadyCode = "extra_not_ready"
-	NotReadyCodeFormulaBroken    NotReadyCode = "formula_broken"
-	NotReadyCodeNoVan            NotReadyCode = "no_van"
-	NotReadyCodeNotAllowed       NotReadyCode = "not_allowed"
-	NotReadyCodeNotSettled       NotReadyCode = "not_settled"
-	NotReadyCodeNothingToReplace NotReadyCode = "nothing_to_replace"
-	NotReadyCodePriceGap         NotReadyCode = "price_gap"
-	NotReadyCodeWaitsForForeman  NotReadyCode = "waits_for_foreman"
+	NotReadyCodeCheckNotMet        NotReadyCode = "check_not_met"
+	NotReadyCodeCheckWaitsForOwner NotReadyCode = "check_waits_for_owner"
+	NotReadyCodeDiscountRefused    NotReadyCode = "discount_refused"
+	NotReadyCodeExtraNotReady      NotReadyCode = "extra_not_ready"
+	NotReadyCodeFormulaBroken      NotReadyCode = "formula_broken"
+	NotReadyCodeNoVan              NotReadyCode = "no_van"
+	NotReadyCodeNotAllowed         NotReadyCode = "not_allowed"
+	NotReadyCodeNotSettled         NotReadyCode = "not_settled"
+	NotReadyCodeNothingToReplace   NotReadyCode = "nothing_to_replace"
+	NotReadyCodePriceGap           NotReadyCode = "price_gap"
+	NotReadyCodeWaitsForForeman    NotReadyCode = "waits_for_foreman"
 )
 
 // Valid indicates whether the value is a known member of the NotReadyCode enum.
 func (e NotReadyCode) Valid() bool {
 	switch e {
 	case NotReadyCodeCheckNotMet:
+		return true
+	case NotReadyCodeCheckWaitsForOwner:
 		return true
 	case NotReadyCodeDiscountRefused:
 		return true

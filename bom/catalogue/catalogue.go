@@ -41,6 +41,12 @@ type Catalogue struct { //nolint:recvcheck // MarshalJSON must also serve a cata
 	Parts       []Part        `yaml:"parts" json:"parts"`
 	Kits        []Kit         `yaml:"kits" json:"kits,omitempty"`
 	OutsideWork []OutsideWork `yaml:"outside_work" json:"outside_work,omitempty"`
+	// Where the masses of a van sit, what it carries on the road, what counts
+	// towards its class and which papers others must give.
+	Positions     []Position     `yaml:"positions" json:"positions,omitempty"`
+	Loads         []Load         `yaml:"loads" json:"loads,omitempty"`
+	ClassFeatures []ClassFeature `yaml:"class_features" json:"class_features,omitempty"`
+	Evidence      []Evidence     `yaml:"evidence" json:"evidence,omitempty"`
 }
 
 // Trade is a skill whose hours are counted and charged: joiner, electrician.
@@ -80,8 +86,9 @@ type BaseVan struct {
 }
 
 // RequiredFacts are those every base van must state.
-// The two unladen masses may be overridden by the weighbridge ticket of the
-// van in question, so rules may not read them; figures and checks may.
+// The two unladen masses, nobody aboard and the fuel tank at 90 %, may be
+// overridden by the weighbridge ticket of the van in question, and the plated
+// ones by its plate, so rules may not read them; figures and checks may.
 var RequiredFacts = []string{
 	"body", "length_mm", "width_mm", "height_mm", "wheelbase_mm",
 	"load_length_mm", "load_width_mm", "load_height_mm", "rib_count",
@@ -90,8 +97,30 @@ var RequiredFacts = []string{
 	"plated_kg", "plated_front_kg", "plated_rear_kg",
 }
 
-// WeighedFacts are the facts a weighbridge ticket overrides.
-var WeighedFacts = []string{"unladen_front_kg", "unladen_rear_kg"}
+// WeighedFacts are the facts that a weighbridge ticket or the plate of the van
+// in question overrides.
+var WeighedFacts = []string{"unladen_front_kg", "unladen_rear_kg", "plated_kg", "plated_front_kg", "plated_rear_kg"}
+
+// Facts that a base van may state, for what needs them. Distances are behind
+// the front axle.
+const (
+	// FrontOverhangMM is how far the van reaches ahead of its front axle: for
+	// drawings.
+	FrontOverhangMM = "front_overhang_mm"
+	// LoadFromFrontAxleMM is where the load space begins. What is fitted without
+	// a position counts in its middle, or midway between the axles where the
+	// base van does not state it.
+	LoadFromFrontAxleMM = "load_from_front_axle_mm"
+	// CabSeatsFromFrontAxleMM, FuelTankFromFrontAxleMM and FuelTankL correct a
+	// weighbridge ticket for people aboard and fuel.
+	CabSeatsFromFrontAxleMM = "cab_seats_from_front_axle_mm"
+	FuelTankFromFrontAxleMM = "fuel_tank_from_front_axle_mm"
+	FuelTankL               = "fuel_tank_l"
+)
+
+// NewVan is the name by which figures, lines and checks read, as van.new,
+// whether the van in question is not registered yet. No fact has it.
+const NewVan = "new"
 
 // RequiredParticulars are those every base van must list values for.
 var RequiredParticulars = []string{"steering", "sliding_doors", "rear_doors"}
@@ -165,6 +194,9 @@ type Group struct {
 	Says string `yaml:"says" json:"says,omitempty"`
 	// Default names what settling picks first; a counted one with its number.
 	Default []Fitted `yaml:"default" json:"default,omitempty"`
+	// Position is where its features sit, for axle loads; a feature or a line
+	// may say otherwise.
+	Position string `yaml:"position" json:"position,omitempty"`
 }
 
 // Feature is something a customer can have, or a follower of one.
@@ -188,6 +220,9 @@ type Feature struct {
 	Vans []string `yaml:"vans" json:"vans,omitempty"`
 	// Caution names what can hurt here; the standing cautions go with it.
 	Caution []Caution `yaml:"caution" json:"caution,omitempty"`
+	// Position is where it sits, in place of the group's; a line may say
+	// otherwise.
+	Position string `yaml:"position" json:"position,omitempty"`
 	// LeavesOut says what a part conversion does not include, as sentences.
 	LeavesOut []string `yaml:"leaves_out" json:"leaves_out,omitempty"`
 	// Lines are what it takes to fit one (parts, kits, hours, outside work).
@@ -251,6 +286,8 @@ type Line struct {
 	Once bool `yaml:"once" json:"once,omitempty"`
 	// When is a formula; the line is there only while it is true.
 	When string `yaml:"when" json:"when,omitempty" document:"formula"`
+	// Position is where the mass sits, in place of the feature's.
+	Position string `yaml:"position" json:"position,omitempty"`
 	// Says gives the reason where the feature's name does not explain it.
 	Says string `yaml:"says" json:"says,omitempty"`
 }
@@ -345,6 +382,9 @@ type Check struct {
 	Sense  Sense  `yaml:"sense" json:"sense"`
 	Limit  string `yaml:"limit" json:"limit" document:"formula"`
 	Unit   string `yaml:"unit" json:"unit"`
+	// NearPercent of the limit or less between figure and limit is near the
+	// limit: met, and said. Absent means that nothing is near.
+	NearPercent decimal.Decimal `yaml:"near_percent" json:"near_percent,omitzero"`
 	// Says is the consequence when it is not met, Remedy what would mend it.
 	Says   string `yaml:"says" json:"says"`
 	Remedy string `yaml:"remedy" json:"remedy"`
@@ -465,6 +505,104 @@ type OutsideWork struct {
 	Caution     []Caution `yaml:"caution" json:"caution,omitempty"`
 }
 
+// Position is a place in the van where masses sit.
+type Position struct {
+	Code string `yaml:"code" json:"code"`
+	Name string `yaml:"name" json:"name"`
+	// FromFrontAxleMM is how far behind the front axle, below nothing ahead of
+	// it: a formula over facts of the base van, as the others are.
+	FromFrontAxleMM string `yaml:"from_front_axle_mm" json:"from_front_axle_mm" document:"formula"`
+	// RightOfCentreMM is how far right of the middle, looking ahead; below
+	// nothing left of it. Empty means in the middle.
+	RightOfCentreMM string `yaml:"right_of_centre_mm" json:"right_of_centre_mm,omitempty" document:"formula"`
+	// AboveGroundMM is for drawings.
+	AboveGroundMM string `yaml:"above_ground_mm" json:"above_ground_mm,omitempty" document:"formula"`
+}
+
+// Load is something the finished van carries on the road.
+type Load struct {
+	Code string   `yaml:"code" json:"code"`
+	Name string   `yaml:"name" json:"name"`
+	Kind LoadKind `yaml:"kind" json:"kind"`
+	// MassKG is a formula, of all of it.
+	MassKG   string `yaml:"mass_kg" json:"mass_kg" document:"formula"`
+	Position string `yaml:"position" json:"position"`
+	// RunningOrderPercent of it counts in the mass in running order: all of the
+	// driver, of water as much as the edition of the law in force says.
+	RunningOrderPercent decimal.Decimal `yaml:"running_order_percent" json:"running_order_percent,omitzero"`
+	Cites               string          `yaml:"cites" json:"cites,omitempty"`
+}
+
+// LoadKind is what kind of thing a load is.
+type LoadKind string
+
+// The kinds of load.
+const (
+	DriverLoad    LoadKind = "driver"
+	PassengerLoad LoadKind = "passengers"
+	WaterLoad     LoadKind = "water"
+	GasLoad       LoadKind = "gas"
+	LuggageLoad   LoadKind = "luggage"
+	OtherLoad     LoadKind = "other"
+)
+
+// Words are all there are.
+func (LoadKind) Words() []string {
+	return words(DriverLoad, PassengerLoad, WaterLoad, GasLoad, LuggageLoad, OtherLoad)
+}
+
+// ClassFeature is one thing that counts towards the class in which the
+// authority may register the van. It decides; nothing here promises.
+type ClassFeature struct {
+	Code string    `yaml:"code" json:"code"`
+	Name string    `yaml:"name" json:"name"`
+	List ClassList `yaml:"list" json:"list"`
+	// When is a formula; it is looked at only while that is true.
+	When string `yaml:"when" json:"when,omitempty" document:"formula"`
+	// Holds is a formula: whether the van has it.
+	Holds string `yaml:"holds" json:"holds" document:"formula"`
+	Cites string `yaml:"cites" json:"cites,omitempty"`
+}
+
+// ClassList is the published list a class feature is of.
+type ClassList string
+
+// The lists.
+const (
+	InsideFeatures    ClassList = "inside"
+	OutsideAppearance ClassList = "outside"
+)
+
+// Words are all there are.
+func (ClassList) Words() []string { return words(InsideFeatures, OutsideAppearance) }
+
+// Evidence is a paper that somebody has to give, besides the certificates of
+// outside work.
+type Evidence struct {
+	Code string `yaml:"code" json:"code"`
+	Name string `yaml:"name" json:"name"`
+	// By says who gives it: the seat's maker, a technical service.
+	By  string `yaml:"by" json:"by"`
+	Due Due    `yaml:"due" json:"due"`
+	// When is a formula; it is due only while that is true.
+	When  string `yaml:"when" json:"when,omitempty" document:"formula"`
+	Says  string `yaml:"says" json:"says"` // why
+	Cites string `yaml:"cites" json:"cites,omitempty"`
+}
+
+// Due is what a paper must be there for.
+type Due string
+
+// What papers are due before.
+const (
+	BeforeWork         Due = "work"
+	BeforeHandover     Due = "handover"
+	BeforeRegistration Due = "registration"
+)
+
+// Words are all there are.
+func (Due) Words() []string { return words(BeforeWork, BeforeHandover, BeforeRegistration) }
+
 // Limits of a catalogue: more is refused.
 const (
 	MaxCount     = 50     // of one counted feature
@@ -476,6 +614,10 @@ const (
 	MaxListed    = 10_000 // of any other list
 	MaxLines     = 1_000  // of one feature, stage or kit
 	MaxFacts     = 200    // of one base van
+	// MaxNearPercent of a limit is as near to it as can be called near.
+	MaxNearPercent = 50
+	MaxPositions   = 100
+	MaxLoads       = 100
 	// MaxKitComponents is how many components a kit may have with all kits
 	// inside it taken apart, MaxComponents how many all lines together.
 	MaxKitComponents = 5_000

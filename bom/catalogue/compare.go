@@ -64,6 +64,11 @@ const (
 	OfParts       Section = "part"
 	OfKits        Section = "kit"
 	OfOutsideWork Section = "outside work"
+
+	OfPositions     Section = "position"
+	OfLoads         Section = "load"
+	OfClassFeatures Section = "class feature"
+	OfEvidence      Section = "evidence"
 )
 
 // How says in which way a thing is different.

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"github.com/shopspring/decimal"
 )
 
 // A catalogue put into words, for Compare: every value of every thing is in one
@@ -44,6 +46,9 @@ func inWordsOf(was, is *Catalogue) (a, b *inWords) {
 		for i := range c.Kits {
 			names["kit/"+c.Kits[i].Code] = c.Kits[i].Name
 		}
+		for i := range c.Positions {
+			names["position/"+c.Positions[i].Code] = c.Positions[i].Name
+		}
 		for i := range c.OutsideWork {
 			names["outside/"+c.OutsideWork[i].Code] = c.OutsideWork[i].Name
 		}
@@ -80,12 +85,17 @@ var sectionsInWords = []struct {
 	{OfParts, "parts", (*inWords).parts},
 	{OfKits, "kits", (*inWords).kits},
 	{OfOutsideWork, "outside_work", (*inWords).outsideWork},
+	{OfPositions, "positions", (*inWords).positions},
+	{OfLoads, "loads", (*inWords).loads},
+	{OfClassFeatures, "class_features", (*inWords).classFeatures},
+	{OfEvidence, "evidence", (*inWords).evidence},
 }
 
 var plurals = map[Section]string{
 	OfTrades: "trades", OfStages: "stages", OfBaseVans: "base vans", OfGroups: "groups", OfFeatures: "features", OfFinishes: "finishes",
 	OfPackages: "packages", OfRules: "rules", OfSafetyRules: "safety rules", OfFigures: "figures", OfChecks: "checks", OfParts: "parts",
 	OfKits: "kits", OfOutsideWork: "kinds of outside work",
+	OfPositions: "positions", OfLoads: "loads", OfClassFeatures: "class features", OfEvidence: "papers",
 }
 
 // inOrder puts a list into items.
@@ -198,6 +208,7 @@ func (w *inWords) groups() []item {
 			{"when", "the condition under which it is offered", g.When},
 			{"required", "the condition under which one must be picked", g.Required},
 			{"says", "what it says", inQuotes(g.Says)},
+			{"position", "where its features sit", w.named("position", g.Position)},
 		}, lists: []list{{"default", "has the default", w.fitted(g.Default)}}}
 	})
 }
@@ -220,6 +231,7 @@ func (w *inWords) features() []item {
 			{"follower", "that it only comes with others", yesOrNo(f.Follower)},
 			{"not_sold", "that it is not sold", yesOrNo(f.NotSold)},
 			{"supply_only", "that parts are supplied only", yesOrNo(f.SupplyOnly)},
+			{"position", "where it sits", w.named("position", f.Position)},
 			{"removal/mass_kg", "what is taken off the van when it is removed", removal},
 		}, lists: []list{
 			{"vans", "is for", w.vans(f.Vans)},
@@ -266,6 +278,9 @@ func (w *inWords) line(l *Line) entry {
 	}
 	if l.When != "" {
 		text += ", when " + l.When
+	}
+	if l.Position != "" {
+		text += ", sitting at " + w.named("position", l.Position)
 	}
 	if l.Says != "" {
 		text += ", " + strconv.Quote(l.Says)
@@ -343,6 +358,7 @@ func (w *inWords) checks() []item {
 			{"sense", "how the figure must stand to the limit", string(k.Sense)},
 			{"limit", "the limit", k.Limit},
 			{"unit", "the unit", k.Unit},
+			{"near_percent", "how near is near the limit, in per cent", percent(k.NearPercent)},
 			{"says", "what it says", inQuotes(k.Says)},
 			{"remedy", "the remedy", inQuotes(k.Remedy)},
 			{"cites", "what it cites", inQuotes(k.Cites)},
@@ -409,5 +425,61 @@ func (w *inWords) outsideWork() []item {
 			{"name", "its name", inQuotes(o.Name)},
 			{"certificate", "the paper it returns", inQuotes(o.Certificate)},
 		}, lists: []list{{"caution", "has the caution", cautions(o.Caution)}}}
+	})
+}
+
+func percent(d decimal.Decimal) string {
+	if d.IsZero() {
+		return ""
+	}
+	return d.String()
+}
+
+func (w *inWords) positions() []item {
+	return inOrder(w.c.Positions, func(p *Position) item {
+		return item{code: p.Code, name: p.Name, fields: []field{
+			{"name", "its name", inQuotes(p.Name)},
+			{"from_front_axle_mm", "how far it is behind the front axle", p.FromFrontAxleMM},
+			{"right_of_centre_mm", "how far it is right of the middle", p.RightOfCentreMM},
+			{"above_ground_mm", "how high it is", p.AboveGroundMM},
+		}}
+	})
+}
+
+func (w *inWords) loads() []item {
+	return inOrder(w.c.Loads, func(l *Load) item {
+		return item{code: l.Code, name: l.Name, fields: []field{
+			{"name", "its name", inQuotes(l.Name)},
+			{"kind", "its kind", string(l.Kind)},
+			{"mass_kg", "its mass", l.MassKG},
+			{"position", "where it sits", w.named("position", l.Position)},
+			{"running_order_percent", "how much of it counts in running order, in per cent", percent(l.RunningOrderPercent)},
+			{"cites", "what it cites", inQuotes(l.Cites)},
+		}}
+	})
+}
+
+func (w *inWords) classFeatures() []item {
+	return inOrder(w.c.ClassFeatures, func(f *ClassFeature) item {
+		return item{code: f.Code, name: f.Name, fields: []field{
+			{"name", "its name", inQuotes(f.Name)},
+			{"list", "its list", string(f.List)},
+			{"when", "the condition under which it is looked at", f.When},
+			{"holds", "the condition that must hold", f.Holds},
+			{"cites", "what it cites", inQuotes(f.Cites)},
+		}}
+	})
+}
+
+func (w *inWords) evidence() []item {
+	return inOrder(w.c.Evidence, func(e *Evidence) item {
+		return item{code: e.Code, name: e.Name, fields: []field{
+			{"name", "its name", inQuotes(e.Name)},
+			{"by", "who gives it", inQuotes(e.By)},
+			{"due", "what it is due before", string(e.Due)},
+			{"when", "the condition under which it is due", e.When},
+			{"says", "what it says", inQuotes(e.Says)},
+			{"cites", "what it cites", inQuotes(e.Cites)},
+		}}
 	})
 }

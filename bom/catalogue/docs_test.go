@@ -49,6 +49,7 @@ func TestPageNamesEveryKey(t *testing.T) {
 		"Finish": "## Finishes", "FinishChoice": "## Finishes", "Package": "## Packages", "PackageFinish": "## Packages",
 		"Rule": "## Rules", "SafetyRule": "## Safety rules", "Figure": "## Figures", "Check": "## Checks", "Part": "## Parts", "Rate": "## Parts",
 		"Kit": "## Kits", "KitHours": "## Kits", "KitItem": "### Kit items", "OutsideWork": "## Outside work",
+		"Position": "## Positions", "Load": "## Loads", "ClassFeature": "## Class features", "Evidence": "## Evidence",
 	}
 	text := readPage(t)
 	seen := map[reflect.Type]bool{}

@@ -40,6 +40,10 @@ func (c *Catalogue) validate() document.Collector {
 	v.parts()
 	v.kits()
 	v.outsideWork()
+	v.positions()
+	v.loads()
+	v.classFeatures()
+	v.evidence()
 	return v.faults
 }
 
@@ -51,7 +55,7 @@ type checker struct {
 	comparisons int
 
 	trade, stage, van, group, feature, finish, outside index
-	part, kit                                          index
+	part, kit, position                                index
 }
 
 // index finds the first member of a section that has a code.
@@ -77,6 +81,8 @@ func newChecker(c *Catalogue) *checker {
 		outside: indexed(c.OutsideWork, func(m *OutsideWork) string { return m.Code }),
 		part:    indexed(c.Parts, func(m *Part) string { return m.Code }),
 		kit:     indexed(c.Kits, func(m *Kit) string { return m.Code }),
+
+		position: indexed(c.Positions, func(m *Position) string { return m.Code }),
 	}
 }
 
@@ -120,6 +126,10 @@ func (v *checker) sections() {
 		{"parts", len(c.Parts), true, MaxParts},
 		{"kits", len(c.Kits), false, MaxParts},
 		{"outside_work", len(c.OutsideWork), false, MaxListed},
+		{"positions", len(c.Positions), false, MaxPositions},
+		{"loads", len(c.Loads), false, MaxLoads},
+		{"class_features", len(c.ClassFeatures), false, MaxListed},
+		{"evidence", len(c.Evidence), false, MaxListed},
 	} {
 		v.listed(s.key, s.n, s.wanted, s.most)
 	}

@@ -24,6 +24,7 @@ func (v *checker) groups() {
 		v.formula(at+"/when", g.When, false)
 		v.formula(at+"/required", g.Required, false)
 		v.sentence(at+"/says", g.Says, g.When != "")
+		v.placed(at+"/position", g.Position)
 		for j, f := range v.picks(at+"/default", g.Default) {
 			at := document.Join(at, "default", j+1, "feature")
 			switch {
@@ -86,6 +87,7 @@ func (v *checker) features() {
 		}
 		v.vansOf(at+"/vans", f.Vans)
 		v.cautions(at+"/caution", f.Caution)
+		v.placed(at+"/position", f.Position)
 		for j, s := range f.LeavesOut {
 			v.sentence(document.Join(at, "leaves_out", j+1), s, true)
 		}
@@ -335,6 +337,7 @@ func (v *checker) checks() {
 		v.formula(at+"/figure", c.Figure, true)
 		v.formula(at+"/limit", c.Limit, true)
 		v.name(at+"/unit", c.Unit)
+		v.upTo(at+"/near_percent", c.NearPercent, MaxNearPercent)
 		v.sentence(at+"/says", c.Says, true)
 		v.sentence(at+"/remedy", c.Remedy, true)
 		v.sentence(at+"/cites", c.Cites, false)

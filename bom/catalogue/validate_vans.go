@@ -37,6 +37,9 @@ func (v *checker) facts(at string, b *BaseVan) {
 			v.fault("duplicate_code", at, fmt.Sprintf("The fact %q is given twice.", short(f.Name)), "Keep one of the two.")
 		}
 		seen[f.Name] = true
+		if f.Name == NewVan {
+			v.fault("reserved_name", at, fmt.Sprintf("van.%s says whether the van in question is registered.", NewVan), "Give the fact another name.")
+		}
 		v.fact(at, f)
 	}
 	for _, name := range RequiredFacts {
@@ -109,6 +112,9 @@ func (v *checker) particulars(at string, b *BaseVan) {
 		v.readable(at+"/name", p.Name)
 		if ix.first[p.Name] != i {
 			v.fault("duplicate_code", at+"/name", fmt.Sprintf("The particular %q is given twice.", short(p.Name)), "Keep one of the two.")
+		}
+		if p.Name == NewVan {
+			v.fault("reserved_name", at+"/name", fmt.Sprintf("van.%s says whether the van in question is registered.", NewVan), "Give the particular another name.")
 		}
 		if _, taken := b.Facts.Get(p.Name); taken {
 			v.fault("duplicate_code", at+"/name", fmt.Sprintf("There is also a fact %q.", short(p.Name)),

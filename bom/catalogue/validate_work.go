@@ -87,6 +87,7 @@ func (v *checker) line(list string, i int, l *Line, more func(at string, l *Line
 	}
 	v.formula(at+"/quantity", l.Quantity, false)
 	v.formula(at+"/when", l.When, false)
+	v.placed(at+"/position", l.Position)
 	v.sentence(at+"/says", l.Says, false)
 	more(at, l)
 }

@@ -79,9 +79,24 @@ const (
 	SheetMassKG = "sheet.mass_kg"
 	SheetHours  = "sheet.hours"
 	SheetLeftKG = "sheet.left_kg"
+	// The van as it leaves, empty, and by axle.
+	SheetUnladenKG      = "sheet.unladen_kg"
+	SheetUnladenFrontKG = "sheet.unladen_front_kg"
+	SheetUnladenRearKG  = "sheet.unladen_rear_kg"
+	// In running order, and what is then left of the plated mass.
+	SheetRunningOrderKG = "sheet.running_order_kg"
+	SheetPayloadKG      = "sheet.payload_kg"
+	// With everything aboard, and the most that may ever rest on an axle.
+	SheetLadenKG     = "sheet.laden_kg"
+	SheetFrontMostKG = "sheet.front_most_kg"
+	SheetRearMostKG  = "sheet.rear_most_kg"
 )
 
-var sheetTotals = []string{SheetMassKG, SheetHours, SheetLeftKG}
+var sheetTotals = []string{SheetMassKG, SheetHours, SheetLeftKG, SheetUnladenKG, SheetUnladenFrontKG, SheetUnladenRearKG,
+	SheetRunningOrderKG, SheetPayloadKG, SheetLadenKG, SheetFrontMostKG, SheetRearMostKG}
+
+// VanNew says whether the van in question is not registered yet.
+const VanNew = "van." + catalogue.NewVan
 
 // NewScope gathers the names of a catalogue. The faults are codes that cannot
 // be written in a formula (a word CEL keeps for itself) or that two things
@@ -102,6 +117,7 @@ func NewScope(c *catalogue.Catalogue) (*Scope, document.Faults) {
 		b.add("figures/"+f.Code, name{text: f.Code, is: figure, kind: Number, unit: UnitOf(f.Code)})
 	}
 	b.vans(c.BaseVans)
+	b.add("", name{text: VanNew, is: fact, kind: Truth, weighed: true})
 	for _, f := range c.Finishes {
 		n := name{text: "finish." + f.Code, is: finish, kind: Text}
 		for _, choice := range f.Choices {

@@ -5,8 +5,9 @@ import (
 )
 
 // Engine is the number of this engine's meaning: it changes whenever the same
-// rules and choices could give another answer or another reason.
-const Engine = 2
+// rules and choices could give another answer or another reason, or what is
+// worked out of them another sheet.
+const Engine = 3
 
 // Model is the logic of a catalogue for one base van, facts folded away.
 // bom.Compile makes it from a catalogue; lists keep catalogue order.

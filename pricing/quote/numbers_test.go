@@ -1,6 +1,7 @@
 package quote_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"testing"
 
@@ -17,7 +18,9 @@ func numbers(w *quote.Worked) string {
 	for i := range w.Vans {
 		v := &w.Vans[i]
 		p := &v.Priced
-		text += fmt.Sprintln(v.NotReady, v.OpenFinishes, v.Extras, v.Sheet.Hours, v.Sheet.Mass, v.Sheet.Checks, v.Sheet.Broken)
+		checks, err := json.Marshal(v.Sheet.Checks)
+		mass, err2 := json.Marshal(v.Sheet.Mass)
+		text += fmt.Sprintln(v.NotReady, v.OpenFinishes, v.Extras, v.Sheet.Hours, string(mass), string(checks), err, err2, v.Sheet.Broken)
 		text += fmt.Sprintln(len(v.Resolution.Answer.PutAside), v.Specification.Allowed, v.Specification.Settled, v.Specification.PackageChanges)
 		text += fmt.Sprintf("%v %v %v %+v", p.Totals, p.Payments, p.Gaps, p.Refusal)
 		if p.Inside != nil {

@@ -153,11 +153,11 @@ func (w *working) choiceFaults(faults document.Faults, van int) {
 }
 
 // alike says whether what is asked for two vans comes to the same: the vans of
-// a hire fleet differ in year and mileage at most, on which nothing depends.
+// a hire fleet mostly differ in year and mileage, on which nothing depends.
 func (v *AskedVan) alike(o *AskedVan) bool {
 	a, b := v.Facts, o.Facts
 	for _, f := range []*bom.Van{&a, &b} {
-		f.New, f.Year, f.MileageMiles = false, 0, 0
+		f.Year, f.MileageMiles = 0, 0
 	}
 	return v.Settle == o.Settle && reflect.DeepEqual(a, b) && reflect.DeepEqual(v.Choices, o.Choices)
 }
