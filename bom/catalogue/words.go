@@ -8,8 +8,8 @@ import (
 // units are what the name of a number may end in, in small letters as names
 // are: load_length_mm, gas_input_kw, draw_w_per_m2. They are those formulas
 // can work with.
-var units = []string{"mm", "m", "mm2", "m2", "ml", "l", "g", "kg", "w", "kw", "wh", "kwh",
-	"a", "ma", "ah", "v", "ohm", "c", "k", "deg", "mbar", "h", "hours", "percent", "count"}
+var units = []string{"mm", "m", "mm2", "m2", "ml", "l", "m3", "g", "kg", "w", "kw", "wh", "kwh",
+	"a", "ma", "ah", "v", "ohm", "c", "k", "m2k", "deg", "mbar", "h", "hours", "years", "percent", "count"}
 
 // unitRemedy says what a name that ends in no unit could end in.
 var unitRemedy = "Let it end in its unit, one of _" + strings.Join(units, ", _") +

@@ -16,6 +16,34 @@ import (
 // call, in the order of its files. What each means, and where it comes from,
 // stands at the Go function and in docs/engineering.md.
 var engineered = []*calculation{
+	// gas.go
+	of2("high_fixed_mm2", engineering.HighFixedMM2, rises("area_m2"), rises("unflued_kw")),
+	of2("roof_fixed_mm2", engineering.RoofFixedMM2, rises("area_m2"), rises("unflued_kw")),
+	of2("low_fixed_mm2", engineering.LowFixedMM2, rises("area_m2"), rises("unflued_kw")),
+	of3("input_vent_mm2", engineering.InputVentMM2, rises("unflued_kw"), rises("people_count").counted(), rises("flued_kw")),
+	of4("high_vent_mm2", engineering.HighVentMM2, rises("area_m2"), rises("unflued_kw"), rises("people_count").counted(), rises("flued_kw")),
+	of4("low_vent_mm2", engineering.LowVentMM2, rises("area_m2"), rises("unflued_kw"), rises("people_count").counted(), rises("flued_kw")),
+	of1("drop_vent_mm2", engineering.DropVentMM2, rises("floor_m2")),
+	of1("split_drop_vent_mm2", engineering.SplitDropVentMM2, rises("floor_m2")),
+	of3("locker_width_mm", engineering.LockerWidthMM, rises("cylinder_mm"), rises("cylinder_count").counted(), rises("gap_mm")),
+	of3("locker_floor_m2", engineering.LockerFloorM2, rises("cylinder_mm"), rises("cylinder_count").counted(), rises("gap_mm")),
+	of3("tightness_fall_mbar", engineering.TightnessFallMbar, rises("pressure_mbar"), rises("settle_minutes"), rises("test_minutes")),
+	of1("hose_left_years", engineering.HoseLeftYears, falls("age_years")),
+	of1("regulator_left_years", engineering.RegulatorLeftYears, falls("age_years")),
+	of3("gas_hours", engineering.GasHours, rises("gas_kg"), falls("input_kw"), rises("heating_kwh_per_kg")),
+	of2("gas_input_kw", engineering.GasInputKW, rises("used_g_per_h"), rises("heating_kwh_per_kg")),
+
+	// mass.go
+	of3("rear_change_kg", engineering.RearChangeKg, bends("mass_kg"), bends("behind_mm"), bends("wheelbase_mm")),
+	of3("front_change_kg", engineering.FrontChangeKg, bends("mass_kg"), bends("behind_mm"), bends("wheelbase_mm")),
+	of1("people_kg", engineering.PeopleKg, rises("people_count").counted()),
+	of1("passengers_kg", engineering.PassengersKg, rises("seat_count").counted()),
+	of2("minimum_payload_kg", engineering.MinimumPayloadKg, rises("people_count").counted(), rises("length_m")),
+	of3("fuel_missing_kg", engineering.FuelMissingKg, falls("fuel_percent"), bends("tank_l"), bends("fuel_kg_per_l")),
+	of6("unladen_rear_kg", engineering.UnladenRearKg, rises("reading_kg"), bends("people_kg"), bends("people_behind_mm"), bends("fuel_missing_kg"), bends("tank_behind_mm"), bends("wheelbase_mm")),
+	of6("unladen_front_kg", engineering.UnladenFrontKg, rises("reading_kg"), bends("people_kg"), bends("people_behind_mm"), bends("fuel_missing_kg"), bends("tank_behind_mm"), bends("wheelbase_mm")),
+	of2("running_order_kg", engineering.RunningOrderKg, rises("unladen_kg"), rises("liquids_kg")),
+
 	// cable.go
 	of4("drop_v", engineering.DropV, rises("current_a"), rises("length_m"), falls("area_mm2"), rises("conductor_c")),
 	of4("drop_area_mm2", engineering.DropAreaMM2, rises("current_a"), rises("length_m"), falls("allowed_v"), rises("conductor_c")),
@@ -57,6 +85,36 @@ var engineered = []*calculation{
 		return engineering.PeakSunH(g[0], wholeOf(g[1]), g[2])
 	}},
 	of3("solar_wh", engineering.SolarWh, rises("panel_w"), rises("peak_sun_h"), falls("loss_factor")),
+
+	// water.go
+	of1("water_kg", engineering.WaterKg, rises("water_l")),
+	of3("water_needed_l", engineering.WaterNeededL, rises("people_count").counted(), rises("days_count"), rises("each_l")),
+	of2("waste_least_l", engineering.WasteLeastL, rises("fresh_l"), rises("share_percent")),
+	of1("head_mbar", engineering.HeadMbar, rises("height_m")),
+	of2("water_heat_wh", engineering.WaterHeatWh, rises("water_l"), rises("rise_k")),
+
+	// thermal.go
+	of2("layer_m2k_per_w", engineering.LayerM2KPerW, rises("thickness_mm"), falls("conductivity_w_per_mk")),
+	of2("declared_m2k_per_w", engineering.DeclaredM2KPerW, rises("thickness_mm"), falls("conductivity_w_per_mk")),
+	of1("wall_w_per_m2k", engineering.WallWPerM2K, falls("layers_m2k_per_w")),
+	of1("roof_w_per_m2k", engineering.RoofWPerM2K, falls("layers_m2k_per_w")),
+	of1("floor_w_per_m2k", engineering.FloorWPerM2K, falls("layers_m2k_per_w")),
+	of3("heat_loss_w", engineering.HeatLossW, rises("u_w_per_m2k"), rises("area_m2"), rises("difference_k")),
+	of3("air_loss_w", engineering.AirLossW, rises("volume_m3"), rises("changes_per_h"), rises("difference_k")),
+	of4("interface_c", engineering.InterfaceC, rises("inside_c"), rises("outside_c"), bends("within_m2k_per_w"), bends("beyond_m2k_per_w")),
+	of2("dew_point_c", engineering.DewPointC, rises("air_c"), rises("humidity_percent")),
+	of6("interface_dew_c", engineering.InterfaceDewC, rises("inside_c"), rises("inside_percent"), rises("outside_c"), rises("outside_percent"), bends("within_sd_m"), bends("beyond_sd_m")),
+
+	// bonding.go
+	of3("opening_mm", engineering.OpeningMM, rises("width_mm"), rises("height_mm"), falls("radius_mm")),
+	of3("opening_m2", engineering.OpeningM2, rises("width_mm"), rises("height_mm"), falls("radius_mm")),
+	of2("triangle_mm2", engineering.TriangleMM2, rises("base_mm"), rises("rise_mm")),
+	of1("round_mm2", engineering.RoundMM2, rises("diameter_mm")),
+	of2("bead_ml", engineering.BeadMl, rises("length_mm"), rises("bead_mm2")),
+	of3("cartridge_count", engineering.CartridgeCount, rises("needed_ml"), rises("waste_percent"), falls("each_ml")),
+	of3("spread_ml", engineering.SpreadMl, rises("area_m2"), falls("coverage_m2_per_l"), rises("coats_count").counted()),
+	of3("strip_count", engineering.StripCount, rises("run_mm"), falls("roll_width_mm"), rises("overlap_mm")),
+	of5("roll_m", engineering.RollM, rises("run_mm"), rises("drop_mm"), falls("roll_width_mm"), rises("overlap_mm"), rises("trim_mm")),
 }
 
 // maxArguments is how many a calculation may take.

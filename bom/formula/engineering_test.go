@@ -43,9 +43,33 @@ func calculationsOfWitness() []cel.EnvOption {
 	return options
 }
 
-// narrow are parameters of which only so much is worth trying, in hundredths.
+// narrow are the ranges of parameters that plausible would seldom hit, in
+// hundredths.
 var narrow = map[string][2]int64{
-	"load_factor": {100, 200}, "loss_factor": {100, 500}, "exponent": {100, 200}, "insulation_c": {6000, 13000}, "latitude_deg": {-6600, 6600}, "mains_mm2": {100, 450},
+	"wheelbase_mm":          {200_000, 400_000},
+	"cylinder_mm":           {20_000, 40_000},
+	"pressure_mbar":         {15_000, 16_000},
+	"settle_minutes":        {500, 1_000},
+	"test_minutes":          {500, 1_000},
+	"heating_kwh_per_kg":    {1_200, 1_300},
+	"fuel_kg_per_l":         {70, 90},
+	"conductivity_w_per_mk": {2, 50},
+	"roll_width_mm":         {10_000, 50_000},
+	"humidity_percent":      {100, 5_000},
+	"inside_percent":        {100, 5_000},
+	"outside_percent":       {100, 5_000},
+	"inside_c":              {-1_000, 2_000},
+	"outside_c":             {-1_000, 2_000},
+	"air_c":                 {-1_000, 2_000},
+	"width_mm":              {10_000, 50_000},
+	"height_mm":             {10_000, 50_000},
+	"radius_mm":             {0, 2_000},
+	"load_factor":           {100, 200},
+	"loss_factor":           {100, 500},
+	"exponent":              {100, 200},
+	"insulation_c":          {6000, 13000},
+	"latitude_deg":          {-6600, 6600},
+	"mains_mm2":             {100, 450},
 }
 
 // plausible draws what a parameter may be given: a few figures near those at

@@ -10,14 +10,15 @@ const Count = "count"
 var dimensions = map[string]string{
 	"mm": "length", "m": "length",
 	"mm2": "area", "m2": "area",
-	"ml": "volume", "l": "volume",
+	"ml": "volume", "l": "volume", "m3": "volume",
 	"g": "mass", "kg": "mass",
 	"w": "power", "kw": "power",
 	"wh": "energy", "kwh": "energy",
 	"a": "current", "ah": "charge", "v": "voltage",
 	"c": "temperature", "k": "temperature difference", "deg": "angle",
 	"mbar": "pressure", "ma": "current", "ohm": "resistance",
-	"h": "time", "percent": "percent", Count: "count",
+	"m2k": "area by temperature difference", // with _per_w: resistance to heat
+	"h":   "time", "years": "age", "percent": "percent", Count: "count",
 }
 
 // products are the units that multiply to another; read backwards they divide.
