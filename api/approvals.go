@@ -36,10 +36,7 @@ func (s *Server) approveAddition(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	content, err := w.keepable(store.QuoteContent{
-		Customer: head.Customer, EndCustomer: head.EndCustomer, Enquiry: head.Enquiry,
-		SlotWanted: head.SlotWanted, FollowUpOn: head.FollowUpOn, Note: head.Note, Vans: head.Vans,
-	})
+	content, err := w.keepable(contentOf(&head))
 	if err != nil {
 		return err
 	}
@@ -53,19 +50,13 @@ func (s *Server) approveAddition(c *gin.Context) error {
 }
 
 func approve(asked *quote.Asked, van int, code string) error {
-	missing := func(field, reason, remedy string) error {
-		return &problem{
-			code: openapi.ProblemCodeUnknownReference, detail: "The draft has no such addition.", remedy: "Mend the field named in errors.",
-			errors: []openapi.FieldError{{Field: field, Code: "unknown", Reason: reason, Remedy: remedy}},
-		}
-	}
 	if van > len(asked.Vans) {
-		return missing("/van", fmt.Sprintf("The quote has no van %d.", van), fmt.Sprintf("Count them from 1 to %d.", len(asked.Vans)))
+		return notOfTheDraft("/van", fmt.Sprintf("The quote has no van %d.", van), fmt.Sprintf("Count them from 1 to %d.", len(asked.Vans)))
 	}
 	list := asked.Vans[van-1].Choices.Additions
 	k := slices.IndexFunc(list, func(a bom.Addition) bool { return a.Code == code })
 	if k < 0 {
-		return missing("/addition", fmt.Sprintf("Van %d has no addition %q.", van, code), "Name one of the draft's additions by its code.")
+		return notOfTheDraft("/addition", fmt.Sprintf("Van %d has no addition %q.", van, code), "Name one of the draft's additions by its code.")
 	}
 	list[k].Approved = true
 	return nil

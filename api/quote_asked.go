@@ -94,6 +94,7 @@ func askedOf(content openapi.QuoteContent, n needs, from *source, r auth.Role, c
 		keep.BaseVan, keep.Plate, keep.VIN = into.Facts.BaseVan, into.Facts.Registration, into.Facts.VIN
 		into.Facts.Registration, into.Facts.VIN = "", ""
 		into.Choices, into.Settle = domainChoices(v.Choices), domainSettle(v.Settle)
+		into.Choices.Answers = answersBefore(before, i, into)
 		for k, addition := range v.Additions {
 			work, price, err := domainAddition(addition, currency)
 			if err != nil {
@@ -191,7 +192,7 @@ func dayMayBe(day, today string, r auth.Role) error {
 func domainAddition(a openapi.Addition, currency money.Currency) (bom.Addition, pricing.AdditionPrice, error) {
 	work := bom.Addition{
 		Code: a.Code, Kind: bom.AdditionKind(a.Kind), Words: a.Words, Quantity: int(a.Quantity), Stage: a.Stage,
-		InPlaceOf: a.InPlaceOf, DueBy: a.DueBy,
+		Position: a.Position, InPlaceOf: a.InPlaceOf, DueBy: a.DueBy,
 	}
 	price := pricing.AdditionPrice{Code: a.Code, Treatment: pricebook.Treatment(a.Treatment), Evidence: a.Evidence}
 	p := &problem{code: openapi.ProblemCodeContractBroken, detail: "The request breaks the contract.", remedy: "Mend the fields named in errors."}
@@ -241,7 +242,7 @@ func domainAddition(a openapi.Addition, currency money.Currency) (bom.Addition, 
 func contractAddition(a bom.Addition, p pricing.AdditionPrice, currency money.Currency, r auth.Role) openapi.Addition {
 	shown := openapi.Addition{
 		Code: a.Code, Kind: openapi.AdditionKind(a.Kind), Words: a.Words, Quantity: whole(a.Quantity), Stage: a.Stage,
-		MassKg: plain(a.MassKG), InPlaceOf: a.InPlaceOf, DueBy: a.DueBy, Approved: a.Approved,
+		MassKg: plain(a.MassKG), Position: a.Position, InPlaceOf: a.InPlaceOf, DueBy: a.DueBy, Approved: a.Approved,
 		Treatment: openapi.Treatment(p.Treatment),
 	}
 	for _, h := range a.Hours {

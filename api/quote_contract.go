@@ -79,7 +79,7 @@ func (q *shownQuote) van(i int, r auth.Role, with parts) openapi.QuoteVan {
 		Additions:    contractAdditions(asked, v.Priced.Currency, r),
 		Extras:       mapped(v.Extras, func(e quote.Extra) openapi.Extra { return contractExtra(e, r) }),
 		OpenFinishes: mapped(v.OpenFinishes, contractOpenFinish),
-		Checks:       contractChecks(v.Sheet.Checks), Totals: contractTotals(v.Sheet, v.Priced, r),
+		Checks:       contractChecks(v.Sheet.Checks, r), Totals: contractTotals(v.Sheet, v.Priced, r),
 	}
 	if i < len(q.vans) { // registration and VIN stand beside the document
 		out.Van.Registration, out.Van.Vin = q.vans[i].Plate, q.vans[i].VIN

@@ -82,6 +82,9 @@ func (s *Server) draft(c *gin.Context, id uuid.UUID, before *quote.Asked) (*work
 	if err != nil {
 		return nil, content, err
 	}
+	if before, err = s.stillAsked(c, from, before); err != nil {
+		return nil, content, err
+	}
 	role := principal(c).Role
 	asked, err := askedOf(sent, n, from, role, money.Currency(from.edition.Currency), before)
 	if err != nil {

@@ -45,7 +45,7 @@ func (s *Server) resolve(c *gin.Context) error {
 		Settings:     told.settings(),
 		PutAside:     told.putAside(),
 		Unsettled:    told.unsettled(),
-		Checks:       contractChecks(w.sheet.Checks),
+		Checks:       contractChecks(w.sheet.Checks, role),
 		Totals:       contractTotals(w.sheet, w.priced, role),
 	}
 	if wants(openapi.ResolveRequestIncludeQuestions) {

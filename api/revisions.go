@@ -124,15 +124,16 @@ func issueRefused(c *gin.Context, err error, w *workedQuote) error {
 }
 
 var notReadyRemedy = map[openapi.NotReadyCode]string{
-	openapi.NotReadyCodeNotAllowed:      "Take out what does not fit.",
-	openapi.NotReadyCodeNotSettled:      "Choose, or have the rest settled by the workshop's defaults.",
-	openapi.NotReadyCodeNoVan:           "Name the van, or choose work that needs none.",
-	openapi.NotReadyCodeCheckNotMet:     "Choose so that it is met.",
-	openapi.NotReadyCodeFormulaBroken:   "Have the catalogue's formula mended.",
-	openapi.NotReadyCodeWaitsForForeman: "Have the foreman say yes to it: POST …/approvals.",
-	openapi.NotReadyCodePriceGap:        "Have an owner put the price into the price-book.",
-	openapi.NotReadyCodeDiscountRefused: "Ask for less, or leave it out.",
-	openapi.NotReadyCodeExtraNotReady:   "Leave the extra out, or choose so that it can be had.",
+	openapi.NotReadyCodeNotAllowed:         "Take out what does not fit.",
+	openapi.NotReadyCodeNotSettled:         "Choose, or have the rest settled by the workshop's defaults.",
+	openapi.NotReadyCodeNoVan:              "Name the van, or choose work that needs none.",
+	openapi.NotReadyCodeCheckNotMet:        "Choose so that it is met, or answer it with evidence: POST …/answers.",
+	openapi.NotReadyCodeCheckWaitsForOwner: "Choose so that it is met, or have an owner go on with a reason: POST …/answers.",
+	openapi.NotReadyCodeFormulaBroken:      "Have the catalogue's formula mended.",
+	openapi.NotReadyCodeWaitsForForeman:    "Have the foreman say yes to it: POST …/approvals.",
+	openapi.NotReadyCodePriceGap:           "Have an owner put the price into the price-book.",
+	openapi.NotReadyCodeDiscountRefused:    "Ask for less, or leave it out.",
+	openapi.NotReadyCodeExtraNotReady:      "Leave the extra out, or choose so that it can be had.",
 }
 
 // freeze encodes and packs a document: outside the transaction.

@@ -111,6 +111,8 @@ func routes() []route {
 		{http.MethodGet, "/v1/quotes/:id/content", sellers, (*Server).getQuoteContent},
 		{http.MethodPut, "/v1/quotes/:id/follow-up", sellers, (*Server).followUpQuote},
 		{http.MethodPost, "/v1/quotes/:id/approvals", []auth.Role{auth.Owner, auth.Workshop}, (*Server).approveAddition},
+		{http.MethodPost, "/v1/quotes/:id/answers", []auth.Role{auth.Owner, auth.Workshop}, (*Server).answerCheck},
+		{http.MethodPost, "/v1/quotes/:id/answers/withdraw", []auth.Role{auth.Owner, auth.Workshop}, (*Server).withdrawAnswer},
 		{http.MethodPost, "/v1/quotes/:id/issue", sellers, (*Server).issueQuote},
 		{http.MethodPost, "/v1/quotes/:id/revise", sellers, (*Server).reviseQuote},
 		{http.MethodPost, "/v1/quotes/:id/decline", sellers, (*Server).declineQuote},

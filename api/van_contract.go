@@ -25,12 +25,24 @@ func domainVan(v openapi.Van) (bom.Van, error) {
 	for _, f := range v.Fitted {
 		van.Fitted = append(van.Fitted, bom.FittedItem{Feature: f.Feature, Count: int(f.Count), Action: bom.Action(f.Action)})
 	}
-	var err error
-	if van.WeighedFrontKG, err = optionalDecimal(v.WeighedFrontKg, "/van/weighed_front_kg"); err != nil {
-		return van, err
+	van.WeighedDay, van.WeighedPeopleCount = v.WeighedDay, int(v.WeighedPeopleCount)
+	if p := v.WeighedFuelPercent; p != nil {
+		percent := int(*p)
+		van.WeighedFuelPercent = &percent
 	}
-	van.WeighedRearKG, err = optionalDecimal(v.WeighedRearKg, "/van/weighed_rear_kg")
-	return van, err
+	for _, kg := range []struct {
+		text, field string
+		into        **decimal.Decimal
+	}{
+		{v.WeighedFrontKg, "weighed_front_kg", &van.WeighedFrontKG}, {v.WeighedRearKg, "weighed_rear_kg", &van.WeighedRearKG},
+		{v.PlatedKg, "plated_kg", &van.PlatedKG}, {v.PlatedFrontKg, "plated_front_kg", &van.PlatedFrontKG}, {v.PlatedRearKg, "plated_rear_kg", &van.PlatedRearKG},
+	} {
+		var err error
+		if *kg.into, err = optionalDecimal(kg.text, "/van/"+kg.field); err != nil {
+			return van, err
+		}
+	}
+	return van, nil
 }
 
 func contractVan(v bom.Van) openapi.Van {
@@ -49,12 +61,13 @@ func contractVan(v bom.Van) openapi.Van {
 	for _, f := range v.Fitted {
 		van.Fitted = append(van.Fitted, openapi.FittedItem{Feature: f.Feature, Count: whole(f.Count), Action: openapi.FittedItemAction(f.Action)})
 	}
-	if v.WeighedFrontKG != nil {
-		van.WeighedFrontKg = plain(*v.WeighedFrontKG)
+	van.WeighedDay, van.WeighedPeopleCount = v.WeighedDay, whole(v.WeighedPeopleCount)
+	if p := v.WeighedFuelPercent; p != nil {
+		percent := whole(*p)
+		van.WeighedFuelPercent = &percent
 	}
-	if v.WeighedRearKG != nil {
-		van.WeighedRearKg = plain(*v.WeighedRearKG)
-	}
+	van.WeighedFrontKg, van.WeighedRearKg = plainOrNone(v.WeighedFrontKG), plainOrNone(v.WeighedRearKG)
+	van.PlatedKg, van.PlatedFrontKg, van.PlatedRearKg = plainOrNone(v.PlatedKG), plainOrNone(v.PlatedFrontKG), plainOrNone(v.PlatedRearKG)
 	return van
 }
 

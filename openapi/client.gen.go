@@ -576,6 +576,52 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/quotes/{id}/acceptance (the `AcceptQuote` operationId).
 	AcceptQuote(ctx context.Context, id Id, params *AcceptQuoteParams, body AcceptQuoteJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// AnswerCheckWithBody Answer a check that is not met
+	//
+	// Says why the draft may be issued though a check is not met: by evidence
+	// (re-plating, an engineer's letter), which owner and workshop take in; or
+	// that the owner goes on, which is the owner's alone, and of a should
+	// alone. The answer holds up to its own limit, takes the place of an
+	// earlier one, and stays when the draft is changed. Name nobody in it.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/quotes/{id}/answers (the `AnswerCheck` operationId).
+	AnswerCheckWithBody(ctx context.Context, id Id, params *AnswerCheckParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AnswerCheck Answer a check that is not met
+	//
+	// Says why the draft may be issued though a check is not met: by evidence
+	// (re-plating, an engineer's letter), which owner and workshop take in; or
+	// that the owner goes on, which is the owner's alone, and of a should
+	// alone. The answer holds up to its own limit, takes the place of an
+	// earlier one, and stays when the draft is changed. Name nobody in it.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/quotes/{id}/answers (the `AnswerCheck` operationId).
+	AnswerCheck(ctx context.Context, id Id, params *AnswerCheckParams, body AnswerCheckJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// WithdrawAnswerWithBody Take an answer back
+	//
+	// Takes an answer back, so that the check stops issuing again. That the
+	// owner goes on is the owner's to take back.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/quotes/{id}/answers/withdraw (the `WithdrawAnswer` operationId).
+	WithdrawAnswerWithBody(ctx context.Context, id Id, params *WithdrawAnswerParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// WithdrawAnswer Take an answer back
+	//
+	// Takes an answer back, so that the check stops issuing again. That the
+	// owner goes on is the owner's to take back.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/quotes/{id}/answers/withdraw (the `WithdrawAnswer` operationId).
+	WithdrawAnswer(ctx context.Context, id Id, params *WithdrawAnswerParams, body WithdrawAnswerJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ApproveAdditionWithBody The foreman's yes
 	//
 	// Says yes to a one-off line or a customer's own part that touches gas,
@@ -2189,6 +2235,92 @@ func (c *Client) AcceptQuoteWithBody(ctx context.Context, id Id, params *AcceptQ
 // Corresponds with POST /v1/quotes/{id}/acceptance (the `AcceptQuote` operationId).
 func (c *Client) AcceptQuote(ctx context.Context, id Id, params *AcceptQuoteParams, body AcceptQuoteJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewAcceptQuoteRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AnswerCheckWithBody Answer a check that is not met
+//
+// Says why the draft may be issued though a check is not met: by evidence
+// (re-plating, an engineer's letter), which owner and workshop take in; or
+// that the owner goes on, which is the owner's alone, and of a should
+// alone. The answer holds up to its own limit, takes the place of an
+// earlier one, and stays when the draft is changed. Name nobody in it.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/quotes/{id}/answers (the `AnswerCheck` operationId).
+func (c *Client) AnswerCheckWithBody(ctx context.Context, id Id, params *AnswerCheckParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAnswerCheckRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AnswerCheck Answer a check that is not met
+//
+// Says why the draft may be issued though a check is not met: by evidence
+// (re-plating, an engineer's letter), which owner and workshop take in; or
+// that the owner goes on, which is the owner's alone, and of a should
+// alone. The answer holds up to its own limit, takes the place of an
+// earlier one, and stays when the draft is changed. Name nobody in it.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/quotes/{id}/answers (the `AnswerCheck` operationId).
+func (c *Client) AnswerCheck(ctx context.Context, id Id, params *AnswerCheckParams, body AnswerCheckJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAnswerCheckRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// WithdrawAnswerWithBody Take an answer back
+//
+// Takes an answer back, so that the check stops issuing again. That the
+// owner goes on is the owner's to take back.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/quotes/{id}/answers/withdraw (the `WithdrawAnswer` operationId).
+func (c *Client) WithdrawAnswerWithBody(ctx context.Context, id Id, params *WithdrawAnswerParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewWithdrawAnswerRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// WithdrawAnswer Take an answer back
+//
+// Takes an answer back, so that the check stops issuing again. That the
+// owner goes on is the owner's to take back.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/quotes/{id}/answers/withdraw (the `WithdrawAnswer` operationId).
+func (c *Client) WithdrawAnswer(ctx context.Context, id Id, params *WithdrawAnswerParams, body WithdrawAnswerJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewWithdrawAnswerRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -5334,6 +5466,144 @@ func NewAcceptQuoteRequestWithBody(server string, id Id, params *AcceptQuotePara
 	}
 
 	operationPath := fmt.Sprintf("/v1/quotes/%s/acceptance", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewAnswerCheckRequest calls the generic AnswerCheck builder with application/json body
+func NewAnswerCheckRequest(server string, id Id, params *AnswerCheckParams, body AnswerCheckJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAnswerCheckRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewAnswerCheckRequestWithBody constructs an http.Request for the AnswerCheck method, with any body, and a specified content type
+func NewAnswerCheckRequestWithBody(server string, id Id, params *AnswerCheckParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes/%s/answers", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewWithdrawAnswerRequest calls the generic WithdrawAnswer builder with application/json body
+func NewWithdrawAnswerRequest(server string, id Id, params *WithdrawAnswerParams, body WithdrawAnswerJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewWithdrawAnswerRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewWithdrawAnswerRequestWithBody constructs an http.Request for the WithdrawAnswer method, with any body, and a specified content type
+func NewWithdrawAnswerRequestWithBody(server string, id Id, params *WithdrawAnswerParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes/%s/answers/withdraw", pathParam0)
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

@@ -64,6 +64,24 @@ func (e AdditionKind) Valid() bool {
 	}
 }
 
+// Defines values for AnswerKind.
+const (
+	AnswerKindEvidence AnswerKind = "evidence"
+	AnswerKindGoingOn  AnswerKind = "going on"
+)
+
+// Valid indicates whether the value is a known member of the AnswerKind enum.
+func (e AnswerKind) Valid() bool {
+	switch e {
+	case AnswerKindEvidence:
+		return true
+	case AnswerKindGoingOn:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Basis.
 const (
 	BasisGross Basis = "gross"
@@ -334,6 +352,27 @@ func (e CheckSense) Valid() bool {
 	}
 }
 
+// Defines values for CheckStanding.
+const (
+	CheckStandingMet          CheckStanding = "met"
+	CheckStandingNearTheLimit CheckStanding = "near the limit"
+	CheckStandingNotMet       CheckStanding = "not met"
+)
+
+// Valid indicates whether the value is a known member of the CheckStanding enum.
+func (e CheckStanding) Valid() bool {
+	switch e {
+	case CheckStandingMet:
+		return true
+	case CheckStandingNearTheLimit:
+		return true
+	case CheckStandingNotMet:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CheckChangeGrade.
 const (
 	CheckChangeGradeMust   CheckChangeGrade = "must"
@@ -346,6 +385,24 @@ func (e CheckChangeGrade) Valid() bool {
 	case CheckChangeGradeMust:
 		return true
 	case CheckChangeGradeShould:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ClassFeatureList.
+const (
+	ClassFeatureListInside  ClassFeatureList = "inside"
+	ClassFeatureListOutside ClassFeatureList = "outside"
+)
+
+// Valid indicates whether the value is a known member of the ClassFeatureList enum.
+func (e ClassFeatureList) Valid() bool {
+	switch e {
+	case ClassFeatureListInside:
+		return true
+	case ClassFeatureListOutside:
 		return true
 	default:
 		return false
@@ -523,6 +580,27 @@ func (e EvidenceMediaType) Valid() bool {
 	}
 }
 
+// Defines values for EvidenceDueDue.
+const (
+	EvidenceDueDueHandover     EvidenceDueDue = "handover"
+	EvidenceDueDueRegistration EvidenceDueDue = "registration"
+	EvidenceDueDueWork         EvidenceDueDue = "work"
+)
+
+// Valid indicates whether the value is a known member of the EvidenceDueDue enum.
+func (e EvidenceDueDue) Valid() bool {
+	switch e {
+	case EvidenceDueDueHandover:
+		return true
+	case EvidenceDueDueRegistration:
+		return true
+	case EvidenceDueDueWork:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FittedItemAction.
 const (
 	FittedItemActionAbsent  FittedItemAction = "absent"
@@ -631,6 +709,36 @@ func (e LineProvision) Valid() bool {
 	case LineProvisionForTheJob:
 		return true
 	case LineProvisionToppedUp:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LoadMassKind.
+const (
+	LoadMassKindDriver     LoadMassKind = "driver"
+	LoadMassKindGas        LoadMassKind = "gas"
+	LoadMassKindLuggage    LoadMassKind = "luggage"
+	LoadMassKindOther      LoadMassKind = "other"
+	LoadMassKindPassengers LoadMassKind = "passengers"
+	LoadMassKindWater      LoadMassKind = "water"
+)
+
+// Valid indicates whether the value is a known member of the LoadMassKind enum.
+func (e LoadMassKind) Valid() bool {
+	switch e {
+	case LoadMassKindDriver:
+		return true
+	case LoadMassKindGas:
+		return true
+	case LoadMassKindLuggage:
+		return true
+	case LoadMassKindOther:
+		return true
+	case LoadMassKindPassengers:
+		return true
+	case LoadMassKindWater:
 		return true
 	default:
 		return false
@@ -1453,6 +1561,9 @@ type Addition struct {
 	// MassKg Of all of it.
 	MassKg string `json:"mass_kg"`
 
+	// Position Where its mass sits.
+	Position Code `json:"position,omitempty,omitzero"`
+
 	// Price Must be sent. Shown to those who are shown prices.
 	Price    Money `json:"price,omitempty,omitzero"`
 	Quantity int32 `json:"quantity,omitempty,omitzero"`
@@ -1490,6 +1601,39 @@ type Address struct {
 	Postcode string `json:"postcode,omitempty,omitzero"`
 }
 
+// Answer defines model for Answer.
+type Answer struct {
+	// Check A code of the workshop's catalogue or price-book.
+	Check Code `json:"check"`
+
+	// Day The day of the evidence; left out, today.
+	Day Day `json:"day,omitempty,omitzero"`
+
+	// Kind A must is answered by evidence alone, as of re-plating or an engineer's letter.
+	Kind AnswerKind `json:"kind"`
+
+	// Limit Up to which figure the answer holds, in the unit of the check.
+	Limit string `json:"limit"`
+
+	// Says What the evidence is, or why the owner goes on.
+	Says Line400 `json:"says"`
+
+	// Van The van of the quote, from 1.
+	Van int32 `json:"van"`
+}
+
+// AnswerKind A must is answered by evidence alone, as of re-plating or an engineer's letter.
+type AnswerKind string
+
+// AnsweredCheck defines model for AnsweredCheck.
+type AnsweredCheck struct {
+	// Check A code of the workshop's catalogue or price-book.
+	Check Code `json:"check"`
+
+	// Van The van of the quote, from 1.
+	Van int32 `json:"van"`
+}
+
 // AnsweredReason The reason for one thing; without `why` there is nothing to explain, as for an open option.
 type AnsweredReason struct {
 	// About One thing that a reason is asked for. `feature`: why it stands as it
@@ -1524,6 +1668,15 @@ type AskedExtra struct {
 
 	// Feature A code of the workshop's catalogue or price-book.
 	Feature Code `json:"feature"`
+}
+
+// Axles What rests on the two axles, in kg.
+type Axles struct {
+	// FrontKg A decimal number, written as text so that no digit is lost.
+	FrontKg Decimal `json:"front_kg"`
+
+	// RearKg A decimal number, written as text so that no digit is lost.
+	RearKg Decimal `json:"rear_kg"`
 }
 
 // BaseVan defines model for BaseVan.
@@ -1818,6 +1971,13 @@ type ChangesRequestInclude string
 
 // Check A figure held against its limit.
 type Check struct {
+	// Answer What the workshop says to a check that is not met: evidence, or for a
+	// should that the owner goes on. It holds up to its own limit.
+	Answer CheckAnswer `json:"answer,omitempty,omitzero"`
+
+	// Answered The answer holds for this figure, so the check does not stop issuing.
+	Answered bool `json:"answered,omitempty,omitzero"`
+
 	// Cites One or more sentences for people.
 	Cites Words `json:"cites,omitempty,omitzero"`
 
@@ -1827,7 +1987,7 @@ type Check struct {
 	// Figure A decimal number, written as text so that no digit is lost.
 	Figure Decimal `json:"figure"`
 
-	// Grade A must that is not met stops issuing.
+	// Grade One that is not met stops issuing: a must until evidence answers it, a should until the owner goes on.
 	Grade CheckGrade `json:"grade"`
 
 	// Limit A decimal number, written as text so that no digit is lost.
@@ -1844,15 +2004,43 @@ type Check struct {
 	Says  Words      `json:"says,omitempty,omitzero"`
 	Sense CheckSense `json:"sense"`
 
+	// Standing Near the limit is met, and close to it by the catalogue's measure.
+	Standing CheckStanding `json:"standing"`
+
 	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
 	Unit Unit `json:"unit"`
 }
 
-// CheckGrade A must that is not met stops issuing.
+// CheckGrade One that is not met stops issuing: a must until evidence answers it, a should until the owner goes on.
 type CheckGrade string
 
 // CheckSense defines model for Check.Sense.
 type CheckSense string
+
+// CheckStanding Near the limit is met, and close to it by the catalogue's measure.
+type CheckStanding string
+
+// CheckAnswer What the workshop says to a check that is not met: evidence, or for a
+// should that the owner goes on. It holds up to its own limit.
+type CheckAnswer struct {
+	// By Who took it in. Shown as says is.
+	By Id `json:"by,omitempty,omitzero"`
+
+	// Check A code of the workshop's catalogue or price-book.
+	Check Code `json:"check"`
+
+	// Day The day it was said.
+	Day Day `json:"day,omitempty,omitzero"`
+
+	// Kind A must is answered by evidence alone, as of re-plating or an engineer's letter.
+	Kind AnswerKind `json:"kind"`
+
+	// Limit A decimal number, written as text so that no digit is lost.
+	Limit Decimal `json:"limit"`
+
+	// Says What the evidence is, or why the owner goes on. It stays inside, on no paper; why the owner goes on is shown to those who are shown costs.
+	Says string `json:"says,omitempty,omitzero"`
+}
 
 // CheckChange defines model for CheckChange.
 type CheckChange struct {
@@ -1902,6 +2090,25 @@ type Choices struct {
 	// Package A code of the workshop's catalogue or price-book.
 	Package Code `json:"package,omitempty,omitzero"`
 }
+
+// ClassFeature defines model for ClassFeature.
+type ClassFeature struct {
+	// Cites One or more sentences for people.
+	Cites Words `json:"cites,omitempty,omitzero"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// List The published list it is of.
+	List ClassFeatureList `json:"list"`
+	Met  bool             `json:"met"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+}
+
+// ClassFeatureList The published list it is of.
+type ClassFeatureList string
 
 // Code A code of the workshop's catalogue or price-book.
 type Code = string
@@ -2454,6 +2661,30 @@ type Evidence struct {
 // EvidenceMediaType defines model for Evidence.MediaType.
 type EvidenceMediaType string
 
+// EvidenceDue defines model for EvidenceDue.
+type EvidenceDue struct {
+	// By Who gives it.
+	By Name `json:"by"`
+
+	// Cites One or more sentences for people.
+	Cites Words `json:"cites,omitempty,omitzero"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Due What it must be there before.
+	Due EvidenceDueDue `json:"due"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Says Why.
+	Says Words `json:"says"`
+}
+
+// EvidenceDueDue What it must be there before.
+type EvidenceDueDue string
+
 // Extra Offered beside the total; what ticking it alone adds.
 type Extra struct {
 	Brings []Name `json:"brings"`
@@ -2756,7 +2987,7 @@ type KeptVanContent struct {
 	Words Line100 `json:"words,omitempty,omitzero"`
 }
 
-// Kilograms A mass from a weighbridge ticket, in kg.
+// Kilograms A mass from a weighbridge ticket or a plate, in kg.
 type Kilograms = string
 
 // Letterhead The workshop as it signs.
@@ -2857,13 +3088,57 @@ type Link struct {
 // LinkSecret The secret of a link.
 type LinkSecret = string
 
-// Mass What the van weighs and can still carry, in kg.
+// LoadMass defines model for LoadMass.
+type LoadMass struct {
+	// InRunningOrderKg What of it counts in the mass in running order.
+	InRunningOrderKg Decimal      `json:"in_running_order_kg"`
+	Kind             LoadMassKind `json:"kind"`
+
+	// Load A code of the workshop's catalogue or price-book.
+	Load Code `json:"load"`
+
+	// MassKg A decimal number, written as text so that no digit is lost.
+	MassKg Decimal `json:"mass_kg"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Position A code of the workshop's catalogue or price-book.
+	Position Code `json:"position"`
+
+	// Where Where something sits in the van.
+	Where Where `json:"where"`
+}
+
+// LoadMassKind defines model for LoadMass.Kind.
+type LoadMassKind string
+
+// Mass What the van weighs and can still carry, in kg, and what of it rests on
+// which axle, by moments. These are estimates until the van is weighed.
 type Mass struct {
 	// AddedKg A decimal number, written as text so that no digit is lost.
 	AddedKg Decimal `json:"added_kg"`
 
+	// After After the work, empty.
+	After Axles `json:"after,omitempty,omitzero"`
+
+	// Before Before the work, empty.
+	Before Axles `json:"before,omitempty,omitzero"`
+
+	// InRunningOrder With what of its loads counts in running order.
+	InRunningOrder Axles `json:"in_running_order,omitempty,omitzero"`
+
+	// Laden With all its loads.
+	Laden Axles `json:"laden,omitempty,omitzero"`
+
 	// LeftKg A decimal number, written as text so that no digit is lost.
 	LeftKg Decimal `json:"left_kg"`
+
+	// Most The most that may ever rest on each: with every load that bears on it, and none that takes off it.
+	Most Axles `json:"most,omitempty,omitzero"`
+
+	// Plated What each may bear by the plate.
+	Plated Axles `json:"plated,omitempty,omitzero"`
 
 	// PlatedKg A decimal number, written as text so that no digit is lost.
 	PlatedKg Decimal `json:"plated_kg"`
@@ -2873,6 +3148,9 @@ type Mass struct {
 
 	// UnladenKg A decimal number, written as text so that no digit is lost.
 	UnladenKg Decimal `json:"unladen_kg"`
+
+	// UnplacedKg What of the added mass has no position in the catalogue.
+	UnplacedKg Decimal `json:"unplaced_kg,omitempty,omitzero"`
 
 	// Weighed Unladen was weighed; else it is the usual for the base van.
 	Weighed bool `json:"weighed"`
@@ -3229,6 +3507,24 @@ type PersonChange struct {
 
 // Pointer A place in the body of the request (RFC 6901).
 type Pointer = string
+
+// PositionMass defines model for PositionMass.
+type PositionMass struct {
+	// AddedKg A decimal number, written as text so that no digit is lost.
+	AddedKg Decimal `json:"added_kg"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Position A code of the workshop's catalogue or price-book.
+	Position Code `json:"position"`
+
+	// RemovedKg A decimal number, written as text so that no digit is lost.
+	RemovedKg Decimal `json:"removed_kg"`
+
+	// Where Where something sits in the van.
+	Where Where `json:"where"`
+}
 
 // Price What the customer pays. Nothing in it says what it costs the workshop.
 type Price struct {
@@ -4472,11 +4768,23 @@ type Sheet struct {
 
 	// Certificates Papers that must be there before handover.
 	Certificates []Certificate `json:"certificates"`
-	Figures      []FigureValue `json:"figures"`
+
+	// ClassFeatures What counts towards registration in a class. The authority decides; nothing here promises it.
+	ClassFeatures []ClassFeature `json:"class_features"`
+
+	// Evidence Papers that others have to give, besides the certificates.
+	Evidence []EvidenceDue `json:"evidence"`
+	Figures  []FigureValue `json:"figures"`
 
 	// LeavesOut What a part conversion does not include.
 	LeavesOut []Words `json:"leaves_out"`
 	Lines     []Line  `json:"lines"`
+
+	// Loads What the finished van carries on the road.
+	Loads []LoadMass `json:"loads"`
+
+	// Positions What is added and taken out where, for axle loads.
+	Positions []PositionMass `json:"positions"`
 
 	// Stages Every stage of the catalogue, in order.
 	Stages []StageTotal `json:"stages"`
@@ -4674,7 +4982,8 @@ type Totals struct {
 	// Lines How many lines the build sheet has.
 	Lines int32 `json:"lines"`
 
-	// Mass What the van weighs and can still carry, in kg.
+	// Mass What the van weighs and can still carry, in kg, and what of it rests on
+	// which axle, by moments. These are estimates until the van is weighed.
 	Mass Mass `json:"mass"`
 
 	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
@@ -4767,16 +5076,34 @@ type Van struct {
 	None        bool              `json:"none,omitempty,omitzero"`
 	Particulars []ParticularValue `json:"particulars,omitempty,omitzero"`
 
+	// PlatedFrontKg A mass from a weighbridge ticket or a plate, in kg.
+	PlatedFrontKg Kilograms `json:"plated_front_kg,omitempty,omitzero"`
+
+	// PlatedKg Read off the plate of this van, as the two of its axles; each in place of its base van's.
+	PlatedKg Kilograms `json:"plated_kg,omitempty,omitzero"`
+
+	// PlatedRearKg A mass from a weighbridge ticket or a plate, in kg.
+	PlatedRearKg Kilograms `json:"plated_rear_kg,omitempty,omitzero"`
+
 	// Registration The registration mark of a van, as written on its plate.
 	Registration Registration `json:"registration,omitempty,omitzero"`
 
 	// Vin The vehicle identification number (ISO 3779).
 	Vin string `json:"vin,omitempty,omitzero"`
 
-	// WeighedFrontKg A mass from a weighbridge ticket, in kg.
+	// WeighedDay The day of the weighbridge ticket.
+	WeighedDay Day `json:"weighed_day,omitempty,omitzero"`
+
+	// WeighedFrontKg A mass from a weighbridge ticket or a plate, in kg.
 	WeighedFrontKg Kilograms `json:"weighed_front_kg,omitempty,omitzero"`
 
-	// WeighedRearKg A mass from a weighbridge ticket, in kg.
+	// WeighedFuelPercent How full the fuel tank was when it was weighed; left out, 90.
+	WeighedFuelPercent *int32 `json:"weighed_fuel_percent,omitempty"`
+
+	// WeighedPeopleCount How many people sat in front when it was weighed.
+	WeighedPeopleCount int32 `json:"weighed_people_count,omitempty,omitzero"`
+
+	// WeighedRearKg A mass from a weighbridge ticket or a plate, in kg.
 	WeighedRearKg Kilograms `json:"weighed_rear_kg,omitempty,omitzero"`
 
 	// Year The year of first registration.
@@ -4926,6 +5253,18 @@ type WaysOutRequest struct {
 	// Wish One choice: of a feature either `want`, with `count` for exactly so
 	// many, or `refuse`; or of a `finish` the `choice`.
 	Wish OneChoice `json:"wish,omitempty,omitzero"`
+}
+
+// Where Where something sits in the van.
+type Where struct {
+	// AboveGroundMm A decimal number, written as text so that no digit is lost.
+	AboveGroundMm Decimal `json:"above_ground_mm,omitempty,omitzero"`
+
+	// FromFrontAxleMm Behind it; below nothing ahead of it.
+	FromFrontAxleMm Decimal `json:"from_front_axle_mm"`
+
+	// RightOfCentreMm Looking ahead; below nothing left of it.
+	RightOfCentreMm Decimal `json:"right_of_centre_mm"`
 }
 
 // Words One or more sentences for people.
@@ -5259,6 +5598,32 @@ type AcceptQuoteParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// AnswerCheckParams defines parameters for AnswerCheck.
+type AnswerCheckParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// WithdrawAnswerParams defines parameters for WithdrawAnswer.
+type WithdrawAnswerParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ApproveAdditionParams defines parameters for ApproveAddition.
 type ApproveAdditionParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -5529,6 +5894,12 @@ type ChangeQuoteJSONRequestBody = QuoteContent
 
 // AcceptQuoteJSONRequestBody defines body for AcceptQuote for application/json ContentType.
 type AcceptQuoteJSONRequestBody = AcceptanceContent
+
+// AnswerCheckJSONRequestBody defines body for AnswerCheck for application/json ContentType.
+type AnswerCheckJSONRequestBody = Answer
+
+// WithdrawAnswerJSONRequestBody defines body for WithdrawAnswer for application/json ContentType.
+type WithdrawAnswerJSONRequestBody = AnsweredCheck
 
 // ApproveAdditionJSONRequestBody defines body for ApproveAddition for application/json ContentType.
 type ApproveAdditionJSONRequestBody = Approval

@@ -55,10 +55,14 @@ func TestCustomers(t *testing.T) {
 	if c.Version != 1 || c.KeepUntil != "2032-11-25" || c.Email != "ottoline@fairweather.example" || len(c.Vans) != 0 {
 		t.Errorf("added %+v", c)
 	}
-	v := made[openapi.KeptVan](t, w, us, "/v1/vans", object{"customer": c.Id, "van": object{"base_van": "short_panel_van", "registration": "wt24 dmo", "vin": "WDB00000000000001", "weighed_front_kg": "1105.5"}, "words": "The grey one", "notes": "Dent."})
+	v := made[openapi.KeptVan](t, w, us, "/v1/vans", object{"customer": c.Id, "van": object{"base_van": "short_panel_van", "registration": "wt24 dmo", "vin": "WDB00000000000001", "weighed_front_kg": "1105.5", "weighed_day": "2026-11-02", "weighed_fuel_percent": 0, "weighed_people_count": 2, "plated_kg": "3100", "plated_front_kg": "1650", "plated_rear_kg": "1700.5"}, "words": "The grey one", "notes": "Dent."})
 	got := seen[openapi.KeptVan](t, w, us, "/v1/vans/"+v.Id)
 	if got.Van.Registration != "wt24 dmo" || got.Van.Vin != "WDB00000000000001" || got.Van.WeighedFrontKg != "1105.5" || got.Customer != c.Id || got.Notes != "Dent." {
 		t.Errorf("the van is %+v", got)
+	}
+	if p := got.Van.WeighedFuelPercent; p == nil || *p != 0 || got.Van.WeighedDay != "2026-11-02" || got.Van.WeighedPeopleCount != 2 ||
+		got.Van.PlatedKg != "3100" || got.Van.PlatedFrontKg != "1650" || got.Van.PlatedRearKg != "1700.5" {
+		t.Errorf("its ticket and plate are %+v", got.Van)
 	}
 	now := seen[openapi.Customer](t, w, us, "/v1/customers/"+c.Id)
 	if !slices.Equal(now.Vans, []string{v.Id}) {

@@ -51,6 +51,7 @@ const (
 
 	// of quotes
 	approved   = "approved" // the foreman's yes to an addition
+	answered   = "answered" // a check that is not met, or an answer taken back
 	followedUp = "followed up"
 	issued     = "issued"
 	revised    = "revised"

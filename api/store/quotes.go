@@ -139,6 +139,12 @@ func (t WriteTx) ApproveAddition(id uuid.UUID, version int64, c QuoteContent) (Q
 	return t.putDraft(approved, id, version, c)
 }
 
+// AnswerCheck is ChangeQuote where all that is changed is what the workshop
+// answers to a check.
+func (t WriteTx) AnswerCheck(id uuid.UUID, version int64, c QuoteContent) (QuoteEntry, error) {
+	return t.putDraft(answered, id, version, c)
+}
+
 func (t WriteTx) putDraft(verb string, id uuid.UUID, version int64, c QuoteContent) (QuoteEntry, error) {
 	if err := c.Asked.checked(); err != nil {
 		return QuoteEntry{}, fmt.Errorf("quote %s: %w", id, err)

@@ -263,3 +263,51 @@ func TestNothingHasChanged(t *testing.T) {
 		t.Errorf("%+v", c.Sentences)
 	}
 }
+
+// TestCompareTicketAndPlate: what a van weighs and may weigh by its papers is
+// told where it is other.
+func TestCompareTicketAndPlate(t *testing.T) {
+	ninety, half := 90, 50
+	ticket := func(v *bom.Van) {
+		front, rear := number("1105"), number("870")
+		v.WeighedFrontKG, v.WeighedRearKG = &front, &rear
+	}
+	plate := func(kg string) func(*bom.Van) {
+		return func(v *bom.Van) {
+			d := number(kg)
+			v.PlatedRearKG = &d
+		}
+	}
+	for name, c := range map[string]struct {
+		was, is func(*bom.Van)
+		says    string
+	}{
+		"weighed":         {func(*bom.Van) {}, ticket, "The van has been weighed."},
+		"not any more":    {ticket, func(*bom.Van) {}, "What the van weighs is reckoned again, and not from a weighbridge ticket."},
+		"the same ticket": {ticket, func(v *bom.Van) { ticket(v); v.WeighedFuelPercent = &ninety }, ""},
+		"less fuel":       {ticket, func(v *bom.Van) { ticket(v); v.WeighedFuelPercent = &half }, "The van has been weighed anew, or the ticket was read again."},
+		"somebody aboard": {ticket, func(v *bom.Van) { ticket(v); v.WeighedPeopleCount = 1 }, "The van has been weighed anew, or the ticket was read again."},
+		"a plate":         {func(*bom.Van) {}, plate("1750"), "By its plate, the rear axle may weigh 1750 kg."},
+		"another plate":   {plate("1750"), plate("1800"), "By its plate, the rear axle may weigh 1800 kg."},
+		"the same plate":  {plate("1750"), plate("1750.0"), ""},
+		"no plate":        {plate("1750"), func(*bom.Van) {}, "The plated mass of the rear axle is taken from the base van again, not from this van's plate."},
+	} {
+		t.Run(name, func(t *testing.T) {
+			with := func(say func(*bom.Van)) *quote.Document {
+				d := &quote.Document{Vans: make([]quote.Van, 1), Asked: quote.Asked{Vans: make([]quote.AskedVan, 1)}}
+				d.Vans[0].Priced.Currency = "GBP"
+				say(&d.Vans[0].Specification.Van)
+				return d
+			}
+			var told []string
+			for _, s := range quote.Compare(with(c.was), with(c.is), nil).Sentences {
+				if s.About == quote.AboutVan {
+					told = append(told, s.Says)
+				}
+			}
+			if got := strings.Join(told, " "); got != c.says {
+				t.Errorf("told %q, want %q", got, c.says)
+			}
+		})
+	}
+}

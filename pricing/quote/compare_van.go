@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/shopspring/decimal"
+
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
 	"wainscot/pricing"
@@ -109,8 +111,58 @@ func (v *vanCompared) facts() {
 			v.say(AboutVan, "", "The van's %s: %s.", spaced(p.Name), spaced(p.Value))
 		}
 	}
-	if is.WeighedFrontKG != nil && was.WeighedFrontKG == nil {
+	v.ticket(&was, &is)
+	v.plate(&was, &is)
+}
+
+// ticket tells of a weighbridge ticket that is new, or another.
+func (v *vanCompared) ticket(was, is *bom.Van) {
+	had, has := was.WeighedFrontKG != nil, is.WeighedFrontKG != nil
+	switch {
+	case has && !had:
 		v.say(AboutVan, "", "The van has been weighed.")
+	case had && !has:
+		v.say(AboutVan, "", "What the van weighs is reckoned again, and not from a weighbridge ticket.")
+	case has && !sameTicket(was, is):
+		v.say(AboutVan, "", "The van has been weighed anew, or the ticket was read again.")
+	}
+}
+
+func sameTicket(a, b *bom.Van) bool {
+	return sameKG(a.WeighedFrontKG, b.WeighedFrontKG) && sameKG(a.WeighedRearKG, b.WeighedRearKG) && a.WeighedDay == b.WeighedDay &&
+		a.WeighedPeopleCount == b.WeighedPeopleCount && fuelPercent(a) == fuelPercent(b)
+}
+
+// fuelPercent is how full the tank was: 90 where nobody said.
+func fuelPercent(v *bom.Van) int {
+	if v.WeighedFuelPercent == nil {
+		return 90
+	}
+	return *v.WeighedFuelPercent
+}
+
+func sameKG(a, b *decimal.Decimal) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return a.Equal(*b)
+}
+
+// plate tells of masses read off the van's plate.
+func (v *vanCompared) plate(was, is *bom.Van) {
+	for _, p := range []struct {
+		what    string
+		was, is *decimal.Decimal
+	}{
+		{"the whole van", was.PlatedKG, is.PlatedKG}, {"the front axle", was.PlatedFrontKG, is.PlatedFrontKG}, {"the rear axle", was.PlatedRearKG, is.PlatedRearKG},
+	} {
+		switch {
+		case sameKG(p.was, p.is):
+		case p.is == nil:
+			v.say(AboutVan, "", "The plated mass of %s is taken from the base van again, not from this van's plate.", p.what)
+		default:
+			v.say(AboutVan, "", "By its plate, %s may weigh %s kg.", p.what, p.is)
+		}
 	}
 }
 
