@@ -241,18 +241,26 @@ func uncapital(s string) string {
 // plain turns a code into words: "sliding_doors" into "sliding doors".
 func plain(code string) string { return clean(strings.NewReplacer("_", " ", "-", " ").Replace(code)) }
 
-// unitWords writes a unit as people do; codes have no room for capitals and
+// UnitWords writes a unit as people do; codes have no room for capitals and
 // small figures.
-func unitWords(unit string) string {
-	switch unit {
-	case "count":
+func UnitWords(unit string) string {
+	if unit == "count" {
 		return ""
-	case "m2":
-		return "m²"
-	case "mm2":
-		return "mm²"
-	case "w", "wh", "ah", "kw", "kwh":
-		return strings.NewReplacer("w", "W", "a", "A").Replace(unit)
+	}
+	if of, per, ok := strings.Cut(unit, "_per_"); ok {
+		if per == "m2k" {
+			return UnitWords(of) + "/(m²·K)"
+		}
+		return UnitWords(of) + "/" + UnitWords(per)
+	}
+	if written, ok := unitsWritten[unit]; ok {
+		return written
 	}
 	return clean(unit)
+}
+
+var unitsWritten = map[string]string{
+	"m2": "m²", "mm2": "mm²", "m3": "m³", "w": "W", "wh": "Wh", "ah": "Ah", "kw": "kW", "kwh": "kWh",
+	"a": "A", "ma": "mA", "v": "V", "ohm": "Ω", "c": "°C", "k": "K", "deg": "°", "percent": "%",
+	"m2k": "m²·K",
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"wainscot/api/paper"
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/options"
@@ -413,7 +414,7 @@ func (p *printout) figures() {
 	p.title("Figures")
 	g := grid{columns: []column{{}, {right: true}, {}}}
 	for _, f := range p.Sheet.Figures {
-		g.add(f.Name, grouped(f.Value.String()), unitWords(f.Unit))
+		g.add(f.Name, grouped(f.Value.String()), paper.UnitWords(f.Unit))
 	}
 	p.set(g)
 }
@@ -426,7 +427,7 @@ func (p *printout) checks() {
 		if !c.Met {
 			verdict = strings.TrimSpace("NOT MET. " + c.Says + " " + c.Remedy)
 		}
-		g.add(c.Name, string(c.Grade), grouped(c.Figure.String()), string(c.Sense), grouped(c.Limit.String()), unitWords(c.Unit), verdict)
+		g.add(c.Name, string(c.Grade), grouped(c.Figure.String()), string(c.Sense), grouped(c.Limit.String()), paper.UnitWords(c.Unit), verdict)
 	}
 	p.set(g)
 	for _, b := range p.Sheet.Broken {
@@ -485,7 +486,7 @@ func (p *printout) sheet() {
 		g := grid{columns: []column{{right: true}, {}, {}, {}, {wraps: true}}}
 		for _, l := range p.Sheet.Lines {
 			if l.Stage == s.Stage {
-				g.add(grouped(l.Quantity.String()), unitWords(l.Unit), l.Name, l.Code, because(c, l))
+				g.add(grouped(l.Quantity.String()), paper.UnitWords(l.Unit), l.Name, l.Code, because(c, l))
 			}
 		}
 		p.set(g)
@@ -607,22 +608,6 @@ func grouped(number string) string {
 func plain(code string) string {
 	code = strings.TrimPrefix(strings.TrimPrefix(code, "van."), "finish.")
 	return strings.NewReplacer("_", " ", "-", " ").Replace(code)
-}
-
-// unitWords writes a unit as people do; codes have no room for capitals and
-// small figures.
-func unitWords(unit string) string {
-	switch unit {
-	case "count":
-		return ""
-	case "m2":
-		return "m²"
-	case "mm2":
-		return "mm²"
-	case "w", "wh", "ah", "kw", "kwh":
-		return strings.NewReplacer("w", "W", "a", "A").Replace(unit)
-	}
-	return unit
 }
 
 func kitName(c *catalogue.Catalogue, code string) string {

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"wainscot/api/paper"
 	"wainscot/bom"
 	"wainscot/pricing"
 )
@@ -158,9 +159,10 @@ func TestNumbersInWords(t *testing.T) {
 			t.Errorf("grouped(%s) = %s, want %s", number, got, want)
 		}
 	}
-	for unit, want := range map[string]string{"m2": "m²", "kw": "kW", "wh": "Wh", "ah": "Ah", "each": "each", "count": "", "ml": "ml"} {
-		if got := unitWords(unit); got != want {
-			t.Errorf("unitWords(%s) = %s, want %s", unit, got, want)
+	for unit, want := range map[string]string{"m2": "m²", "kw": "kW", "wh": "Wh", "ah": "Ah", "each": "each", "count": "", "ml": "ml",
+		"c": "°C", "m2k_per_w": "m²·K/W", "w_per_m2k": "W/(m²·K)", "kwh_per_kg": "kWh/kg", "m3": "m³"} {
+		if got := paper.UnitWords(unit); got != want {
+			t.Errorf("UnitWords(%s) = %s, want %s", unit, got, want)
 		}
 	}
 }

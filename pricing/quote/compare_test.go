@@ -251,7 +251,7 @@ func TestTwoCurrenciesAreNotCompared(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := quote.Compare(earlier, later, nil)
-	if len(c.Sentences) != 1 || c.Text() != "It now comes to €2,675.43; before it was £2,675.43. Two currencies are not compared.\n" {
+	if len(c.Sentences) != 1 || c.Text() != "It now comes to €2,675.04; before it was £2,675.04. Two currencies are not compared.\n" {
 		t.Error(c.Text())
 	}
 }
