@@ -204,3 +204,12 @@ func TestDewPointsMove(t *testing.T) {
 		}
 	})
 }
+
+func BenchmarkDewPointC(b *testing.B) {
+	air, humidity := dec("20"), dec("50")
+	for b.Loop() {
+		if _, err := DewPointC(air, humidity); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
