@@ -2,6 +2,7 @@ package api
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -25,6 +26,7 @@ const (
 	kindPDF  = "application/pdf"
 	kindHTML = "text/html; charset=utf-8"
 	kindCSV  = "text/csv; charset=utf-8"
+	kindSVG  = "image/svg+xml"
 	kindXLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 )
 
@@ -129,6 +131,10 @@ func (s *Server) getSheetCSV(c *gin.Context) error {
 	return s.sheetOnPaper(c, kindCSV, ".csv", paper.SheetCSV)
 }
 
+func (s *Server) getVanSVG(c *gin.Context) error {
+	return s.sheetOnPaper(c, kindSVG, ".svg", paper.SheetSVG)
+}
+
 func (s *Server) sheetOnPaper(c *gin.Context, kind, ending string, write func(io.Writer, paper.BuildSheet) error) error {
 	q, err := s.showAsked(c)
 	if err != nil {
@@ -152,11 +158,21 @@ func (s *Server) sheetOnPaper(c *gin.Context, kind, ending string, write func(io
 	if place <= len(q.vans) {
 		b.Van = paper.VanWords{Registration: q.vans[place-1].Plate, VIN: q.vans[place-1].VIN}
 	}
+	b.LeftHandDrive = paper.LeftHandDrive(q.document.Vans[place-1].Specification.Van, b.Catalogue)
 	var out bytes.Buffer
-	if err := write(&out, b); err != nil {
+	err = write(&out, b)
+	if no, ok := errors.AsType[*paper.NotDrawable](err); ok {
+		return &problem{code: openapi.ProblemCodeStateConflict, detail: no.Reason, remedy: no.Remedy}
+	}
+	if err != nil {
 		return fmt.Errorf("build sheet of quote %d, revision %d: %w", q.head.Number, q.revision.Number, err)
 	}
-	return sendFile(c, kind, fmt.Sprintf("build-sheet-%d-revision-%d-van-%d%s", q.head.Number, q.revision.Number, place, ending), out.Bytes())
+	name := "build-sheet"
+	if kind == kindSVG {
+		name = "masses"
+		c.Header("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+	}
+	return sendFile(c, kind, fmt.Sprintf("%s-%d-revision-%d-van-%d%s", name, q.head.Number, q.revision.Number, place, ending), out.Bytes())
 }
 
 func sendFile(c *gin.Context, kind, name string, content []byte) error {

@@ -124,6 +124,7 @@ func routes() []route {
 		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/quote.html", []auth.Role{auth.Owner, auth.Sales, auth.Books}, (*Server).getQuoteHTML},
 		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/vans/:place/sheet.xlsx", []auth.Role{auth.Owner, auth.Workshop, auth.Books}, (*Server).getSheetXLSX},
 		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/vans/:place/sheet.csv", []auth.Role{auth.Owner, auth.Workshop, auth.Books}, (*Server).getSheetCSV},
+		{http.MethodGet, "/v1/quotes/:id/revisions/:revision/vans/:place/masses.svg", everyone, (*Server).getVanSVG},
 		{http.MethodGet, "/v1/offered/:link", anybody, (*Server).getOffered},
 		{http.MethodGet, "/v1/offered/:link/quote.html", anybody, (*Server).getOfferedHTML},
 		{http.MethodGet, "/v1/offered/:link/quote.pdf", anybody, (*Server).getOfferedPDF},

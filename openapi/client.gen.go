@@ -800,6 +800,15 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/quotes/{id}/revisions/{revision}/recomputed (the `RecomputeRevision` operationId).
 	RecomputeRevision(ctx context.Context, id Id, revision int32, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetVanSVG The van drawn with its masses
+	//
+	// A side view and a plan with what is put in, taken out and carried where,
+	// and what each axle bears of what it may. Estimates: only a weighbridge
+	// tells. 409 where the catalogue does not state the base van's measures.
+	//
+	// Corresponds with GET /v1/quotes/{id}/revisions/{revision}/vans/{place}/masses.svg (the `GetVanSVG` operationId).
+	GetVanSVG(ctx context.Context, id Id, revision int32, place int32, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetSheetCSV The build sheet as CSV
 	//
 	// RFC 4180, UTF-8; no prices.
@@ -2699,6 +2708,25 @@ func (c *Client) GetQuotePDF(ctx context.Context, id Id, revision int32, reqEdit
 // Corresponds with GET /v1/quotes/{id}/revisions/{revision}/recomputed (the `RecomputeRevision` operationId).
 func (c *Client) RecomputeRevision(ctx context.Context, id Id, revision int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRecomputeRevisionRequest(c.Server, id, revision)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetVanSVG The van drawn with its masses
+//
+// A side view and a plan with what is put in, taken out and carried where,
+// and what each axle bears of what it may. Estimates: only a weighbridge
+// tells. 409 where the catalogue does not state the base van's measures.
+//
+// Corresponds with GET /v1/quotes/{id}/revisions/{revision}/vans/{place}/masses.svg (the `GetVanSVG` operationId).
+func (c *Client) GetVanSVG(ctx context.Context, id Id, revision int32, place int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetVanSVGRequest(c.Server, id, revision, place)
 	if err != nil {
 		return nil, err
 	}
@@ -6447,6 +6475,54 @@ func NewRecomputeRevisionRequest(server string, id Id, revision int32) (*http.Re
 	}
 
 	operationPath := fmt.Sprintf("/v1/quotes/%s/revisions/%s/recomputed", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetVanSVGRequest constructs an http.Request for the GetVanSVG method
+func NewGetVanSVGRequest(server string, id Id, revision int32, place int32) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "revision", revision, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam2 string
+
+	pathParam2, err = runtime.StyleParamWithOptions("simple", false, "place", place, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes/%s/revisions/%s/vans/%s/masses.svg", pathParam0, pathParam1, pathParam2)
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

@@ -269,6 +269,9 @@ func TestAnothersQuote(t *testing.T) {
 		{auth.Owner, http.MethodGet, "/revisions/1/quote.html", nil},
 		{auth.Owner, http.MethodGet, "/revisions/1/vans/1/sheet.xlsx", nil},
 		{auth.Owner, http.MethodGet, "/revisions/1/vans/1/sheet.csv", nil},
+		{auth.Owner, http.MethodGet, "/revisions/1/vans/1/masses.svg", nil},
+		{auth.Owner, http.MethodPost, "/answers", map[string]any{"van": 1, "check": "payload_for_people", "kind": "evidence", "limit": "1", "says": "A letter."}},
+		{auth.Owner, http.MethodPost, "/answers/withdraw", map[string]any{"van": 1, "check": "payload_for_people"}},
 	} {
 		ours.do(c.role, c.method, path+c.path, `"2"`, c.body).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 	}

@@ -4,7 +4,7 @@
 // store and knows no request.
 //
 //	Quote ──words──▶ what stands on the paper ──▶ QuotePDF, QuoteHTML
-//	BuildSheet ──────────────────────────────────▶ SheetXLSX, SheetCSV
+//	BuildSheet ──────────────────────────────────▶ SheetXLSX, SheetCSV, SheetSVG
 //
 // A quote's paper holds nothing a customer may not see: no cost, no margin, no
 // supplier. A build sheet holds no price at all.
@@ -71,6 +71,30 @@ type BuildSheet struct {
 	Title string
 	Day   string
 	Van   VanWords
+	// LeftHandDrive is for the drawing.
+	LeftHandDrive bool
+}
+
+// LeftHandDrive says whether a van of a catalogue has its wheel on the left:
+// by its particulars, else as its base van usually has it.
+func LeftHandDrive(v bom.Van, c *catalogue.Catalogue) bool {
+	const steering = "steering"
+	for _, p := range v.Particulars {
+		if p.Name == steering {
+			return p.Value == "left"
+		}
+	}
+	for i := range c.BaseVans {
+		if c.BaseVans[i].Code != v.BaseVan {
+			continue
+		}
+		for _, p := range c.BaseVans[i].Particulars {
+			if p.Name == steering {
+				return p.Values[0] == "left"
+			}
+		}
+	}
+	return false
 }
 
 // check finds what makes a paper impossible: it was put together wrongly.

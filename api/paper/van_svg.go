@@ -1,7 +1,6 @@
 package paper
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -88,7 +87,7 @@ const (
 // masses. It needs no font, no script and no other file, prints in black and
 // white, and tells in words all it shows. The same value gives the same bytes.
 //
-// The error says which measure cannot be drawn.
+// A *NotDrawable says which measure cannot be drawn.
 func VanSVG(w io.Writer, v VanDrawing) error {
 	if err := v.check(); err != nil {
 		return err
@@ -105,40 +104,41 @@ func VanSVG(w io.Writer, v VanDrawing) error {
 
 // check finds what cannot be drawn.
 func (v *VanDrawing) check() error {
+	const look = "Look at the measures of the base van again."
 	for _, m := range []struct {
 		name string
 		mm   int
 	}{{"length", v.LengthMM}, {"width", v.WidthMM}, {"height", v.HeightMM}} {
 		if m.mm < leastVanMM || m.mm > mostVanMM {
-			return fmt.Errorf("paper: a van's %s of %d mm cannot be drawn", m.name, m.mm)
+			return notDrawable(look, "A van's %s of %d mm cannot be drawn.", m.name, m.mm)
 		}
 	}
 	// Below 0.4 of the length the figures of both axles would have no room.
 	if v.WheelbaseMM*10 < v.LengthMM*4 || v.FrontOverhangMM < 0 || v.FrontOverhangMM+v.WheelbaseMM > v.LengthMM {
-		return fmt.Errorf("paper: a wheelbase of %d mm, %d mm behind the front, cannot be drawn on a van of %d mm",
+		return notDrawable(look, "A wheelbase of %d mm, %d mm behind the front, cannot be drawn on a van of %d mm.",
 			v.WheelbaseMM, v.FrontOverhangMM, v.LengthMM)
 	}
 	if v.WidthMM > v.LengthMM || v.HeightMM > v.LengthMM {
-		return errors.New("paper: a van that is wider or higher than long cannot be drawn")
+		return notDrawable(look, "A van that is wider or higher than long cannot be drawn.")
 	}
 	for _, a := range []*AxleDrawing{&v.Whole, &v.Front, &v.Rear} {
 		if !a.PlatedKG.IsPositive() || len(a.Loads) > mostLoads {
-			return fmt.Errorf("paper: an axle needs a plated mass and at most %d loads", mostLoads)
+			return notDrawable("Look at the loads again.", "An axle is drawn with a plated mass and at most %d loads.", mostLoads)
 		}
 	}
 	if len(v.Masses) > mostDrawn {
-		return fmt.Errorf("paper: %d masses are more than the %d that are drawn", len(v.Masses), mostDrawn)
+		return notDrawable("Put some together.", "%d masses are more than the %d that are drawn.", len(v.Masses), mostDrawn)
 	}
 	most := decimal.NewFromInt(mostKG)
 	for i := range v.Masses {
 		m := &v.Masses[i]
 		if !m.KG.IsPositive() || m.KG.GreaterThan(most) || m.Kind <= noMass || m.Kind >= massKinds {
-			return fmt.Errorf("paper: mass %d (%s) is of no kind or cannot be drawn", i+1, clean(m.Name))
+			return notDrawable("Look at it again.", "Mass %d (%s) is of no kind or cannot be drawn.", i+1, clean(m.Name))
 		}
 		behind := m.XMM + v.FrontOverhangMM
 		if behind < -v.LengthMM || behind > 2*v.LengthMM || max(m.YMM, -m.YMM) > v.LengthMM ||
 			m.HeightKnown && (m.ZMM < 0 || m.ZMM > v.LengthMM) {
-			return fmt.Errorf("paper: mass %d (%s) is too far from the van to be drawn", i+1, clean(m.Name))
+			return notDrawable("Look at its position again.", "Mass %d (%s) is too far from the van to be drawn.", i+1, clean(m.Name))
 		}
 	}
 	return nil

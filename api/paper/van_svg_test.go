@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"math"
 	"math/big"
@@ -401,7 +402,8 @@ func TestVanSVGRefuses(t *testing.T) {
 			v := aVan()
 			change(&v)
 			var b bytes.Buffer
-			if err := paper.VanSVG(&b, v); err == nil || !strings.HasPrefix(err.Error(), "paper: ") || b.Len() > 0 {
+			err := paper.VanSVG(&b, v)
+			if no, ok := errors.AsType[*paper.NotDrawable](err); !ok || no.Remedy == "" || !strings.HasSuffix(no.Reason, ".") || b.Len() > 0 {
 				t.Errorf("error %v, %d bytes", err, b.Len())
 			}
 		})

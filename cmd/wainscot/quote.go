@@ -19,7 +19,7 @@ type quoteVerb struct {
 	Options bool      `help:"Also print the standing of every option, with its reason."`
 	Inside  bool      `help:"Also print what it costs the workshop. Not for the customer's eyes."`
 	JSON    bool      `name:"json" help:"Print everything as JSON instead."`
-	Out     string    `help:"Write a file instead: the quote as .pdf or .html (a draft, on the letterhead of the workshop.yaml beside the catalogue), the build sheet as .xlsx or .csv." placeholder:"FILE"`
+	Out     string    `help:"Write a file instead: the quote as .pdf or .html (a draft, on the letterhead of the workshop.yaml beside the catalogue), the build sheet as .xlsx or .csv, the van with its masses as .svg." placeholder:"FILE"`
 	Force   bool      `help:"With --out: replace a file that is there."`
 }
 

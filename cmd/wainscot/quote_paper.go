@@ -19,7 +19,7 @@ import (
 )
 
 // endings are the forms a quote is written to a file in, by the file's ending.
-var endings = []string{".pdf", ".html", ".xlsx", ".csv"}
+var endings = []string{".pdf", ".html", ".xlsx", ".csv", ".svg"}
 
 // ending is the form a file's name asks for; false for one there is not.
 func ending(name string) (string, bool) {
@@ -35,6 +35,8 @@ func (v *quoteVerb) writePaper(p *program, a *answer) error {
 	switch form {
 	case ".xlsx":
 		write = func(w io.Writer) error { return paper.SheetXLSX(w, a.buildSheet()) }
+	case ".svg":
+		write = func(w io.Writer) error { return paper.SheetSVG(w, a.buildSheet()) }
 	case ".pdf", ".html":
 		shop, err := v.workshop(p)
 		if err != nil {
@@ -94,7 +96,11 @@ func (a *answer) onPaper(w *workshopFile) paper.Quote {
 }
 
 func (a *answer) buildSheet() paper.BuildSheet {
-	return paper.BuildSheet{Sheet: a.Sheet, Catalogue: a.Release.Catalogue(), Title: "Build sheet", Day: a.Priced.Day, Van: a.vanWords()}
+	c := a.Release.Catalogue()
+	return paper.BuildSheet{
+		Sheet: a.Sheet, Catalogue: c, Title: "Build sheet", Day: a.Priced.Day, Van: a.vanWords(),
+		LeftHandDrive: paper.LeftHandDrive(a.Resolution.Specification.Van, c),
+	}
 }
 
 func (a *answer) vanWords() paper.VanWords {

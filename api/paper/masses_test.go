@@ -1,0 +1,189 @@
+package paper_test
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/shopspring/decimal"
+
+	"wainscot/api/paper"
+	"wainscot/bom"
+	"wainscot/bom/catalogue"
+	"wainscot/bom/document"
+	"wainscot/pricing/pricebook"
+	"wainscot/pricing/quote"
+)
+
+// theMeasured is the demo with positions, loads, class features and evidence of
+// this test's own, so that what the papers say of them can be reckoned by hand.
+var theMeasured = sync.OnceValues(func() (quote.Offer, error) {
+	var none quote.Offer
+	files, err := documents("demo/catalogue")
+	if err != nil {
+		return none, err
+	}
+	c, _, faults := catalogue.Decode(files)
+	if err := faults.Err(); err != nil {
+		return none, err
+	}
+	for i := range c.BaseVans {
+		facts := &c.BaseVans[i].Facts
+		*facts = slices.DeleteFunc(*facts, func(f catalogue.Fact) bool {
+			return f.Name == catalogue.FrontOverhangMM || f.Name == catalogue.LoadFromFrontAxleMM
+		})
+		*facts = append(*facts, catalogue.Fact{Name: catalogue.FrontOverhangMM, Kind: catalogue.NumberFact, Number: decimal.NewFromInt(900)})
+	}
+	for i := range c.Groups {
+		c.Groups[i].Position = ""
+	}
+	for i := range c.Features {
+		f := &c.Features[i]
+		if f.Position = ""; f.Code == "wardrobe" || f.Code == "bed_folding_bench" {
+			f.Position = "stern"
+		}
+		for k := range f.Lines {
+			f.Lines[k].Position = ""
+		}
+	}
+	for i := range c.Stages {
+		for k := range c.Stages[i].Lines {
+			c.Stages[i].Lines[k].Position = ""
+		}
+	}
+	c.Positions = []catalogue.Position{
+		{Code: "prow", Name: "Front seats", FromFrontAxleMM: "0 - 100", RightOfCentreMM: "400", AboveGroundMM: "900"},
+		{Code: "stern", Name: "The tail", FromFrontAxleMM: "van.wheelbase_mm + 600"},
+	}
+	c.Loads = []catalogue.Load{
+		{Code: "driver", Name: "Driver", Kind: catalogue.DriverLoad, MassKG: "75", Position: "prow", RunningOrderPercent: decimal.NewFromInt(100)},
+		{Code: "luggage", Name: "Luggage", Kind: catalogue.LuggageLoad, MassKG: "200", Position: "stern"},
+	}
+	c.ClassFeatures = []catalogue.ClassFeature{
+		{Code: "berths", Name: "Somewhere to sleep", List: catalogue.InsideFeatures, Holds: "bed_folding_bench"},
+		{Code: "stove", Name: "Somewhere to cook", List: catalogue.InsideFeatures, Holds: "hob_two"},
+		{Code: "glass", Name: "Windows on both sides", List: catalogue.OutsideAppearance, Holds: "win_near_slide && win_off_slide"},
+	}
+	c.Evidence = []catalogue.Evidence{
+		{Code: "belts", Name: "Report on the seat belts' anchorages", By: "a technical service", Due: catalogue.BeforeRegistration, When: "bed_folding_bench", Says: "Seats are added."},
+	}
+	release, faults := bom.Compile(c)
+	if err := faults.Err(); err != nil {
+		return none, err
+	}
+	if files, err = documents("demo/pricebook"); err != nil {
+		return none, err
+	}
+	edition, _, faults := pricebook.Decode([]document.File{files[len(files)-1]})
+	if err := faults.Err(); err != nil {
+		return none, err
+	}
+	book, faults := pricebook.Compile(c, edition)
+	return quote.Offer{Number: 3, Release: release, Book: book}, faults.Err()
+})
+
+func measured(tb testing.TB) quote.Offer {
+	tb.Helper()
+	o, err := theMeasured()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return o
+}
+
+// measuredSheet is the build sheet of one of the demo's files of choices.
+func measuredSheet(tb testing.TB, o quote.Offer, name string) paper.BuildSheet {
+	tb.Helper()
+	v := work(tb, o, asked(tb, name)).Vans[0]
+	return paper.BuildSheet{Sheet: v.Sheet, Catalogue: o.Release.Catalogue(), Title: "Quote 1042, revision 2", Van: paper.VanWords{Registration: "WT24 DMO"}}
+}
+
+// TestSheetSVG: what is drawn is the sheet's ledger, each mass at its position.
+func TestSheetSVG(t *testing.T) {
+	b := measuredSheet(t, measured(t), "package-touring")
+	d := readDrawing(t, written(t, paper.SheetSVG, b))
+	plain := func(s string) string { return strings.ReplaceAll(s, "\u00a0", " ") }
+	m := b.Sheet.Mass
+	for _, want := range []string{
+		"Quote 1042, revision 2 · Long panel van, WT24 DMO",
+		"Luggage · 200 kg", "Driver · 75 kg", "The most it may ever bear",
+		"Rear axle, plated " + grouped(m.Plated.RearKG) + " kg", "Whole van, plated " + grouped(m.PlatedKG) + " kg",
+	} {
+		if !slices.ContainsFunc(d.texts, func(s string) bool { return plain(s) == want }) {
+			t.Errorf("%q is not on the drawing: %q", want, d.texts)
+		}
+	}
+	for _, kg := range []decimal.Decimal{m.After.FrontKG, m.After.RearKG, m.After.TotalKG(), m.InRunningOrder.RearKG, m.Laden.TotalKG(), m.Most.FrontKG, m.Most.RearKG} {
+		if !slices.ContainsFunc(d.texts, func(s string) bool { return strings.HasPrefix(plain(s), grouped(kg)+" kg, ") }) {
+			t.Errorf("%s kg is on no bar", kg)
+		}
+	}
+	// 600 mm behind the rear axle and 100 mm before the front one, where 870
+	// units are the whole length.
+	length, wheelbase := 5305.0, 3400.0
+	unit := 870 / length
+	driver, tail := d.find(t, 1, "Driver"), d.find(t, 1, "The tail, fitted")
+	if got, want := float64(tail.cx-driver.cx), (wheelbase+700)*unit; got < want-1 || got > want+1 {
+		t.Errorf("the tail is %v units behind the driver, want %v", got, want)
+	}
+	if got := d.find(t, 0, "without a position"); !strings.Contains(got.name, "fitted") {
+		t.Errorf("%+v", got)
+	}
+	b.LeftHandDrive = true
+	if d := readDrawing(t, written(t, paper.SheetSVG, b)); !slices.Contains(d.texts, "front to the left, left-hand drive") {
+		t.Error("left-hand drive is not drawn")
+	}
+}
+
+// grouped is a mass as the drawing should write it; this is not the package's
+// own way of doing it.
+func grouped(d decimal.Decimal) string {
+	s := d.Round(0).String()
+	if len(s) > 3 {
+		s = s[:len(s)-3] + "," + s[len(s)-3:]
+	}
+	return s
+}
+
+func TestSheetSVGRefuses(t *testing.T) {
+	good := measuredSheet(t, measured(t), "package-touring")
+	for name, change := range map[string]func(*paper.BuildSheet){
+		"no such base van": func(b *paper.BuildSheet) { b.Sheet.BaseVan = "barge" },
+		"no catalogue":     func(b *paper.BuildSheet) { b.Catalogue = nil },
+		"an old sheet":     func(b *paper.BuildSheet) { b.Sheet.Mass.Plated = bom.Axles{} },
+		"no overhang": func(b *paper.BuildSheet) {
+			c := *b.Catalogue
+			c.BaseVans = slices.Clone(c.BaseVans)
+			for i := range c.BaseVans {
+				c.BaseVans[i].Facts = slices.DeleteFunc(slices.Clone(c.BaseVans[i].Facts), func(f catalogue.Fact) bool { return f.Name == catalogue.FrontOverhangMM })
+			}
+			b.Catalogue = &c
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := good
+			change(&b)
+			var out strings.Builder
+			if no, ok := errors.AsType[*paper.NotDrawable](paper.SheetSVG(&out, b)); !ok || no.Remedy == "" || out.Len() > 0 {
+				t.Errorf("%v, %d bytes", no, out.Len())
+			}
+		})
+	}
+}
+
+func TestLeftHandDrive(t *testing.T) {
+	c := measured(t).Release.Catalogue()
+	for want, v := range map[bool]bom.Van{
+		false: {BaseVan: "short_panel_van"},
+		true:  {BaseVan: "short_panel_van", Particulars: []bom.ParticularValue{{Name: "steering", Value: "left"}}},
+	} {
+		if paper.LeftHandDrive(v, c) != want {
+			t.Errorf("%+v", v)
+		}
+	}
+	if paper.LeftHandDrive(bom.Van{BaseVan: "barge"}, c) {
+		t.Error("a barge")
+	}
+}
