@@ -69,6 +69,12 @@ var theMeasured = sync.OnceValues(func() (quote.Offer, error) {
 	c.Evidence = []catalogue.Evidence{
 		{Code: "belts", Name: "Report on the seat belts' anchorages", By: "a technical service", Due: catalogue.BeforeRegistration, When: "bed_folding_bench", Says: "Seats are added."},
 	}
+	c.Checks = []catalogue.Check{
+		{Code: "people", Name: "Payload for people", Grade: catalogue.Must, Figure: "sheet.left_kg", Sense: catalogue.AtLeast, Limit: "300", Unit: "kg",
+			Says: "With everyone aboard the van would be over its plated mass.", Remedy: "Leave out something heavy."},
+		{Code: "berths", Name: "A berth for everyone", Grade: catalogue.Should, When: "bed_folding_bench", Figure: "2", Sense: catalogue.AtLeast, Limit: "3", Unit: "count",
+			Says: "More people can travel than can sleep.", Remedy: "Add a roof bed."},
+	}
 	release, faults := bom.Compile(c)
 	if err := faults.Err(); err != nil {
 		return none, err
@@ -96,7 +102,9 @@ func measured(tb testing.TB) quote.Offer {
 // measuredSheet is the build sheet of one of the demo's files of choices.
 func measuredSheet(tb testing.TB, o quote.Offer, name string) paper.BuildSheet {
 	tb.Helper()
-	v := work(tb, o, asked(tb, name)).Vans[0]
+	a := asked(tb, name)
+	a.Vans[0].Choices.Answers = nil // to checks of the demo
+	v := work(tb, o, a).Vans[0]
 	return paper.BuildSheet{Sheet: v.Sheet, Catalogue: o.Release.Catalogue(), Title: "Quote 1042, revision 2", Van: paper.VanWords{Registration: "WT24 DMO"}}
 }
 
@@ -185,5 +193,103 @@ func TestLeftHandDrive(t *testing.T) {
 	}
 	if paper.LeftHandDrive(bom.Van{BaseVan: "barge"}, c) {
 		t.Error("a barge")
+	}
+}
+
+// heavy is a quote that has everything to be said of masses: over the plate of
+// an axle, near another limit, a must answered by evidence and a should the
+// owner goes on with, papers due and both lists of class features.
+func heavy(tb testing.TB) paper.Quote {
+	tb.Helper()
+	o := measured(tb)
+	a := asked(tb, "package-touring")
+	front, rear := decimal.NewFromInt(1500), decimal.NewFromInt(1350)
+	v := &a.Vans[0]
+	v.Facts.WeighedFrontKG, v.Facts.WeighedRearKG, v.Facts.WeighedDay = &front, &rear, "2026-11-02"
+	plated := decimal.NewFromInt(3100)
+	v.Facts.PlatedKG = &plated
+	v.Choices.Answers = []bom.CheckAnswer{
+		{Check: "berths", Kind: bom.GoingOn, Limit: decimal.NewFromInt(2), Says: "A quillwort never sleeps on board.", Day: "2026-11-20", By: "person-1"},
+		{Check: "people", Kind: bom.ByEvidence, Limit: decimal.NewFromInt(-500), Says: "Quillwort's letter.", Day: "2026-11-20", By: "person-1"},
+	}
+	return issued(tb, o, a, 1)
+}
+
+// TestMassesOnPaper: PDF and page say what rests on the axles, what is near or
+// over, which papers are due and what counts towards the class, with who
+// decides; and nothing of what was said inside.
+func TestMassesOnPaper(t *testing.T) {
+	q := heavy(t)
+	m := q.Document.Vans[0].Sheet.Mass
+	if !m.Most.RearKG.GreaterThan(m.Plated.RearKG) || m.Laden.TotalKG().LessThan(m.PlatedKG) {
+		t.Fatalf("it is not heavy: %+v", m)
+	}
+	page := strings.Join(strings.Fields(strings.ReplaceAll(string(written(t, paper.QuoteHTML, q)), "\u00a0", " ")), " ")
+	for _, r := range []struct{ tag, with string }{{"<br>", " "}, {"</dt><dd>", " "}, {"</li><li>", " "}} {
+		page = strings.ReplaceAll(page, r.tag, r.with)
+	}
+	printed := strings.Join(strings.Fields(strings.ReplaceAll(pdftotext(t, written(t, paper.QuotePDF, q)), "\u00a0", " ")), " ")
+	for form, text := range map[string]string{"HTML": page, "PDF": printed} {
+		for _, want := range []string{
+			"The van may weigh 3,100 kg. It weighs 2,850 kg before the work (from the weighbridge on 2 November 2026)",
+			"Front axle", "may bear " + grouped(m.Plated.FrontKG) + " kg; bears " + grouped(m.After.FrontKG) + " kg empty",
+			"and " + grouped(m.Most.RearKG) + " kg at the worst; that is " + grouped(m.Most.RearKG.Sub(m.Plated.RearKG)) + " kg more than it may bear",
+			"with driver 75 kg and luggage 200 kg; that is " + grouped(m.Laden.TotalKG().Sub(m.PlatedKG)) + " kg more than the van may weigh",
+			"only a weighbridge tells",
+			"The workshop has evidence that it may be so, of 20 November 2026; ask to see it.",
+			"More people can travel than can sleep.",
+			"Inside the van", "Somewhere to sleep: met", "Somewhere to cook: met", "Its outside appearance", "Windows on both sides: met",
+			"The authority that registers the van decides in which class", "Nothing here promises it.",
+			"From a technical service, before the van is registered as converted. Seats are added.",
+		} {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s: %q is missing", form, want)
+			}
+		}
+		if strings.Contains(strings.ToLower(text), "quillwort") || strings.Contains(text, "person-1") {
+			t.Errorf("%s tells what was said inside", form)
+		}
+	}
+	// A class feature that is not there is said to be not met, in its own list.
+	without := asked(t, "windows-only")
+	page = string(written(t, paper.QuoteHTML, issued(t, measured(t), without, 1)))
+	if !strings.Contains(page, "<li>Somewhere to sleep: not met</li>") || strings.Contains(page, "belts") {
+		t.Error("what is not there is not told as not met, or a paper is due for it")
+	}
+	b := paper.BuildSheet{Sheet: q.Document.Vans[0].Sheet, Catalogue: q.Catalogue}
+	book := opened(t, written(t, paper.SheetXLSX, b))
+	rows, err := book.GetRows("Certificates and cautions")
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := map[string]string{}
+	for _, r := range rows {
+		if len(r) == 3 {
+			told[r[0]+" "+r[1]] = r[2]
+		}
+		if strings.Contains(strings.ToLower(strings.Join(r, " ")), "quillwort") {
+			t.Errorf("the workshop floor reads %q", r)
+		}
+	}
+	for _, want := range []string{"Evidence Report on the seat belts’ anchorages", "Answered by evidence Payload for people", "The owner goes on A berth for everyone"} {
+		if told[want] == "" {
+			t.Errorf("%q is not on the build sheet: %v", want, told)
+		}
+	}
+}
+
+// TestNearIsSaid: what is met with little to spare is said, with figure and
+// limit.
+func TestNearIsSaid(t *testing.T) {
+	q := quoted(t, "package-touring")
+	d := *q.Document
+	d.Vans = slices.Clone(d.Vans)
+	sheet := &d.Vans[0].Sheet
+	sheet.Checks = []bom.CheckResult{{Code: "laden", Name: "Mass when laden", Met: true, Near: true, Unit: "kg",
+		Figure: decimal.NewFromInt(2990), Sense: catalogue.AtMost, Limit: decimal.NewFromInt(3000)}}
+	q.Document = &d
+	page := strings.ReplaceAll(string(written(t, paper.QuoteHTML, q)), "\u00a0", " ")
+	if !strings.Contains(page, "<strong>Mass when laden</strong><br>Near the limit: 2,990 kg, and it may be at most 3,000 kg.") {
+		t.Errorf("it is not said: %s", page)
 	}
 }

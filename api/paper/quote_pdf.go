@@ -167,7 +167,33 @@ func (p *quotePDF) van(v *vanLeaf) {
 	if v.Weight != "" {
 		p.section("Weight", 2*body.leading())
 		p.paragraph(body, v.Weight)
+		if len(v.Axles) > 0 {
+			p.y += gap
+			p.pairs(v.Axles, 48)
+		}
 	}
+	p.classes(v)
+	if len(v.Evidence) > 0 {
+		p.section("Papers that others have to give", 10)
+		p.pairs(v.Evidence, 64)
+	}
+}
+
+// classes sets what counts towards the van's class, list by list.
+func (p *quotePDF) classes(v *vanLeaf) {
+	if len(v.Class) == 0 {
+		return
+	}
+	p.section("What counts towards the van’s class", 3*body.leading())
+	for _, c := range v.Class {
+		p.keep(3 * body.leading())
+		p.paragraph(strong, c.Heading)
+		for _, row := range c.Rows() {
+			p.dashed(row)
+		}
+		p.y += gap
+	}
+	p.paragraph(body, v.ClassNote)
 }
 
 // pairs sets names and what they are in two columns.
@@ -472,12 +498,17 @@ func (p *quotePDF) list(words string, list []string) {
 	}
 	p.section(words, 2*body.leading())
 	for _, text := range list {
-		lines := p.wrapped(body, text, whole-indent)
-		p.keep(float64(min(len(lines), 3)) * body.leading())
-		p.at(body, left, p.y+body.ascent(), "–")
-		p.lines(body, left+indent, lines)
-		p.y += 0.5
+		p.dashed(text)
 	}
+}
+
+// dashed sets one of a list.
+func (p *quotePDF) dashed(text string) {
+	lines := p.wrapped(body, text, whole-indent)
+	p.keep(float64(min(len(lines), 3)) * body.leading())
+	p.at(body, left, p.y+body.ascent(), "–")
+	p.lines(body, left+indent, lines)
+	p.y += 0.5
 }
 
 // prose sets paragraphs under a heading.

@@ -65,12 +65,25 @@ type vanLeaf struct {
 	Parts []part
 	Sums  []sum
 	// Extras are offered beside the total, to be ticked.
-	Extras      []row
-	Open        []pair
-	LeavesOut   []string
-	Remarks     []pair
-	Weight      string
+	Extras    []row
+	Open      []pair
+	LeavesOut []string
+	Remarks   []pair
+	Weight    string
+	// Axles say what rests on them and may, and what is reckoned with.
+	Axles    []pair
+	Evidence []pair // that others have to give
+	Class    []classList
+	// ClassNote goes with Class: that the authority decides.
+	ClassNote   string
 	ExtrasPrice string
+}
+
+// classList is one published list of what counts towards a van's class.
+type classList struct {
+	Heading string
+	Met     []string // what the van has of it
+	NotMet  []string
 }
 
 // part is some rows of a van's table under a heading.
@@ -301,7 +314,11 @@ func (t *teller) van(g group) vanLeaf {
 	out.Open = openFinishes(v)
 	out.LeavesOut = cleaned(v.Sheet.LeavesOut)
 	out.Remarks = remarks(v, t.q.Draft)
-	out.Weight = weight(v)
+	out.Weight, out.Axles = weight(v), axleWords(v)
+	out.Evidence = evidence(v)
+	if out.Class = classLists(v); len(out.Class) > 0 {
+		out.ClassNote = classNote
+	}
 	return out
 }
 
@@ -531,54 +548,6 @@ func openFinishes(v *quote.Van) []pair {
 		open = append(open, pair{clean(f.Name), says})
 	}
 	return open
-}
-
-// remarks are what the customer must know of the figures that are not met,
-// and of a draft what is not decided.
-func remarks(v *quote.Van, draft bool) []pair {
-	var list []pair
-	for _, c := range v.Sheet.Checks {
-		if !c.Met {
-			list = append(list, pair{clean(c.Name), strings.TrimSpace(clean(c.Says) + " " + clean(c.Remedy))})
-		}
-	}
-	if !draft {
-		return list
-	}
-	for _, n := range v.NotReady {
-		switch n.Code {
-		case bom.NotAllowed, bom.NotSettled, bom.NoVan:
-			list = append(list, pair{"Not decided", clean(n.Says)})
-		}
-	}
-	for _, g := range v.Priced.Gaps {
-		if !g.Inside {
-			list = append(list, pair{"No whole price yet", clean(g.Says)})
-		}
-	}
-	return list
-}
-
-// weight says what the van may still carry.
-func weight(v *quote.Van) string {
-	if v.Specification.Van.None {
-		return ""
-	}
-	m := v.Sheet.Mass
-	before := "as the base van is built"
-	if m.Weighed {
-		before = "from the weighbridge"
-	}
-	left := fmt.Sprintf("%s kg are then left for people, water, gas and luggage", m.LeftKG.StringFixed(0))
-	if m.LeftKG.Sign() < 0 {
-		left = fmt.Sprintf("that is %s kg more than it may weigh", m.LeftKG.Neg().StringFixed(0))
-	}
-	off := ""
-	if m.RemovedKG.IsPositive() {
-		off = fmt.Sprintf(" and takes off %s kg", grouped(m.RemovedKG.StringFixed(0)))
-	}
-	return fmt.Sprintf("The van may weigh %s kg. It weighs %s kg before the work (%s); the work adds %s kg%s; %s.",
-		grouped(m.PlatedKG.StringFixed(0)), grouped(m.UnladenKG.StringFixed(0)), before, grouped(m.AddedKG.StringFixed(0)), off, left)
 }
 
 // foot fills in what stands below the last van.

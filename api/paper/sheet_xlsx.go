@@ -11,6 +11,8 @@ import (
 
 	"github.com/shopspring/decimal"
 	"github.com/xuri/excelize/v2"
+
+	"wainscot/bom"
 )
 
 // The sheets of a build sheet's workbook.
@@ -320,7 +322,8 @@ func (k *workbook) hours(g *grid) error {
 	return g.add(append(cells, g.number(k.strongNumber, sheet.Hours))...)
 }
 
-// papers writes certificates, cautions, and what is not met.
+// papers writes certificates, evidence, cautions, and what is not met or near
+// its limit. What was said to a check is not on it.
 func (k *workbook) papers(g *grid) error {
 	if err := g.start([]float64{26, 44, 100}, []string{"What", "Name", "Says"}); err != nil {
 		return err
@@ -335,16 +338,31 @@ func (k *workbook) papers(g *grid) error {
 			return err
 		}
 	}
+	for _, e := range k.sheet.Sheet.Evidence {
+		says := strings.TrimSpace(capital(dueBefore(e.Due)) + ", from: " + clean(e.By) + ". " + clean(e.Says))
+		if err := g.add(g.text("Evidence"), g.wrap(clean(e.Name)), g.wrap(says)); err != nil {
+			return err
+		}
+	}
 	for _, c := range k.sheet.Sheet.Cautions {
 		if err := g.add(g.text("Caution"), g.wrap(capital(plain(string(c.Caution)))), g.wrap(clean(c.Says))); err != nil {
 			return err
 		}
 	}
 	for _, c := range k.sheet.Sheet.Checks {
-		if c.Met {
+		what, says := "Check not met", strings.TrimSpace(clean(c.Says)+" "+clean(c.Remedy))
+		switch {
+		case c.Near:
+			what = "Near the limit"
+			says = fmt.Sprintf("It is %s and may be %s %s.", measured(c.Figure, c.Unit), clean(string(c.Sense)), measured(c.Limit, c.Unit))
+		case c.Met:
 			continue
+		case c.Answered && c.Answer.Kind == bom.ByEvidence:
+			what = "Answered by evidence"
+		case c.Answered:
+			what = "The owner goes on"
 		}
-		if err := g.add(g.text("Check not met"), g.wrap(clean(c.Name)), g.wrap(strings.TrimSpace(clean(c.Says)+" "+clean(c.Remedy)))); err != nil {
+		if err := g.add(g.text(what), g.wrap(clean(c.Name)), g.wrap(says)); err != nil {
 			return err
 		}
 	}
