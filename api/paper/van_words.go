@@ -51,7 +51,7 @@ func remarks(v *quote.Van, draft bool) []pair {
 // measured is a figure with its unit.
 func measured(d decimal.Decimal, unit string) string {
 	words := grouped(d.String())
-	if u := unitWords(unit); u != "" {
+	if u := UnitWords(unit); u != "" {
 		words += noBreak + u
 	}
 	return words
