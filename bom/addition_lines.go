@@ -156,9 +156,6 @@ func additionLine(a *Addition) int {
 // kg is its mass as the ledger takes it; false when it is too large.
 func (a Addition) kg() (amount, bool) {
 	kg, ok := amountOf(a.MassKG)
-	if kg < 0 {
-		return -(-kg).round(massPlaces), ok
-	}
 	return kg.round(massPlaces), ok
 }
 

@@ -259,6 +259,7 @@ func (c *counting) again() bool {
 	e.removed, e.stageOf = append(e.removed[:0], c.base.removed...), e.stageOf[:0]
 	copy(e.pick, c.picks)
 	e.supplyOnly = c.base.supplyOnly
+	e.emptyFront, e.emptyRear = c.base.emptyFront, c.base.emptyRear
 	c.set(c.nextCounts, c.nextFs, c.picks)
 	for _, k := range c.changed {
 		if c.fits[k] != c.nextFs[k] {
@@ -470,7 +471,8 @@ func (c *counting) gather() bool {
 		before := &c.base.totals[i]
 		kg, _ := cell.kg(before.needed)
 		e.addedKG -= kg
-		e.rearKG -= cell.rearKG(before.rear)
+		rear, _ := cell.rearKG(before.rear)
+		e.rearKG -= rear
 		if cell.kind == hoursKind {
 			e.hours -= cell.rounded(before.issued)
 		}

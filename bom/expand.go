@@ -136,6 +136,9 @@ type expansion struct {
 	tallied []Tallied
 	shares  []Asked
 
+	// Of a van that was weighed, with nobody aboard and the tank at 90 %, in kg.
+	emptyFront, emptyRear decimal.Decimal
+
 	loads              []loaded // by load
 	addedAt, removedAt []amount // by position; room for a ledger
 
@@ -273,12 +276,19 @@ func (e *expansion) setVan() {
 			values.SetTruth(f.slot, f.yes)
 		}
 	}
+	var front, rear *decimal.Decimal
+	if e.spec.Van.weighed() {
+		if err := e.empty(); err != nil {
+			e.breaks("specification/van/weighed_front_kg", err.Error())
+		}
+		front, rear = &e.emptyFront, &e.emptyRear
+	}
 	for _, axle := range []struct {
 		slot   formula.Slot
 		weight *decimal.Decimal
 		at     string
 	}{
-		{v.front, e.spec.Van.WeighedFrontKG, "weighed_front"}, {v.rear, e.spec.Van.WeighedRearKG, "weighed_rear"},
+		{v.front, front, "weighed_front"}, {v.rear, rear, "weighed_rear"},
 		{v.plated, e.spec.Van.PlatedKG, "plated"}, {v.platedFront, e.spec.Van.PlatedFrontKG, "plated_front"},
 		{v.platedRear, e.spec.Van.PlatedRearKG, "plated_rear"},
 	} {
@@ -566,7 +576,10 @@ func (e *expansion) rearOf(cell int32, needed amount, place int32) amount {
 	if e.p.cells[cell].mass == 0 {
 		return 0
 	}
-	rear, _ := needed.times(e.p.vans[e.van].positions[place].rear)
+	rear, ok := needed.times(e.p.vans[e.van].positions[place].rear)
+	if !ok {
+		e.breaks(e.p.cells[cell].at()+"/mass_kg", "The mass is too large for the place where it sits.")
+	}
 	return rear
 }
 

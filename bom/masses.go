@@ -6,6 +6,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"wainscot/bom/catalogue"
+	"wainscot/bom/engineering"
 	"wainscot/bom/formula"
 )
 
@@ -145,46 +146,53 @@ func (e *expansion) takenOut() axles {
 // ticket, else reckoned from its base van, with what it has besides and without
 // what it lacks, as far as the catalogue says what those weigh.
 func (e *expansion) unladen(v *vanProgram) (kg axles, weighed bool) {
-	front, rear := e.spec.Van.WeighedFrontKG, e.spec.Van.WeighedRearKG
-	if front == nil || rear == nil {
+	if !e.spec.Van.weighed() {
 		return axles{v.unladenKG, v.unladenRearKG}.plus(e.differences(v)), false
 	}
-	f, ok1 := amountOf(*front)
-	r, ok2 := amountOf(*rear)
+	f, ok1 := amountOf(e.emptyFront)
+	r, ok2 := amountOf(e.emptyRear)
 	if !ok1 || !ok2 {
 		e.breaks("specification/van/weighed_front_kg", "The number is too large.")
 	}
-	return axles{f + r, r}.plus(e.correction()), true
+	return axles{f + r, r}, true
 }
 
-// correction brings a weighbridge ticket to an empty cab and a tank at 90 %.
-func (e *expansion) correction() axles {
+// weighed says whether there is a weighbridge ticket.
+func (v *Van) weighed() bool { return v.WeighedFrontKG != nil && v.WeighedRearKG != nil }
+
+// empty brings a weighbridge ticket to an empty cab and a tank at 90 %, in
+// grams.
+func (e *expansion) empty() error {
 	van := &e.spec.Van
+	e.emptyFront, e.emptyRear = *van.WeighedFrontKG, *van.WeighedRearKG
 	if van.WeighedPeopleCount == 0 && van.WeighedFuelPercent == nil {
-		return axles{}
+		return nil
 	}
 	facts := e.r.catalogue.BaseVans[e.van].Facts
+	people, err := engineering.PeopleKg(decimal.NewFromInt(int64(van.WeighedPeopleCount)))
+	if err != nil {
+		return err
+	}
+	var fuel decimal.Decimal
+	if p := van.WeighedFuelPercent; p != nil && *p != fuelPercent {
+		if fuel, err = engineering.FuelMissingKg(decimal.NewFromInt(int64(*p)), facts.Number(catalogue.FuelTankL), fuelKGPerL); err != nil {
+			return err
+		}
+	}
+	seats, tank := facts.Number(catalogue.CabSeatsFromFrontAxleMM), facts.Number(catalogue.FuelTankFromFrontAxleMM)
 	wheelbase := facts.Number("wheelbase_mm")
-	from := func(kg decimal.Decimal, fact string) axles {
-		at, _ := amountOf(kg)
-		rear, _ := amountOf(kg.Mul(facts.Number(fact)).DivRound(wheelbase, massPlaces))
-		return axles{at.round(massPlaces), rear.round(massPlaces)}
+	front, err := engineering.UnladenFrontKg(e.emptyFront, people, seats, fuel, tank, wheelbase)
+	if err != nil {
+		return err
 	}
-	people := decimal.NewFromInt(int64(van.WeighedPeopleCount * personKG))
-	sum := axles{}.minus(from(people, catalogue.CabSeatsFromFrontAxleMM))
-	if van.WeighedFuelPercent != nil {
-		lacks := decimal.NewFromInt(int64(fuelPercent - *van.WeighedFuelPercent)).Shift(-2)
-		fuel := lacks.Mul(facts.Number(catalogue.FuelTankL)).Mul(fuelKGPerL)
-		sum = sum.plus(from(fuel, catalogue.FuelTankFromFrontAxleMM))
-	}
-	return sum
+	rear, err := engineering.UnladenRearKg(e.emptyRear, people, seats, fuel, tank, wheelbase)
+	e.emptyFront, e.emptyRear = front.Round(massPlaces), rear.Round(massPlaces)
+	return err
 }
 
-// What a weighbridge ticket is corrected by.
-const (
-	personKG    = 75 // Regulation (EU) 1230/2012 Annex I Part A 2.6.2.1
-	fuelPercent = 90 // of the tank in running order; Article 2(4) of the same
-)
+// fuelPercent is how full a tank is in running order: Regulation (EU)
+// 1230/2012 Article 2(4).
+const fuelPercent = 90
 
 // fuelKGPerL is the density of diesel fuel: EN 590 allows 0.820 to 0.845 kg/l
 // at 15 °C (from memory).

@@ -110,10 +110,10 @@ var smallNumbers = func() (list [101]decimal.Decimal) {
 	return list
 }()
 
-// plus gives a+b; false when that is too large.
+// plus gives a+b; false when that is too large, or too far below nothing.
 func (a amount) plus(b amount) (amount, bool) {
 	a += b
-	return min(a, largestAmount), a <= largestAmount
+	return max(-largestAmount, min(a, largestAmount)), max(a, -a) <= largestAmount
 }
 
 // count gives n of a; false when that is too large.
@@ -162,8 +162,11 @@ func (a amount) roundUp(places int) amount {
 	return (a + step - 1) / step * step
 }
 
-// round gives a half up at places; a is not negative.
+// round gives a at places, halves away from nothing.
 func (a amount) round(places int) amount {
 	step := powersOfTen[amountPlaces-places]
+	if a < 0 {
+		return (a - step/2) / step * step
+	}
 	return (a + step/2) / step * step
 }

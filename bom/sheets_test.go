@@ -122,6 +122,12 @@ func readable(r *Release, res Resolution, s Sheet) string {
 	}
 	m := s.Mass
 	fmt.Fprintf(&b, "MASS unladen %s (weighed %v) + %s - %s kg, plated %s, left %s\n", m.UnladenKG, m.Weighed, m.AddedKG, m.RemovedKG, m.PlatedKG, m.LeftKG)
+	for _, a := range []struct {
+		name string
+		Axles
+	}{{"before", m.Before}, {"after", m.After}, {"in running order", m.InRunningOrder}, {"laden", m.Laden}, {"most", m.Most}, {"plated", m.Plated}} {
+		fmt.Fprintf(&b, "AXLES %s: front %s, rear %s kg\n", a.name, a.FrontKG, a.RearKG)
+	}
 	for _, f := range s.Figures {
 		fmt.Fprintf(&b, "FIGURE %s = %s %s\n", f.Name, f.Value, f.Unit)
 	}
@@ -133,6 +139,12 @@ func readable(r *Release, res Resolution, s Sheet) string {
 	}
 	for _, c := range s.Certificates {
 		fmt.Fprintf(&b, "CERTIFICATE %s\n", c.Name)
+	}
+	for _, e := range s.Evidence {
+		fmt.Fprintf(&b, "EVIDENCE before %s: %s, by %s\n", e.Due, e.Name, e.By)
+	}
+	for _, f := range s.ClassFeatures {
+		fmt.Fprintf(&b, "CLASS %s: %s %v\n", f.List, f.Name, f.Met)
 	}
 	for _, l := range s.LeavesOut {
 		fmt.Fprintf(&b, "LEAVES OUT %s\n", l)

@@ -127,7 +127,7 @@ func (e *expansion) add(i int32, n *total) {
 	if e.addedKG, ok2 = e.addedKG.plus(kg); !ok || !ok2 {
 		e.breaks(cell.at()+"/mass_kg", "The mass is too large.")
 	}
-	e.rearKG += cell.rearKG(n.rear)
+	e.addRear(cell, n.rear)
 }
 
 // sum fills in hours, masses and checks.

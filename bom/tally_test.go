@@ -26,7 +26,7 @@ func (t *Tally) told(r *Release, before map[string]string) map[string]string {
 
 // totals are the numbers beside the places.
 func (t *Tally) totals() string {
-	return fmt.Sprintf("%s h, net %s kg, left %s kg, broken %v, checks %v", t.Hours(), t.NetKG(), t.LeftKG(), t.Broken, t.Checks)
+	return fmt.Sprintf("%s h, net %s kg, left %s kg, masses %v, broken %v, checks %v", t.Hours(), t.NetKG(), t.LeftKG(), t.masses, t.Broken, t.Checks)
 }
 
 // sameAsSheet holds a whole tally against the sheet.
@@ -59,6 +59,10 @@ func sameAsSheet(t interface{ Fatalf(string, ...any) }, r *Release, tally *Tally
 		code := r.catalogue.Checks[c.index].Code
 		k := find(sheet.Checks, func(c CheckResult) bool { return c.Code == code })
 		checks = append(checks, TalliedCheck{k >= 0, k >= 0 && sheet.Checks[k].Met})
+	}
+	if m := tally.masses; !m.after.rear.decimal().Equal(sheet.Mass.After.RearKG) || !m.frontMost.decimal().Equal(sheet.Mass.Most.FrontKG) ||
+		!m.laden.front().decimal().Equal(sheet.Mass.Laden.FrontKG) || !m.running.total.decimal().Equal(sheet.Mass.InRunningOrder.TotalKG()) {
+		t.Fatalf("%+v; the sheet has %+v", m, sheet.Mass)
 	}
 	if !tally.Hours().Equal(sheet.Hours) || !tally.NetKG().Equal(sheet.Mass.AddedKG.Sub(sheet.Mass.RemovedKG)) || !tally.LeftKG().Equal(sheet.Mass.LeftKG) ||
 		tally.Broken != (len(sheet.Broken) > 0) || !slices.Equal(tally.Checks, checks) {
@@ -97,8 +101,10 @@ func widened(t *rapid.T, c *catalogue.Catalogue) *catalogue.Catalogue {
 		{Stage: "work", Trade: "joiner", Quantity: draw()}, {Stage: "later", Part: "p3", Quantity: draw(), Once: true}}}
 	c.Checks = []catalogue.Check{
 		{Code: "mass", Name: "Mass", Grade: catalogue.Must, Figure: "sheet.mass_kg", Sense: catalogue.AtMost, Limit: "twice_count + 5", Unit: "kg", Says: "Heavy.", Remedy: "Less."},
+		{Code: "rear", Name: "Rear", Grade: catalogue.Must, Figure: "sheet.rear_most_kg - sheet.unladen_front_kg", Sense: catalogue.AtMost, Limit: "sheet.laden_kg - van.plated_rear_kg", Unit: "kg", NearPercent: dec("5"), Says: "Heavy.", Remedy: "Less."},
 		{Code: "hours", Name: "Hours", Grade: catalogue.Should, When: "fit.f1 > 1", Figure: "sheet.hours", Sense: catalogue.AtLeast, Limit: "3", Unit: "h", Says: "Few.", Remedy: "More."},
 	}
+	seated(t, c)
 	if anyOf(t, "supplied", []int{0, 0, 0, 1}) == 1 {
 		c.Features[2].SupplyOnly = true
 	}
@@ -122,12 +128,20 @@ func TestTallyIsSheet(t *testing.T) {
 			return s
 		}
 		first := specify()
+		if rapid.Bool().Draw(t, "weighed") {
+			front, rear := dec("1101.5"), dec("903")
+			first.Van.WeighedFrontKG, first.Van.WeighedRearKG = &front, &rear
+			if rapid.Bool().Draw(t, "with people") {
+				first.Van.WeighedPeopleCount = 2
+			}
+		}
 		if rapid.Bool().Draw(t, "taken out") {
 			first.Removed = []RemovedFeature{{Code: "f5", Count: rapid.IntRange(1, 3).Draw(t, "how many")}}
 		}
 		if rapid.Bool().Draw(t, "added to") {
 			first.Additions = []Addition{{Code: "extra", Kind: OneOff, Words: "Extra", Quantity: 2, Stage: "later",
 				MassKG: dec("-3.1")}}
+			first.Additions[0].Position = anyOf(t, "sitting at", []string{"", "nose", "tail"})
 			if rapid.Bool().Draw(t, "worked on") {
 				first.Additions[0].Hours = []AdditionHours{{Trade: "joiner", Hours: dec("1.25")}}
 			}
@@ -141,7 +155,7 @@ func TestTallyIsSheet(t *testing.T) {
 		before := counting.first.told(r, nil)
 		for range 6 {
 			other := specify()
-			other.Removed, other.Additions = first.Removed, first.Additions
+			other.Van, other.Removed, other.Additions = first.Van, first.Removed, first.Additions
 			changed := counting.change(&other)
 			if p := counting.tally.Places; len(changed.Places) > 0 && len(p) > 0 && &changed.Places[0] == &p[0] {
 				inPart++

@@ -30,7 +30,7 @@ func (e *expansion) write(sheet *Sheet) {
 		if e.addedKG, ok2 = e.addedKG.plus(mass); !ok || !ok2 {
 			e.breaks(c.at()+"/mass_kg", "The mass is too large.")
 		}
-		e.rearKG += c.rearKG(t.rear)
+		e.addRear(c, t.rear)
 		stage := &e.r.catalogue.Stages[e.r.stages[c.stage]]
 		end := t.at // reasons moved it on to the end of its own
 		shown := because[end-1].Quantity
@@ -84,11 +84,19 @@ func (c *cell) kg(needed amount) (amount, bool) {
 	return mass.round(massPlaces), ok
 }
 
-// rearKG is what of a cell's mass rests on the rear axle, of so much of its
-// thing as rests there.
-func (c *cell) rearKG(rear amount) amount {
-	kg, _ := rear.times(c.mass)
-	return kg.round(massPlaces)
+// addRear adds to the rear axle what of a cell's mass rests there, of so much of
+// its thing as does.
+func (e *expansion) addRear(c *cell, rear amount) {
+	kg, ok := c.rearKG(rear)
+	var ok2 bool
+	if e.rearKG, ok2 = e.rearKG.plus(kg); !ok || !ok2 {
+		e.breaks(c.at()+"/mass_kg", "The mass is too large.")
+	}
+}
+
+func (c *cell) rearKG(rear amount) (amount, bool) {
+	kg, ok := rear.times(c.mass)
+	return kg.round(massPlaces), ok
 }
 
 // rounded is what a cell's line shows: parts rounded up to their own decimals, hours half up; kits and visits as they come.

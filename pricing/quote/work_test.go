@@ -195,7 +195,8 @@ func TestFleet(t *testing.T) {
 	kg := number("1100")
 	fleet.Vans[5].Facts.WeighedFrontKG, fleet.Vans[5].Facts.WeighedRearKG = &kg, &kg
 	fleet.Vans[5].Choices.Answers = append(slices.Clone(fleet.Vans[5].Choices.Answers),
-		bom.CheckAnswer{Check: "payload_for_luggage", Kind: bom.GoingOn, Limit: number("40"), Says: "The dealer knows."})
+		bom.CheckAnswer{Check: "payload_for_luggage", Kind: bom.GoingOn, Limit: number("40"), Says: "The dealer knows."},
+		bom.CheckAnswer{Check: "rear_axle_with_luggage", Kind: bom.GoingOn, Limit: number("1780"), Says: "The dealer knows."})
 	together := issue(t, o, fleet, 1)
 	for i := range fleet.Vans {
 		single := fleet
