@@ -253,8 +253,20 @@ func fromDecimal(d decimal.Decimal) (number, bool) {
 	return fromBig(n, negative)
 }
 
+// smallNumbers saves making the commonest numbers anew; decimals never change,
+// so sharing them is safe.
+var smallNumbers = func() (list [256]decimal.Decimal) {
+	for i := range list {
+		list[i] = decimal.New(int64(i), 0)
+	}
+	return list
+}()
+
 // decimal gives x without trailing zeros.
 func (x number) decimal() decimal.Decimal {
+	if x.hi == 0 && x.lo < uint64(len(smallNumbers))*scale && x.lo%scale == 0 {
+		return smallNumbers[x.lo/scale]
+	}
 	a := x.magnitude()
 	if a.hi != 0 {
 		n := x.big()
