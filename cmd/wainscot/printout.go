@@ -38,6 +38,8 @@ const (
 	sectionChecks       section = "checks"
 	sectionCautions     section = "cautions"
 	sectionCertificates section = "certificates"
+	sectionEvidence     section = "evidence"
+	sectionClass        section = "class"
 	sectionLeavesOut    section = "leaves-out"
 	sectionSheet        section = "sheet"
 )
@@ -84,6 +86,8 @@ func (p *printout) sections() []struct {
 		{sectionChecks, p.checks},
 		{sectionCautions, p.cautions},
 		{sectionCertificates, p.certificates},
+		{sectionEvidence, p.evidence},
+		{sectionClass, p.class},
 		{sectionLeavesOut, p.leavesOut},
 		{sectionSheet, p.sheet},
 	}
@@ -359,6 +363,21 @@ func (p *printout) inside() {
 	for _, w := range in.Warnings {
 		p.say("Warning: " + w.Says)
 	}
+	p.answers()
+}
+
+// answers sets what was said to checks, which the customer does not read.
+func (p *printout) answers() {
+	list := p.Resolution.Specification.Answers
+	if len(list) == 0 {
+		return
+	}
+	fmt.Fprintln(p.out)
+	g := grid{columns: []column{{title: "answered"}, {title: "by"}, {title: "up to", right: true}, {title: "on"}, {wraps: true}}}
+	for _, a := range list {
+		g.add(a.Check, string(a.Kind), grouped(a.Limit.String()), a.Day, a.Says)
+	}
+	p.set(g)
 }
 
 func (p *printout) payments() {
@@ -391,22 +410,6 @@ func (p *printout) hours() {
 	p.set(trades)
 }
 
-func (p *printout) mass() {
-	m := p.Sheet.Mass
-	p.title("Mass in kg")
-	g := grid{columns: []column{{}, {right: true}, {wraps: true}}}
-	source := "as the base van is built"
-	if m.Weighed {
-		source = "from the weighbridge"
-	}
-	g.add("plated", m.PlatedKG.StringFixed(1))
-	g.add("the van before the work", "-"+m.UnladenKG.StringFixed(1), source)
-	g.add("put in", "-"+m.AddedKG.StringFixed(1))
-	g.add("taken out", m.RemovedKG.StringFixed(1))
-	g.add("left", m.LeftKG.StringFixed(1), "for people, water, gas and luggage; weigh the finished van")
-	p.set(g)
-}
-
 func (p *printout) figures() {
 	if len(p.Sheet.Figures) == 0 {
 		return
@@ -417,22 +420,6 @@ func (p *printout) figures() {
 		g.add(f.Name, grouped(f.Value.String()), paper.UnitWords(f.Unit))
 	}
 	p.set(g)
-}
-
-func (p *printout) checks() {
-	p.title("Checks")
-	g := grid{columns: []column{{title: "check"}, {title: "grade"}, {title: "is", right: true}, {}, {title: "limit", right: true}, {}, {title: "answer", wraps: true}}}
-	for _, c := range p.Sheet.Checks {
-		verdict := "met"
-		if !c.Met {
-			verdict = strings.TrimSpace("NOT MET. " + c.Says + " " + c.Remedy)
-		}
-		g.add(c.Name, string(c.Grade), grouped(c.Figure.String()), string(c.Sense), grouped(c.Limit.String()), paper.UnitWords(c.Unit), verdict)
-	}
-	p.set(g)
-	for _, b := range p.Sheet.Broken {
-		p.say(fmt.Sprintf("Could not be worked out, %s: %s", b.At, b.Reason))
-	}
 }
 
 func (p *printout) cautions() {

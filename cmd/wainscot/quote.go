@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"wainscot/bom"
@@ -167,8 +168,10 @@ func (a *answer) writeJSON(p *program, inside bool) error {
 		Why    string `json:"why"`
 	}
 	priced := a.Priced
+	spec, sheet := a.Resolution.Specification, a.Sheet
 	if !inside {
 		priced = priced.ForCustomer()
+		spec, sheet = withoutReasons(spec, sheet)
 	}
 	whole := struct {
 		Format        string            `json:"format"`
@@ -181,7 +184,7 @@ func (a *answer) writeJSON(p *program, inside bool) error {
 	}{
 		Format: answerFormat, Catalogue: a.Release.Hash(),
 		NotReady:      bom.Ready(a.Release, a.Resolution.Specification, a.Sheet),
-		Specification: a.Resolution.Specification, Sheet: a.Sheet, Priced: priced,
+		Specification: spec, Sheet: sheet, Priced: priced,
 	}
 	words := printout{answer: *a}
 	for _, s := range a.Resolution.Answer.PutAside {
@@ -191,6 +194,28 @@ func (a *answer) writeJSON(p *program, inside bool) error {
 	out.SetEscapeHTML(false)
 	out.SetIndent("", "  ")
 	return out.Encode(whole)
+}
+
+// withoutReasons leaves out why the owner goes on with checks that are not met.
+func withoutReasons(spec bom.Specification, sheet bom.Sheet) (bom.Specification, bom.Sheet) {
+	without := func(a bom.CheckAnswer) bom.CheckAnswer {
+		if a.Kind == bom.GoingOn {
+			a.Says = ""
+		}
+		return a
+	}
+	spec.Answers = slices.Clone(spec.Answers)
+	for i := range spec.Answers {
+		spec.Answers[i] = without(spec.Answers[i])
+	}
+	sheet.Checks = slices.Clone(sheet.Checks)
+	for i := range sheet.Checks {
+		if c := &sheet.Checks[i]; c.Answer != nil {
+			a := without(*c.Answer)
+			c.Answer = &a
+		}
+	}
+	return spec, sheet
 }
 
 // known says whether there is a section of that name.
