@@ -339,8 +339,7 @@ func (k *workbook) papers(g *grid) error {
 		}
 	}
 	for _, e := range k.sheet.Sheet.Evidence {
-		says := strings.TrimSpace(capital(dueBefore(e.Due)) + ", from: " + clean(e.By) + ". " + clean(e.Says))
-		if err := g.add(g.text("Evidence"), g.wrap(clean(e.Name)), g.wrap(says)); err != nil {
+		if err := g.add(g.text("Evidence"), g.wrap(clean(e.Name)), g.wrap(clean(EvidenceWords(e)))); err != nil {
 			return err
 		}
 	}

@@ -16,8 +16,8 @@ const mostNamed = 12
 // mark is one circle of the drawing: a mass, or small ones put together.
 type mark struct {
 	MassDrawing
-	label string // on the drawing
-	whole string // the name uncut, for who points at it
+	name  string
+	whole string // for who points at it
 	grams int64
 }
 
@@ -78,9 +78,7 @@ func (v *VanDrawing) placeOf(m *MassDrawing) place {
 // single is the mark of one mass.
 func single(m MassDrawing) mark {
 	name := cmpOr(clean(m.Name), "not named")
-	mass := " · " + m.signed()
-	return mark{MassDrawing: m, grams: grams(m.KG), label: narrow(name, labelRoom-labelWidth(mass)) + mass,
-		whole: name + ", " + m.Kind.words() + ", " + m.signed()}
+	return mark{MassDrawing: m, grams: grams(m.KG), name: name, whole: name + ", " + m.Kind.words() + ", " + m.signed()}
 }
 
 // together is the mark of several small masses, at their centre of mass.
@@ -143,16 +141,17 @@ func cut(s string, most int) string {
 type flag struct {
 	mark *mark
 	// From the circle's centre straight to the foot of the upright.
-	x, y int
-	slot int
-	row  int // 0 is nearest the van
+	x, y  int
+	slot  int
+	row   int // 0 is nearest the van
+	label string
 }
 
 // slotWidth is the least distance between two uprights.
 const slotWidth = 14
 
-// labelRoom is how wide a label may be: some 30 letters.
-const labelRoom = 270
+// labelRoom is how wide a label may be where there is room: some 45 letters.
+const labelRoom = 380
 
 // flags gives each mark its slot and row. Leaders run from the centres, all on
 // one side of the line foot, to slots on that line, and no two cross: while two
@@ -186,8 +185,13 @@ func flags(marks []mark, at func(*mark) (x, y int), foot, last int) []flag {
 		}
 	}
 	slices.SortFunc(list, func(a, b flag) int { return cmp.Compare(a.slot, b.slot) })
+	for i := range list {
+		mass := " · " + list[i].mark.signed()
+		room := min(labelRoom, sheetWidth-list[i].slot)
+		list[i].label = narrow(list[i].mark.name, room-labelWidth(mass)) + mass
+	}
 	for i := len(list) - 2; i >= 0; i-- {
-		end := list[i].slot + labelWidth(list[i].mark.label)
+		end := list[i].slot + labelWidth(list[i].label)
 		for k := i + 1; k < len(list) && list[k].slot <= end; k++ {
 			list[i].row = max(list[i].row, list[k].row+1)
 		}

@@ -211,7 +211,7 @@ func (d *vanSheet) flags(list []flag, foot, way int) {
 		if way < 0 {
 			base += 5
 		}
-		d.put(`<text x="%d" y="%d">%s</text>`, f.slot+5, base, f.mark.label)
+		d.put(`<text x="%d" y="%d">%s</text>`, f.slot+5, base, f.label)
 		d.put(`</g>`)
 	}
 }

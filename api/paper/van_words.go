@@ -126,9 +126,15 @@ func evidence(v *quote.Van) []pair {
 	var list []pair
 	for i := range v.Sheet.Evidence {
 		e := &v.Sheet.Evidence[i]
-		list = append(list, pair{clean(e.Name), strings.TrimSpace("From " + clean(e.By) + ", " + dueBefore(e.Due) + ". " + clean(e.Says))})
+		list = append(list, pair{clean(e.Name), clean(EvidenceWords(*e))})
 	}
 	return list
+}
+
+// EvidenceWords say who gives a paper, when it must be there, and why.
+func EvidenceWords(e bom.EvidenceDue) string {
+	by := strings.TrimRight(uncapital(e.By), ". ")
+	return strings.TrimSpace("From " + by + ", " + dueBefore(e.Due) + ". " + e.Says)
 }
 
 // dueBefore says when a paper must be there.

@@ -121,11 +121,9 @@ func (p *printout) evidence() {
 		return
 	}
 	p.title("Papers that others have to give")
-	g := grid{columns: []column{{}, {title: "before"}, {wraps: true}}}
 	for _, e := range p.Sheet.Evidence {
-		g.add(e.Name, string(e.Due), "from: "+e.By+". "+e.Says)
+		p.say("- " + e.Name + ". " + paper.EvidenceWords(e))
 	}
-	p.set(g)
 }
 
 func (p *printout) class() {

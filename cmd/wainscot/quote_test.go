@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/shopspring/decimal"
+
 	"wainscot/api/paper"
 	"wainscot/bom"
 	"wainscot/pricing"
@@ -163,6 +165,72 @@ func TestNumbersInWords(t *testing.T) {
 		"c": "°C", "m2k_per_w": "m²·K/W", "w_per_m2k": "W/(m²·K)", "kwh_per_kg": "kWh/kg", "m3": "m³"} {
 		if got := paper.UnitWords(unit); got != want {
 			t.Errorf("UnitWords(%s) = %s, want %s", unit, got, want)
+		}
+	}
+}
+
+// TestVanInWords: axle loads, checks near their limit or answered, papers due
+// and class features are told, and what was said to a check is not.
+func TestVanInWords(t *testing.T) {
+	kg := decimal.RequireFromString
+	axles := func(front, rear string) bom.Axles { return bom.Axles{FrontKG: kg(front), RearKG: kg(rear)} }
+	goOn := &bom.CheckAnswer{Check: "berths", Kind: bom.GoingOn, Limit: kg("2"), Says: "A quillwort."}
+	letter := &bom.CheckAnswer{Check: "laden", Kind: bom.ByEvidence, Limit: kg("3100"), Says: "A quillwort's letter."}
+	a := answer{Sheet: bom.Sheet{
+		Mass: bom.Mass{
+			PlatedKG: kg("3000"), UnladenKG: kg("1900"), Weighed: true, AddedKG: kg("400"), LeftKG: kg("700"),
+			Before: axles("1050", "850"), After: axles("1150", "1150"), InRunningOrder: axles("1210", "1165"), Laden: axles("1300", "1750.5"),
+			Most: axles("1340", "1750.5"), Plated: axles("1600", "1700"), UnplacedKG: kg("12.5"),
+			Loads: []bom.LoadMass{{Name: "Driver", MassKG: kg("75")}, {Name: "Luggage", MassKG: kg("200")}},
+		},
+		Checks: []bom.CheckResult{
+			{Name: "Payload", Grade: "must", Met: true, Near: true, Figure: kg("310"), Sense: "at least", Limit: kg("300"), Unit: "kg"},
+			{Name: "Berths", Grade: "should", Figure: kg("2"), Sense: "at least", Limit: kg("3"), Says: "Too few.", Remedy: "Add one.", Answer: goOn, Answered: true},
+			{Name: "Laden", Grade: "must", Figure: kg("3050.5"), Sense: "at most", Limit: kg("3000"), Unit: "kg", Says: "Too heavy.", Answer: letter, Answered: true},
+			{Name: "Laden again", Grade: "must", Figure: kg("3150"), Sense: "at most", Limit: kg("3000"), Unit: "kg", Says: "Too heavy.", Answer: letter},
+		},
+		Evidence: []bom.EvidenceDue{{Name: "Belt report", By: "A technical service.", Due: "registration", Says: "Seats are added."}},
+		ClassFeatures: []bom.ClassFeature{
+			{Name: "A bed", List: "inside", Met: true}, {Name: "A high roof", List: "outside"},
+		},
+	}}
+	a.Resolution.Specification.Van.WeighedDay = "2026-11-02"
+	var b strings.Builder
+	out := printout{answer: a, out: &b, width: 110}
+	out.print([]section{sectionMass, sectionChecks, sectionEvidence, sectionClass})
+	for _, w := range []string{
+		"-1900.0  from the weighbridge on 2026-11-02", "after it, empty        1150.0  1150.0    2300.0  12.5 kg of it have no position and count in the middle",
+		"in running order       1210.0  1165.0    2375.0  payload 625.0", "Driver 75, Luggage 200",
+		"OVER: the rear axle by 50.5, the whole van by 50.5",
+		"met, near the limit", "NOT MET. Too few. Add one. The owner goes on.", "NOT MET. Too heavy. Answered by evidence.",
+		"NOT MET. Too heavy. The answer holds up to 3,100 only.",
+		"- Belt report. From a technical service, before the van is registered as converted. Seats are added.",
+		"A bed   met", "A high roof  not met", "The authority that registers the van decides",
+	} {
+		if !strings.Contains(b.String(), w) {
+			t.Errorf("%q is missing:\n%s", w, b.String())
+		}
+	}
+	if strings.Contains(b.String(), "quillwort") {
+		t.Error("what was said inside is printed")
+	}
+}
+
+// TestReasonsStayInside: why the owner goes on is in what is printed inside
+// alone.
+func TestReasonsStayInside(t *testing.T) {
+	t.Chdir(repository)
+	const file = "testdata/demo/choices/package-touring.yaml"
+	for _, c := range []struct {
+		args []string
+		has  bool
+	}{
+		{[]string{"quote", file}, false}, {[]string{"quote", "--json", file}, false},
+		{[]string{"quote", "--inside", file}, true}, {[]string{"quote", "--json", "--inside", file}, true},
+	} {
+		out, errs, code := run(t, c.args...)
+		if has := strings.Contains(out, "grandchild"); code != endWell || has != c.has {
+			t.Errorf("%v ends with %d %s and tells why: %v", c.args, code, errs, has)
 		}
 	}
 }
