@@ -208,6 +208,8 @@ func FuzzCompile(f *testing.F) {
 	for _, source := range []string{
 		ordinary, ordinaryTruth, "0.1 * 3 / 0.1", "round(2.675, 2)", "van.body != 'minibus' && !van.bulkhead", "finish.fabric == ''",
 		"sheet.left_kg >= 0", "hob ? mm_to_m(van.load_length_mm) : -1.5", "windows != 3", "water_l > 0 || hob", "steps(7, 2) - abs(-3)",
+		cableRun, "fused_cable_mm2(1 * sockets, 1.25, mm_to_m(van.load_length_mm), 0.36, 70, 3)", "peak_sun_h(54, 6, 42)", "fuse_a(10, 2, 3)",
+		"cable_a(2.5, 70, sockets / 2)", "next_mm2()", "grouping_percent(hob)", "solar_wh(100, van.load_length_mm, 1.3)",
 	} {
 		f.Add(source)
 	}
