@@ -64,7 +64,7 @@ func TestMains(t *testing.T) {
 	for _, c := range []struct {
 		current, length, want string
 		circuits              int
-	}{{"10", "6", "1.5", 1}, {"16", "6", "1.5", 1}, {"16", "6", "2.5", 2}, {"16", "30", "4", 1}, {"0", "0", "1.5", 1}} {
+	}{{"10", "6", "1.5", 1}, {"16", "6", "1.5", 1}, {"16", "6", "2.5", 2}, {"16", "15", "2.5", 1}, {"16", "25", "4", 1}, {"0", "0", "1.5", 1}} {
 		got, err := MainsCableMM2(dec(c.current), dec(c.length), dec("6.9"), c.circuits)
 		near(t, c.current+" A along "+c.length+" m", got, err, c.want, "0")
 	}

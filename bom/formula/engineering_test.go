@@ -193,6 +193,7 @@ func TestCalls(t *testing.T) {
 		"sample_mm2(2, 3, hob ? 1 : 2)":                "5",
 		"sample_mm2(sockets, 3, 1) + vent_area_mm2":    "10008",
 		"sample_mm2(2.5, 3, 1)":                        "column 12: sample_mm2 takes its rib_count as a whole number from 0 to 1000000 and is given 2.5. Round it, as in ceil(x).",
+		"sample_mm2(1000001, 3, 1)":                    "column 12: sample_mm2 takes its rib_count as a whole number from 0 to 1000000 and is given 1000001. Round it, as in ceil(x).",
 		"sample_mm2(0 - sockets, 3, 1)":                "column 14: sample_mm2 takes its rib_count as a whole number from 0 to 1000000 and is given -3. Round it, as in ceil(x).",
 		"sample_mm2(2, 3)":                             "column 1: sample_mm2 takes 3 values and is given 2. Write sample_mm2(rib_count, length_m, guess).",
 		"1 + sample_mm2()":                             "column 5: sample_mm2 takes 3 values and is given 0. Write sample_mm2(rib_count, length_m, guess).",
