@@ -187,12 +187,12 @@ func vanAndChoices(n int64) string {
 	}
 	return fmt.Sprintf(`"van":{"base_van":"short_panel_van","registration":"WT24 DMO"},"choices":{"features":[`+
 		`{"want":"whole_conversion"},{"want":"roof_elevating"},{"want":"win_near_slide"},{"want":"win_off_fixed"},{"want":"step_insert"},`+
-		`{"want":"insulation_wool"},{"want":"floor_vinyl"},{"want":"lining_ply"},{"want":"battery_gel","count":%d},{"want":"charge_booster"},`+
+		`{"want":"insulation_wool"},{"want":"floor_vinyl"},{"want":"lining_ply"},{"want":"battery_lithium","count":%d},{"want":"charge_booster"},`+
 		`{"want":"mains_hookup"},{"want":"sockets_mains","count":%d},{"want":"sockets_usb","count":%d},{"want":"sockets_12v","count":%d},`+
 		`{"want":"lights_ceiling","count":%d},{"want":"lights_reading","count":%d},{"want":"locker_small"},{"want":"hob_two"},`+
-		`{"want":"heater_diesel"},{"want":"tank_inside_40"},{"want":"sink_lid"},{"want":"kitchen_unit"},{"want":"bed_folding_bench"}],`+
+		`{"want":"heater_diesel"},{"want":"tank_inside_40"},{"want":"sink_lid"},{"want":"kitchen_unit"},{"want":"bed_folding_bench"},{"want":"roof_bed_board"}],`+
 		`"finishes":[{"finish":"fabric","choice":"harbour"}]}`,
-		digit(1, 2), digit(1, 3), digit(1, 6), digit(1, 4), digit(2, 12), digit(1, 4))
+		digit(2, 3), digit(1, 3), digit(1, 6), digit(1, 4), digit(2, 12), digit(1, 4))
 }
 
 func openWorld(b *testing.B) *apitest.World {
