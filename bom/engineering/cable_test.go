@@ -92,9 +92,13 @@ func TestDropArea(t *testing.T) {
 	near(t, "and back", same, err, "0.36", "0.000001")
 }
 
-// AWG 10 and 18 have 5.261 and 0.823 mm2 (ASTM B 258); the metric size that is
-// not thinner is 6 and 1.
+// AWG n is 0.127 · 92^((36 − n)/39) mm thick (ASTM B 258): 10 and 18 have 5.261
+// and 0.823 mm2. The metric size that is not thinner is 6 and 1.
 func TestNextSize(t *testing.T) {
+	for gauge, want := range map[int64]string{10: "5.261", 18: "0.823"} {
+		thick := power(dec("92"), decimal.New(36-gauge, 0).DivRound(dec("39"), 12)).Mul(dec("0.127"))
+		near(t, "AWG", thick.Mul(thick).Mul(pi).Div(dec("4")), nil, want, "0.0005")
+	}
 	for area, want := range map[string]string{"0": "0.75", "5.261": "6", "0.823": "1", "2.5": "2.5", "2.51": "4", "150": "150", "120.000001": "150"} {
 		got, err := NextMM2(dec(area))
 		near(t, area+" mm2", got, err, want, "0")
