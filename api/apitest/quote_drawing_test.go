@@ -3,6 +3,7 @@ package apitest
 import (
 	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -59,5 +60,47 @@ func TestVanIsDrawn(t *testing.T) {
 		if !strings.Contains(p.Detail, says) || p.Remedy == "" {
 			t.Errorf("overhang %d: %+v", mm, p)
 		}
+	}
+}
+
+// TestAdditionSitsSomewhere: an addition's mass counts on the axles where it is
+// said to sit, comes back as it was said, and a place that there is not is
+// refused by its field.
+func TestAdditionSitsSomewhere(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	at := func(position string) func(map[string]any) {
+		return func(body map[string]any) {
+			addition := object{
+				"code": "bicycle_rack", "kind": "one-off", "words": "A rack for bicycles", "stage": "handover", "mass_kg": "40",
+				"price": object{"amount": "120.00", "currency": "GBP"},
+			}
+			if position != "" {
+				addition["position"] = position
+			}
+			body["vans"].([]any)[0].(map[string]any)["additions"] = []any{addition}
+		}
+	}
+	rear := map[string]float64{}
+	for _, position := range []string{"", "cab", "tail"} {
+		q, _ := s.create(at(position))
+		shown := s.quote(q.Id)
+		if got := shown.Vans[0].Additions[0].Position; got != position {
+			t.Errorf("at %q comes back at %q", position, got)
+		}
+		kg, err := strconv.ParseFloat(shown.Vans[0].Totals.Mass.After.RearKg, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rear[position] = kg
+	}
+	if rear["cab"] >= rear[""] || rear[""] >= rear["tail"] {
+		t.Errorf("the rear axle bears %v", rear)
+	}
+	body := w.example(t, http.MethodPost, "/v1/quotes")
+	at("mast")(body)
+	p := s.do(auth.Sales, http.MethodPost, "/v1/quotes", "", body).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeChoicesRefused)
+	if len(p.Errors) != 1 || p.Errors[0].Field != "/vans/0/additions/0/position" || p.Errors[0].Remedy == "" {
+		t.Errorf("%+v", p.Errors)
 	}
 }

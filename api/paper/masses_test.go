@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"github.com/shopspring/decimal"
+	"github.com/xuri/excelize/v2"
 
 	"wainscot/api/paper"
 	"wainscot/bom"
@@ -258,6 +259,7 @@ func TestMassesOnPaper(t *testing.T) {
 	}
 	b := paper.BuildSheet{Sheet: q.Document.Vans[0].Sheet, Catalogue: q.Catalogue}
 	book := opened(t, written(t, paper.SheetXLSX, b))
+	massesInBook(t, book, &m)
 	rows, err := book.GetRows("Certificates and cautions")
 	if err != nil {
 		t.Fatal(err)
@@ -291,5 +293,45 @@ func TestNearIsSaid(t *testing.T) {
 	page := strings.ReplaceAll(string(written(t, paper.QuoteHTML, q)), "\u00a0", " ")
 	if !strings.Contains(page, "<strong>Mass when laden</strong><br>Near the limit: 2,990 kg, and it may be at most 3,000 kg.") {
 		t.Errorf("it is not said: %s", page)
+	}
+}
+
+// massesInBook holds the workbook's masses against the sheet's: all that is put
+// in, taken out and carried, and each case's front and rear.
+func massesInBook(t *testing.T, book *excelize.File, m *bom.Mass) {
+	t.Helper()
+	rows, err := book.GetRows("Masses", excelize.Options{RawCellValue: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	sums := map[string]decimal.Decimal{}
+	cases := map[string][]string{}
+	for _, r := range rows {
+		switch {
+		case len(r) >= 5 && r[0] == "On the axles":
+			cases[r[1]] = r[2:5]
+		case len(r) >= 3 && (r[0] == "Put in" || r[0] == "Taken out" || r[0] == "Carried"):
+			sums[r[0]] = sums[r[0]].Add(decimal.RequireFromString(r[2]))
+		}
+	}
+	carried := decimal.Zero
+	for _, l := range m.Loads {
+		carried = carried.Add(l.MassKG)
+	}
+	for what, want := range map[string]decimal.Decimal{"Put in": m.AddedKG, "Taken out": m.RemovedKG, "Carried": carried} {
+		// Each position is rounded to the gram by itself.
+		if sums[what].Sub(want).Abs().GreaterThan(decimal.RequireFromString("0.02")) {
+			t.Errorf("%s: %s kg, want %s", what, sums[what], want)
+		}
+	}
+	for name, want := range map[string]bom.Axles{"Plated": m.Plated, "Before the work": m.Before, "After the work, empty": m.After,
+		"In running order": m.InRunningOrder, "Laden": m.Laden, "The most there may be": m.Most} {
+		got := cases[name]
+		if len(got) != 3 || !decimal.RequireFromString(got[1]).Equal(want.FrontKG) || !decimal.RequireFromString(got[2]).Equal(want.RearKG) {
+			t.Errorf("%s: %q, want %v", name, got, want)
+		}
+	}
+	if cases["The most there may be"][0] != "" || cases["Plated"][0] != m.PlatedKG.String() {
+		t.Errorf("together: %v", cases)
 	}
 }

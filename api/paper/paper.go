@@ -1,5 +1,5 @@
 // Package paper is what is printed and sent: a quote as PDF and as one HTML
-// page, a van's build sheet as a workbook and as CSV. Each is a function that
+// page, a van's build sheet as a workbook and as CSV, the van drawn. Each is a function that
 // writes a value to a writer; the same value gives the same bytes. It asks no
 // store and knows no request.
 //

@@ -20,12 +20,13 @@ const (
 	byStage   = "By stage"
 	partsList = "Parts"
 	hoursList = "Hours"
+	massList  = "Masses"
 	papers    = "Certificates and cautions"
 )
 
 // SheetXLSX writes a build sheet as a workbook: the lines by stage, the parts
-// summed, hours by trade and stage, certificates and cautions. There is no
-// price in it.
+// summed, hours by trade and stage, masses and axle loads, certificates and
+// cautions. There is no price in it.
 func SheetXLSX(w io.Writer, b BuildSheet) (err error) {
 	f := excelize.NewFile()
 	defer func() { err = errors.Join(err, f.Close()) }()
@@ -41,6 +42,7 @@ func SheetXLSX(w io.Writer, b BuildSheet) (err error) {
 		{byStage, func(g *grid) error { return book.stages(g, lines) }},
 		{partsList, func(g *grid) error { return book.parts(g, parts(lines)) }},
 		{hoursList, func(g *grid) error { return book.hours(g) }},
+		{massList, func(g *grid) error { return book.masses(g) }},
 		{papers, func(g *grid) error { return book.papers(g) }},
 	} {
 		if err := book.add(i, s.name, s.fill); err != nil {
