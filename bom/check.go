@@ -2,10 +2,12 @@ package bom
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/shopspring/decimal"
 
 	"wainscot/bom/catalogue"
+	"wainscot/bom/formula"
 )
 
 // checks compares figures and totals with their limits. In them, sheet.mass_kg
@@ -132,7 +134,7 @@ func Ready(r *Release, s Specification, sheet Sheet) []NotReady {
 		if c.Grade == catalogue.Should {
 			code, waits = CheckWaits, " Or the owner goes on, with a reason."
 		}
-		add(code, c.Code, "%s: %s %s is not %s %s %s. %s%s", c.Name, c.Figure, c.Unit, c.Sense, c.Limit, c.Unit, c.Remedy, waits)
+		add(code, c.Code, "%s: %s is not %s %s. %s%s", c.Name, inUnit(c.Figure, c.Unit), c.Sense, inUnit(c.Limit, c.Unit), c.Remedy, waits)
 	}
 	for i := range s.Additions {
 		if a := &s.Additions[i]; a.NeedsForeman() {
@@ -150,6 +152,11 @@ func Ready(r *Release, s Specification, sheet Sheet) []NotReady {
 		add(FormulaBroken, b.At, "The catalogue's formula at %s gives no usable number here: %s", b.At, b.Reason)
 	}
 	return list
+}
+
+// inUnit writes a figure with its unit as people do.
+func inUnit(figure decimal.Decimal, unit string) string {
+	return strings.TrimSpace(figure.String() + " " + formula.UnitWords(unit))
 }
 
 // suppliesOnly says whether the kind of work is one without fitting.

@@ -9,6 +9,7 @@ import (
 
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
+	"wainscot/bom/formula"
 )
 
 // sheetLine is one line of a build sheet in words.
@@ -42,7 +43,7 @@ func (b BuildSheet) lines() []sheetLine {
 		}
 		lines[i] = sheetLine{
 			number: at, stage: stage, kind: clean(string(l.Kind)), code: exact(l.Code), name: clean(l.Name),
-			quantity: l.Quantity, unit: UnitWords(l.Unit), mass: l.MassKG, notes: notes(l), why: because(kits, l),
+			quantity: l.Quantity, unit: clean(formula.UnitWords(l.Unit)), mass: l.MassKG, notes: notes(l), why: because(kits, l),
 		}
 	}
 	return lines

@@ -8,6 +8,7 @@ import (
 
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
+	"wainscot/bom/formula"
 	"wainscot/pricing/quote"
 )
 
@@ -51,7 +52,7 @@ func remarks(v *quote.Van, draft bool) []pair {
 // measured is a figure with its unit.
 func measured(d decimal.Decimal, unit string) string {
 	words := grouped(d.String())
-	if u := UnitWords(unit); u != "" {
+	if u := clean(formula.UnitWords(unit)); u != "" {
 		words += noBreak + u
 	}
 	return words

@@ -240,27 +240,3 @@ func uncapital(s string) string {
 
 // plain turns a code into words: "sliding_doors" into "sliding doors".
 func plain(code string) string { return clean(strings.NewReplacer("_", " ", "-", " ").Replace(code)) }
-
-// UnitWords writes a unit as people do; codes have no room for capitals and
-// small figures.
-func UnitWords(unit string) string {
-	if unit == "count" {
-		return ""
-	}
-	if of, per, ok := strings.Cut(unit, "_per_"); ok {
-		if per == "m2k" {
-			return UnitWords(of) + "/(m²·K)"
-		}
-		return UnitWords(of) + "/" + UnitWords(per)
-	}
-	if written, ok := unitsWritten[unit]; ok {
-		return written
-	}
-	return clean(unit)
-}
-
-var unitsWritten = map[string]string{
-	"m2": "m²", "mm2": "mm²", "m3": "m³", "w": "W", "wh": "Wh", "ah": "Ah", "kw": "kW", "kwh": "kWh",
-	"a": "A", "ma": "mA", "v": "V", "ohm": "Ω", "c": "°C", "k": "K", "deg": "°", "percent": "%",
-	"m2k": "m²·K",
-}

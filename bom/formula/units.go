@@ -120,3 +120,27 @@ func conversion(a, b string) string {
 	}
 	return "Put like with like; where a plain factor lies between them (a litre of water is a kilogram), multiply by it."
 }
+
+// UnitWords writes a unit as people do; codes have no room for capitals and
+// small figures.
+func UnitWords(unit string) string {
+	if unit == "count" {
+		return ""
+	}
+	if of, per, ok := strings.Cut(unit, "_per_"); ok {
+		if per == "m2k" {
+			return UnitWords(of) + "/(m²·K)"
+		}
+		return UnitWords(of) + "/" + UnitWords(per)
+	}
+	if written, ok := unitsWritten[unit]; ok {
+		return written
+	}
+	return unit
+}
+
+var unitsWritten = map[string]string{
+	"m2": "m²", "mm2": "mm²", "m3": "m³", "w": "W", "wh": "Wh", "ah": "Ah", "kw": "kW", "kwh": "kWh",
+	"a": "A", "ma": "mA", "v": "V", "ohm": "Ω", "c": "°C", "k": "K", "deg": "°", "percent": "%",
+	"m2k": "m²·K",
+}

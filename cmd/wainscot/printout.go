@@ -8,9 +8,9 @@ import (
 
 	"github.com/shopspring/decimal"
 
-	"wainscot/api/paper"
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
+	"wainscot/bom/formula"
 	"wainscot/bom/options"
 	"wainscot/pricing"
 	"wainscot/pricing/money"
@@ -417,7 +417,7 @@ func (p *printout) figures() {
 	p.title("Figures")
 	g := grid{columns: []column{{}, {right: true}, {}}}
 	for _, f := range p.Sheet.Figures {
-		g.add(f.Name, grouped(f.Value.String()), paper.UnitWords(f.Unit))
+		g.add(f.Name, grouped(f.Value.String()), formula.UnitWords(f.Unit))
 	}
 	p.set(g)
 }
@@ -473,7 +473,7 @@ func (p *printout) sheet() {
 		g := grid{columns: []column{{right: true}, {}, {}, {}, {wraps: true}}}
 		for _, l := range p.Sheet.Lines {
 			if l.Stage == s.Stage {
-				g.add(grouped(l.Quantity.String()), paper.UnitWords(l.Unit), l.Name, l.Code, because(c, l))
+				g.add(grouped(l.Quantity.String()), formula.UnitWords(l.Unit), l.Name, l.Code, because(c, l))
 			}
 		}
 		p.set(g)

@@ -9,6 +9,7 @@ import (
 	"wainscot/api/paper"
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
+	"wainscot/bom/formula"
 )
 
 // What a van can bear, and what has to be shown for it.
@@ -86,7 +87,7 @@ func (p *printout) checks() {
 	g := grid{columns: []column{{title: "check"}, {title: "grade"}, {title: "is", right: true}, {}, {title: "limit", right: true}, {}, {title: "answer", wraps: true}}}
 	for i := range p.Sheet.Checks {
 		c := &p.Sheet.Checks[i]
-		g.add(c.Name, string(c.Grade), grouped(c.Figure.String()), string(c.Sense), grouped(c.Limit.String()), paper.UnitWords(c.Unit), verdict(c))
+		g.add(c.Name, string(c.Grade), grouped(c.Figure.String()), string(c.Sense), grouped(c.Limit.String()), formula.UnitWords(c.Unit), verdict(c))
 	}
 	p.set(g)
 	for _, b := range p.Sheet.Broken {

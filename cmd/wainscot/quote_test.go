@@ -8,8 +8,8 @@ import (
 
 	"github.com/shopspring/decimal"
 
-	"wainscot/api/paper"
 	"wainscot/bom"
+	"wainscot/bom/formula"
 	"wainscot/pricing"
 )
 
@@ -163,7 +163,7 @@ func TestNumbersInWords(t *testing.T) {
 	}
 	for unit, want := range map[string]string{"m2": "m²", "kw": "kW", "wh": "Wh", "ah": "Ah", "each": "each", "count": "", "ml": "ml",
 		"c": "°C", "m2k_per_w": "m²·K/W", "w_per_m2k": "W/(m²·K)", "kwh_per_kg": "kWh/kg", "m3": "m³"} {
-		if got := paper.UnitWords(unit); got != want {
+		if got := formula.UnitWords(unit); got != want {
 			t.Errorf("UnitWords(%s) = %s, want %s", unit, got, want)
 		}
 	}
