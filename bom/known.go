@@ -111,8 +111,13 @@ func (k *Known) addedKG(merged bool) amount {
 // reading is which features and finishes a want reads, itself and by figures.
 type reading struct{ features, finishes []int }
 
-// readings are the readings of the wants of features, removals and stages.
-type readings struct{ fit, removal, stage [][]reading }
+// readings are the readings of the wants of features, removals and stages, and
+// which figures, in the order they are worked out in, any of them comes from:
+// what only checks and people read need not be known before the end.
+type readings struct {
+	fit, removal, stage [][]reading
+	figures             []bool
+}
 
 // read is which features are read by wants that bear on something, or decide
 // whether a finish applies or anything is fitted at all.
@@ -151,8 +156,8 @@ func (n *readings) read(r *Release, lines func(feature int, removal bool) bool) 
 
 func (r *Release) readings() *readings {
 	p := &r.sheet
-	figures := map[string]reading{}
-	out := &readings{}
+	figures, asked := map[string]reading{}, map[string]bool{}
+	out := &readings{figures: make([]bool, len(p.figures))}
 	note := func(to *reading, f *formula.Formula) {
 		if f == nil {
 			return
@@ -180,16 +185,24 @@ func (r *Release) readings() *readings {
 		note(&n, f.formula)
 		figures[r.catalogue.Figures[f.index].Code] = reading{once(n.features), once(n.finishes)}
 	}
+	ask := func(to *reading, f *formula.Formula) {
+		note(to, f)
+		if f != nil {
+			for _, name := range f.Uses() {
+				asked[name] = true
+			}
+		}
+	}
 	wants := func(lists [][]want) [][]reading {
 		all := make([][]reading, len(lists))
 		for i, list := range lists {
 			all[i] = make([]reading, len(list))
 			for j := range list {
 				n := &all[i][j]
-				note(n, list[j].when)
-				note(n, list[j].quantity.formula)
+				ask(n, list[j].when)
+				ask(n, list[j].quantity.formula)
 				for k := range list[j].asks {
-					note(n, list[j].asks[k].each.formula)
+					ask(n, list[j].asks[k].each.formula)
 				}
 				n.features, n.finishes = once(n.features), once(n.finishes)
 			}
@@ -197,6 +210,14 @@ func (r *Release) readings() *readings {
 		return all
 	}
 	out.fit, out.removal, out.stage = wants(p.fit), wants(p.removal), wants(p.stage)
+	for i := len(p.figures) - 1; i >= 0; i-- {
+		f := &p.figures[i]
+		if out.figures[i] = asked[r.catalogue.Figures[f.index].Code]; out.figures[i] {
+			for _, name := range f.formula.Uses() {
+				asked[name] = true
+			}
+		}
+	}
 	return out
 }
 
@@ -237,6 +258,9 @@ func (k *knowing) between(upTo, fit func(feature int) int) {
 	}
 	for i := range e.p.figures {
 		f := &e.p.figures[i]
+		if !k.readings.figures[i] {
+			continue
+		}
 		slot := n.figure[f.index]
 		from, to, ok := f.formula.Between(k.least, k.most)
 		if !ok || k.least.SetNumber(slot, from) != nil || k.most.SetNumber(slot, to) != nil {
@@ -420,7 +444,11 @@ func (s *seeking) know(feature int) {
 		},
 		finish: func(f int) bool { return applies[f] == no || applies[f] == yes && s.pick[f] != -1 },
 	}
-	e.figures()
+	for i := range e.p.figures {
+		if s.readings.figures[i] {
+			e.figure(&e.p.figures[i])
+		}
+	}
 	upTo := func(f int) int {
 		_, most := s.walk.Bounds(f)
 		return most
