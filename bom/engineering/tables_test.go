@@ -108,7 +108,7 @@ func TestSizesAndGroupingOnThePage(t *testing.T) {
 	}
 	more := list("% for 1 to 9 circuits, ", ". Source") // 45 from 12, and so on
 	for n := 1; n <= 30; n++ {
-		want := ""
+		var want string
 		if n <= 9 {
 			want = shares[n-1]
 		} else {
