@@ -102,5 +102,5 @@ func (s *Specification) answered(c *catalogue.Check, figure decimal.Decimal) (*C
 	if a.Kind == GoingOn && c.Grade == catalogue.Must {
 		return a, false
 	}
-	return a, holds(c.Sense, figure, a.Limit)
+	return a, holds(c.Sense, figure.Cmp(a.Limit))
 }

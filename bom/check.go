@@ -30,11 +30,12 @@ func (e *expansion) checks(m *masses) []CheckResult {
 
 // check works one check out; false where it is not made, or cannot be.
 func (e *expansion) check(k *check) (CheckResult, bool) {
-	figure, limit, met, made := e.compare(k)
+	exactFigure, exactLimit, met, made := e.compare(k)
 	if !made {
 		return CheckResult{}, false
 	}
 	c := &e.r.catalogue.Checks[k.index]
+	figure, limit := exactFigure.Decimal(), exactLimit.Decimal()
 	result := CheckResult{Code: c.Code, Name: c.Name, Grade: c.Grade, Figure: shownFigure(figure), Sense: c.Sense,
 		Limit: shownFigure(limit), Unit: c.Unit, Cites: c.Cites, Met: met}
 	if !met {
@@ -48,7 +49,7 @@ func (e *expansion) check(k *check) (CheckResult, bool) {
 }
 
 // compare works out the two sides of a check and whether it is met.
-func (e *expansion) compare(k *check) (figure, limit decimal.Decimal, met, made bool) {
+func (e *expansion) compare(k *check) (figure, limit formula.Exact, met, made bool) {
 	if k.when != nil {
 		there, err := k.when.Truth(e.values)
 		if err != nil {
@@ -58,24 +59,25 @@ func (e *expansion) compare(k *check) (figure, limit decimal.Decimal, met, made 
 			return figure, limit, false, false
 		}
 	}
-	figure, err := k.figure.Number(e.values)
+	figure, err := k.figure.Exact(e.values)
 	if err != nil {
 		e.breaksBy(k.at+"/figure", err)
 		return figure, limit, false, false
 	}
-	if limit, err = k.limit.Number(e.values); err != nil {
+	if limit, err = k.limit.Exact(e.values); err != nil {
 		e.breaksBy(k.at+"/limit", err)
 		return figure, limit, false, false
 	}
-	return figure, limit, holds(e.r.catalogue.Checks[k.index].Sense, figure, limit), true
+	return figure, limit, holds(e.r.catalogue.Checks[k.index].Sense, figure.Compare(limit)), true
 }
 
-// holds says whether a figure stands to a limit as it must.
-func holds(sense catalogue.Sense, figure, limit decimal.Decimal) bool {
+// holds says whether a figure stands to a limit as it must: -1, 0, 1 for below,
+// at, above it.
+func holds(sense catalogue.Sense, figureToLimit int) bool {
 	if sense == catalogue.AtMost {
-		return figure.LessThanOrEqual(limit)
+		return figureToLimit <= 0
 	}
-	return figure.GreaterThanOrEqual(limit)
+	return figureToLimit >= 0
 }
 
 // NotReady is one thing that stands between a specification and issuing it.

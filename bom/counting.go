@@ -232,8 +232,7 @@ func (c *counting) restore() {
 	c.set(c.counts, c.fits, c.base.pick)
 	for _, f := range c.p.figures {
 		if c.dirty.figures[f.index] {
-			// It could be set before, so it can be now.
-			_ = c.base.values.SetNumber(c.p.names.figure[f.index], c.base.figured[f.index].value)
+			c.base.values.SetExact(c.p.names.figure[f.index], c.base.figured[f.index].value)
 		}
 	}
 	for _, i := range c.touchedList {
@@ -318,7 +317,7 @@ func (c *counting) figures() bool {
 		if !before.ok || !now.ok {
 			return false
 		}
-		if !now.value.Equal(before.value) {
+		if now.value.Compare(before.value) != 0 {
 			c.read(&c.p.readers.figure[f.index])
 		}
 	}

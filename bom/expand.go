@@ -181,7 +181,7 @@ const (
 
 // figured is what a figure came to.
 type figured struct {
-	value decimal.Decimal
+	value formula.Exact
 	ok    bool
 }
 
@@ -377,13 +377,12 @@ func (e *expansion) figures() {
 // figure works one figure out and gives it to formulas.
 func (e *expansion) figure(f *figure) {
 	slot := e.p.names.figure[f.index]
-	value, err := f.formula.Number(e.values)
-	if err == nil {
-		err = e.values.SetNumber(slot, value)
-	}
+	value, err := f.formula.Exact(e.values)
 	if err != nil {
 		e.values.Clear(slot)
 		e.breaksBy(f.at, err)
+	} else {
+		e.values.SetExact(slot, value)
 	}
 	e.figured[f.index] = figured{value, err == nil}
 }
@@ -395,7 +394,7 @@ func (e *expansion) figureValues() []FigureValue {
 	for i := range e.p.figures {
 		f := &e.p.figures[i]
 		n := &e.r.catalogue.Figures[f.index]
-		list[f.index] = FigureValue{Code: n.Code, Name: n.Name, Value: shownFigure(e.figured[f.index].value), Unit: f.unit}
+		list[f.index] = FigureValue{Code: n.Code, Name: n.Name, Value: shownFigure(e.figured[f.index].value.Decimal()), Unit: f.unit}
 	}
 	kept := list[:0]
 	for i, f := range e.figured {
@@ -484,16 +483,16 @@ func (e *expansion) quantity(q *quantity) (amount, bool) {
 	if q.formula == nil {
 		return q.fixed, true
 	}
-	d, err := q.formula.Number(e.values)
+	x, err := q.formula.Exact(e.values)
 	if err != nil {
 		e.breaksBy(q.at, err)
 		return 0, false
 	}
-	if d.Sign() < 0 {
-		e.breaks(q.at, fmt.Sprintf("The quantity comes to %s, and there is no less than none.", shownFigure(d)))
+	if x.Compare(formula.Exact{}) < 0 {
+		e.breaks(q.at, fmt.Sprintf("The quantity comes to %s, and there is no less than none.", shownFigure(x.Decimal())))
 		return 0, false
 	}
-	a, ok := amountOf(d)
+	a, ok := amountOfExact(x)
 	if !ok {
 		e.breaks(q.at, tooLarge)
 	}

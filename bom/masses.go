@@ -101,14 +101,14 @@ func (e *expansion) weigh(lines axles) masses {
 
 // load works one load out; nothing where it cannot be, which is recorded.
 func (e *expansion) load(l *load) loaded {
-	d, err := l.mass.Number(e.values)
+	x, err := l.mass.Exact(e.values)
 	if err != nil {
 		e.breaksBy(l.at, err)
 		return loaded{}
 	}
-	kg, ok := amountOf(d)
+	kg, ok := amountOfExact(x)
 	if !ok || kg < 0 || kg > MaxMassKG*oneUnit {
-		e.breaks(l.at, fmt.Sprintf("The mass comes to %s kg, which is none a van carries.", shownFigure(d)))
+		e.breaks(l.at, fmt.Sprintf("The mass comes to %s kg, which is none a van carries.", shownFigure(x.Decimal())))
 		return loaded{}
 	}
 	kg = kg.round(massPlaces)
@@ -241,9 +241,7 @@ func (e *expansion) giveTotals(m *masses, hours amount) {
 		m.running.total, m.plated - m.running.total, m.laden.total, m.frontMost, m.rearMost,
 	} {
 		if t := &e.p.totals[i]; t.read {
-			if err := e.values.SetNumber(t.slot, a.decimal()); err != nil {
-				e.values.Clear(t.slot)
-			}
+			e.values.SetExact(t.slot, a.exact())
 		}
 	}
 }

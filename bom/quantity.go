@@ -59,6 +59,18 @@ func amountOf(d decimal.Decimal) (amount, bool) {
 	return a, max(a, -a) <= largestAmount
 }
 
+// amountOfExact is what a formula came to; false when it is too large.
+func amountOfExact(x formula.Exact) (amount, bool) {
+	n, ok := x.Scaled()
+	a := amount(n)
+	if !ok || max(a, -a) > largestAmount {
+		return 0, false
+	}
+	return a, true
+}
+
+func (a amount) exact() formula.Exact { return formula.ExactOf(int64(a)) }
+
 // decimal gives a without trailing zeros.
 func (a amount) decimal() decimal.Decimal {
 	if n := a / oneUnit; a == n*oneUnit && n >= 0 && n < amount(len(smallNumbers)) {
