@@ -416,10 +416,18 @@ func (p *printout) figures() {
 	}
 	p.title("Figures")
 	g := grid{columns: []column{{}, {right: true}, {}}}
+	nothing := 0
 	for _, f := range p.Sheet.Figures {
+		if f.Value.IsZero() {
+			nothing++
+			continue
+		}
 		g.add(f.Name, grouped(f.Value.String()), formula.UnitWords(f.Unit))
 	}
 	p.set(g)
+	if nothing > 0 {
+		p.say(fmt.Sprintf("%d more come to nothing here.", nothing))
+	}
 }
 
 func (p *printout) cautions() {
