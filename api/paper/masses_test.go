@@ -335,3 +335,27 @@ func massesInBook(t *testing.T, book *excelize.File, m *bom.Mass) {
 		t.Errorf("together: %v", cases)
 	}
 }
+
+// TestSheetSVGTellsKinds: what is taken out is not what is put in, what takes
+// something off is taken out, and a load that a check finds near is near.
+func TestSheetSVGTellsKinds(t *testing.T) {
+	b := measuredSheet(t, measured(t), "package-touring")
+	where := bom.Where{FromFrontAxleMM: decimal.NewFromInt(1000)}
+	m := &b.Sheet.Mass
+	m.Positions = []bom.PositionMass{
+		{Name: "Seats", AddedKG: decimal.NewFromInt(31), RemovedKG: decimal.NewFromInt(48), Where: where},
+		{Name: "Roof", AddedKG: decimal.NewFromInt(-7), Where: where},
+	}
+	m.Most.RearKG, m.Plated.RearKG = decimal.NewFromInt(1700), decimal.NewFromInt(1720)
+	near := bom.CheckResult{Met: true, Near: true, Sense: catalogue.AtMost, Figure: m.Most.RearKG, Limit: m.Plated.RearKG}
+	for said, checks := range map[bool][]bom.CheckResult{true: {near}, false: {{Met: true, Sense: near.Sense, Figure: near.Figure, Limit: near.Limit}}} {
+		b.Sheet.Checks = checks
+		d := readDrawing(t, written(t, paper.SheetSVG, b))
+		for _, want := range []string{"Seats, fitted, 31", "Seats, taken out, −48", "Roof, taken out, −7"} {
+			d.find(t, 0, want)
+		}
+		if got := strings.Contains(strings.Join(d.texts, " "), "near the limit"); got != said {
+			t.Errorf("near the limit is told: %v", got)
+		}
+	}
+}
