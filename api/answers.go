@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 	"github.com/shopspring/decimal"
@@ -12,6 +13,7 @@ import (
 	"wainscot/api/store"
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
+	"wainscot/bom/formula"
 	"wainscot/openapi"
 	"wainscot/pricing/quote"
 )
@@ -102,8 +104,8 @@ func (d *answering) holds(results []bom.CheckResult) error {
 		}
 	case !results[k].Answered:
 		r := &results[k]
-		return answerRefused("/limit", "too_little", fmt.Sprintf("The figure is %s %s, and the answer would hold only where it is %s that.",
-			plain(r.Figure), r.Unit, r.Sense), "Give a limit that the evidence or the owner stands for, or change what is chosen.")
+		return answerRefused("/limit", "too_little", fmt.Sprintf("The figure is %s, and the answer would hold only where it is %s the limit.",
+			strings.TrimSpace(plain(r.Figure)+" "+formula.UnitWords(r.Unit)), r.Sense), "Give a limit that the evidence or the owner stands for, or change what is chosen.")
 	}
 	return nil
 }
