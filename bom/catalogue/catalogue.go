@@ -118,6 +118,9 @@ const (
 	FuelTankL               = "fuel_tank_l"
 )
 
+// MeasuredFacts are the facts a base van may state, all of them numbers.
+var MeasuredFacts = []string{FrontOverhangMM, LoadFromFrontAxleMM, CabSeatsFromFrontAxleMM, FuelTankFromFrontAxleMM, FuelTankL}
+
 // NewVan is the name by which figures, lines and checks read, as van.new,
 // whether the van in question is not registered yet. No fact has it.
 const NewVan = "new"

@@ -60,6 +60,10 @@ func (v *checker) fact(at string, f Fact) {
 			"body is a text, every other required fact a number.")
 		return
 	}
+	if slices.Contains(MeasuredFacts, f.Name) && f.Kind != NumberFact {
+		v.fault("wrong_kind", at, fmt.Sprintf("The fact %q is measured, so it is a number.", f.Name), "Write it without quotes.")
+		return
+	}
 	switch f.Kind {
 	case NumberFact:
 		if identifier.fits(f.Name) && !endsInUnit(f.Name) {
