@@ -2,6 +2,7 @@ package formula
 
 import (
 	"errors"
+	"slices"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -81,9 +82,9 @@ var engineered = []*calculation{
 	of2("charger_a", engineering.ChargerA, rises("capacity_ah"), rises("share_percent")),
 	of3("charge_h", engineering.ChargeH, rises("used_ah"), falls("charger_a"), falls("efficiency_percent")),
 	of4("driving_wh", engineering.DrivingWh, rises("current_a"), rises("voltage_v"), rises("efficiency_percent"), rises("driven_h")),
-	{"peak_sun_h", []parameter{bends("latitude_deg"), bends("month").counted(), rises("clearness_percent")}, func(g given) (decimal.Decimal, error) {
-		return engineering.PeakSunH(g[0], wholeOf(g[1]), g[2])
-	}},
+	of3("peak_sun_h", func(latitude, month, clearness decimal.Decimal) (decimal.Decimal, error) {
+		return engineering.PeakSunH(latitude, wholeOf(month), clearness)
+	}, bends("latitude_deg"), bends("month").counted(), rises("clearness_percent")),
 	of3("solar_wh", engineering.SolarWh, rises("panel_w"), rises("peak_sun_h"), falls("loss_factor")),
 
 	// water.go
@@ -125,6 +126,38 @@ type calculation struct {
 	name       string // ends in the unit of what it gives
 	parameters []parameter
 	work       func(given *[maxArguments]decimal.Decimal) (decimal.Decimal, error)
+}
+
+// slow are the calculations with a power, a logarithm or an angle, worked in
+// decimals.
+var slow = []string{"peukert_one_ampere_h", "peukert_rated_h", "peak_sun_h", "dew_point_c", "interface_dew_c"}
+
+// cost in calls of the usual kind, about a microsecond of processor each.
+func (c *calculation) cost() int {
+	if slices.Contains(slow, c.name) {
+		return 50
+	}
+	return 1
+}
+
+// MaxCost is how many calls of engineering the formulas of one catalogue may
+// have together, each formula counted once and a slow one as fifty: all of them
+// worked out take some twenty milliseconds.
+const MaxCost = 20_000
+
+// cost of a formula's calls.
+func (n *node) cost() int {
+	if n == nil {
+		return 0
+	}
+	sum := n.a.cost() + n.b.cost() + n.c.cost()
+	if n.worked != nil {
+		sum += n.worked.of.cost()
+		for _, a := range n.worked.args {
+			sum += a.cost()
+		}
+	}
+	return sum
 }
 
 // parameter is one thing a calculation takes.

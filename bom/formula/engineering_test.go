@@ -318,3 +318,31 @@ func BenchmarkCallAnew(b *testing.B) {
 		}
 	}
 }
+
+// TestCostOfACatalogue: its formulas may call so much of engineering together,
+// and no more; the same formula is counted once.
+func TestCostOfACatalogue(t *testing.T) {
+	s := testScope(t)
+	many := func(call string) error {
+		for i := range MaxCost + 1 {
+			if _, err := s.Compile(fmt.Sprintf(call, i), Number); err != nil {
+				return fmt.Errorf("after %d: %w", i, err)
+			}
+		}
+		return nil
+	}
+	for range 3 {
+		if _, err := s.Compile("dew_point_c(20, 50)", Number); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if s.cost != 50 {
+		t.Errorf("one slow call costs %d", s.cost)
+	}
+	if err := many("max(people_kg(sockets), people_kg(sockets + %d))"); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("after %d: ", (MaxCost-50)/2)) {
+		t.Errorf("%v", err)
+	}
+	if _, err := s.Compile("sockets + 1", Number); err != nil {
+		t.Errorf("what calls nothing: %v", err)
+	}
+}

@@ -78,6 +78,11 @@ func (s *Scope) compileNew(key formulaKey) (*Formula, *Error) {
 	if root.kind != key.want {
 		return nil, wrongKind(root, key.want)
 	}
+	cost := root.cost()
+	if s.cost += cost; cost > 0 && s.cost > MaxCost {
+		return nil, fault(root.at, "The formulas of this catalogue ask for more engineering than can be worked out while somebody waits.",
+			"Work a thing out once, as a figure, and let the other formulas read it.")
+	}
 	f.uses = root.uses(nil)
 	slices.Sort(f.uses)
 	f.uses = slices.Compact(f.uses)

@@ -45,6 +45,7 @@ type Scope struct {
 
 	mu       sync.Mutex
 	compiled map[formulaKey]compiled
+	cost     int // of the calls of all of them
 }
 
 // name is one thing formulas may read.
