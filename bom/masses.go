@@ -267,7 +267,7 @@ func (e *expansion) ledger(m *masses) Mass {
 		Most:   Axles{FrontKG: m.frontMost.decimal(), RearKG: m.rearMost.decimal()},
 		Plated: Axles{FrontKG: m.platedFront.decimal(), RearKG: m.platedRear.decimal()},
 	}
-	e.byPosition(&out)
+	e.byPosition(&out, m.added.total)
 	v := &e.p.vans[e.van]
 	for i := range e.loads {
 		l := &e.loads[i]
@@ -281,8 +281,10 @@ func (e *expansion) ledger(m *masses) Mass {
 	return out
 }
 
-// byPosition fills in what is added and taken out where.
-func (e *expansion) byPosition(out *Mass) {
+// byPosition fills in what is added and taken out where. Lines are rounded to
+// the gram and so are positions; the heaviest has the few grams between them, so
+// that positions add up to what is added.
+func (e *expansion) byPosition(out *Mass, all amount) {
 	v := &e.p.vans[e.van]
 	e.addedAt, e.removedAt = resized(e.addedAt, len(v.positions)), resized(e.removedAt, len(v.positions))
 	for i := range e.given {
@@ -300,10 +302,19 @@ func (e *expansion) byPosition(out *Mass) {
 			e.removedAt[e.p.sits[k]] += e.fittedMass(k, e.spec.Removed[i].Count).total
 		}
 	}
-	out.UnplacedKG = e.addedAt[unplaced].round(massPlaces).decimal()
+	heaviest, rest := unplaced, all
+	for i := range e.addedAt {
+		e.addedAt[i] = e.addedAt[i].round(massPlaces)
+		rest -= e.addedAt[i]
+		if e.addedAt[i] > e.addedAt[heaviest] {
+			heaviest = i
+		}
+	}
+	e.addedAt[heaviest] += rest
+	out.UnplacedKG = e.addedAt[unplaced].decimal()
 	for i := range e.r.catalogue.Positions {
 		c := &e.r.catalogue.Positions[i]
-		added, removed := e.addedAt[i+1].round(massPlaces), e.removedAt[i+1].round(massPlaces)
+		added, removed := e.addedAt[i+1], e.removedAt[i+1].round(massPlaces)
 		if added != 0 || removed != 0 {
 			out.Positions = append(out.Positions, PositionMass{Position: c.Code, Name: c.Name, AddedKG: added.decimal(),
 				RemovedKG: removed.decimal(), Where: v.positions[i+1].where})

@@ -92,6 +92,13 @@ func TestMassesByMoments(t *testing.T) {
 		if off := new(big.Rat).Sub(got.Rat(), rear); off.Abs(off).Cmp(big.NewRat(int64(lines+1), 1000)) > 0 {
 			t.Fatalf("the rear axle bears %s kg more, by moments %s", got, rear.FloatString(3))
 		}
+		placed := m.UnplacedKG
+		for _, p := range m.Positions {
+			placed = placed.Add(p.AddedKG)
+		}
+		if !placed.Equal(m.AddedKG) {
+			t.Fatalf("%s kg by position, %s added", placed, m.AddedKG)
+		}
 		if m.Most.FrontKG.LessThan(m.After.FrontKG) || m.Most.RearKG.LessThan(m.After.RearKG) ||
 			m.Most.FrontKG.LessThan(m.Laden.FrontKG) || m.Most.RearKG.LessThan(m.Laden.RearKG) {
 			t.Fatalf("the most is not the most: %+v", m)

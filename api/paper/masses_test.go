@@ -319,8 +319,7 @@ func massesInBook(t *testing.T, book *excelize.File, m *bom.Mass) {
 		carried = carried.Add(l.MassKG)
 	}
 	for what, want := range map[string]decimal.Decimal{"Put in": m.AddedKG, "Taken out": m.RemovedKG, "Carried": carried} {
-		// Each position is rounded to the gram by itself.
-		if sums[what].Sub(want).Abs().GreaterThan(decimal.RequireFromString("0.02")) {
+		if !sums[what].Equal(want) {
 			t.Errorf("%s: %s kg, want %s", what, sums[what], want)
 		}
 	}
