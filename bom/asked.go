@@ -8,6 +8,7 @@ import (
 
 	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
+	"wainscot/bom/engineering"
 )
 
 // Limits of what may be asked at once; more is refused, not cut short.
@@ -187,7 +188,7 @@ func (q *asking) weighed() {
 			}
 		}
 		need(v.WeighedPeopleCount > 0, "van/weighed_people_count", catalogue.CabSeatsFromFrontAxleMM)
-		need(v.WeighedFuelPercent != nil && *v.WeighedFuelPercent != fuelPercent, "van/weighed_fuel_percent",
+		need(v.WeighedFuelPercent != nil && *v.WeighedFuelPercent != engineering.RunningOrderPercent, "van/weighed_fuel_percent",
 			catalogue.FuelTankL, catalogue.FuelTankFromFrontAxleMM)
 	}
 }

@@ -174,7 +174,7 @@ func (e *expansion) empty() error {
 		return err
 	}
 	var fuel decimal.Decimal
-	if p := van.WeighedFuelPercent; p != nil && *p != fuelPercent {
+	if p := van.WeighedFuelPercent; p != nil && *p != engineering.RunningOrderPercent {
 		if fuel, err = engineering.FuelMissingKg(decimal.NewFromInt(int64(*p)), facts.Number(catalogue.FuelTankL), fuelKGPerL); err != nil {
 			return err
 		}
@@ -189,10 +189,6 @@ func (e *expansion) empty() error {
 	e.emptyFront, e.emptyRear = front.Round(massPlaces), rear.Round(massPlaces)
 	return err
 }
-
-// fuelPercent is how full a tank is in running order: Regulation (EU)
-// 1230/2012 Article 2(4).
-const fuelPercent = 90
 
 // fuelKGPerL is the density of diesel fuel: EN 590 allows 0.820 to 0.845 kg/l
 // at 15 °C (from memory).

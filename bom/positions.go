@@ -85,11 +85,7 @@ func (b *compiler) positionsIn(base *catalogue.BaseVan, v *vanProgram, made [][3
 		}
 	}
 	wheelbase := base.Facts.Number("wheelbase_mm")
-	middle := wheelbase.Div(decimal.NewFromInt(2))
-	if from, ok := base.Facts.Get(catalogue.LoadFromFrontAxleMM); ok {
-		middle = from.Number.Add(base.Facts.Number("load_length_mm").Div(decimal.NewFromInt(2)))
-	}
-	list := []position{b.position("base_vans/"+base.Code+"/facts/"+catalogue.LoadFromFrontAxleMM, Where{FromFrontAxleMM: middle}, wheelbase)}
+	list := []position{b.position("base_vans/"+base.Code+"/facts/"+catalogue.LoadFromFrontAxleMM, Where{FromFrontAxleMM: base.Facts.UnplacedMM()}, wheelbase)}
 	for i := range made {
 		at := "positions/" + b.c.Positions[i].Code
 		var w Where

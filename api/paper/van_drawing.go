@@ -112,13 +112,7 @@ func (b BuildSheet) masses(v *VanDrawing, facts catalogue.Facts) {
 	for i := range m.Loads {
 		add(Carried, m.Loads[i].Name, m.Loads[i].MassKG, m.Loads[i].Where)
 	}
-	// What has no position counts where docs/catalogue.md says.
-	two := decimal.NewFromInt(2)
-	middle := facts.Number("wheelbase_mm").Div(two)
-	if from, ok := facts.Get(catalogue.LoadFromFrontAxleMM); ok { // as bom/positions.go has it
-		middle = from.Number.Add(facts.Number("load_length_mm").Div(two))
-	}
-	add(Fitted, "without a position", m.UnplacedKG, bom.Where{FromFrontAxleMM: middle})
+	add(Fitted, "without a position", m.UnplacedKG, bom.Where{FromFrontAxleMM: facts.UnplacedMM()})
 }
 
 // millimetres are whole.

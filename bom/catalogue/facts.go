@@ -20,6 +20,17 @@ func (fs Facts) Get(name string) (Fact, bool) {
 	return Fact{}, false
 }
 
+// UnplacedMM is where what has no position counts, in mm behind the front axle:
+// the middle of the load space, or midway between the axles where the base van
+// does not state where that begins.
+func (fs Facts) UnplacedMM() decimal.Decimal {
+	two := decimal.NewFromInt(2)
+	if from, ok := fs.Get(LoadFromFrontAxleMM); ok {
+		return from.Number.Add(fs.Number("load_length_mm").Div(two))
+	}
+	return fs.Number("wheelbase_mm").Div(two)
+}
+
 // Number is the value of a numeric fact; zero if there is none.
 func (fs Facts) Number(name string) decimal.Decimal {
 	f, _ := fs.Get(name)

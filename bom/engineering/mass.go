@@ -6,9 +6,9 @@ import "github.com/shopspring/decimal"
 // part A 2.6.2.1 for passengers; the driver counts as much.
 var personKg = decimal.New(75, 0)
 
-// runningOrderPercent is how full the fuel tank counts in running order:
+// RunningOrderPercent is how full the fuel tank counts in running order:
 // Regulation (EU) 1230/2012, article 2(4).
-var runningOrderPercent = decimal.New(90, 0)
+const RunningOrderPercent = 90
 
 func askedMass(name string, kg decimal.Decimal) error {
 	return quantity{name, kg, "kg"}.within(-20_000, 20_000, "Give it in kilograms, below zero when it is taken off.")
@@ -104,7 +104,7 @@ func FuelMissingKg(fuelPercent, tankL, fuelKgPerL decimal.Decimal) (decimal.Deci
 	); err != nil {
 		return decimal.Decimal{}, err
 	}
-	return runningOrderPercent.Sub(fuelPercent).Shift(-2).Mul(tankL).Mul(fuelKgPerL), nil
+	return decimal.NewFromInt(RunningOrderPercent).Sub(fuelPercent).Shift(-2).Mul(tankL).Mul(fuelKgPerL), nil
 }
 
 func askedDensity(fuelKgPerL decimal.Decimal) error {
