@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"codeberg.org/go-pdf/fpdf"
 )
@@ -110,9 +111,10 @@ func (s *sheet) face(t style) *face {
 	return s.regular
 }
 
-// width of a text in mm.
+// width of a text in mm, as it is set: what stands next to what, and so its
+// kerning, is another where words are written from right to left.
 func (s *sheet) width(t style, text string) float64 {
-	return float64(s.face(t).thousandths(text)) / 1000 * t.points * mmOfPoint
+	return float64(s.face(t).thousandths(visual(text))) / 1000 * t.points * mmOfPoint
 }
 
 // at sets one line with its baseline at y.
@@ -185,15 +187,21 @@ func (s *sheet) wrapped(t style, text string, width float64) []string {
 // fits is how many bytes of a word stand in width mm, at least one character.
 func (s *sheet) fits(t style, word string, width float64) int {
 	f, most := s.face(t), width*1000/t.points/mmOfPoint
-	sum, before := 0, rune(0)
+	sum, before, cut := 0, rune(0), len(word)
 	for i, r := range word {
 		sum += int(f.width[r&0xffff]) + f.between(before, r)
 		before = r
 		if float64(sum) > most && i > 0 {
-			return i
+			cut = i
+			break
 		}
 	}
-	return len(word)
+	_, first := utf8.DecodeRuneInString(word)
+	for cut > first && s.width(t, word[:cut]) > width {
+		_, last := utf8.DecodeLastRuneInString(word[:cut])
+		cut -= last
+	}
+	return cut
 }
 
 // newPage goes on at the top of the next page.

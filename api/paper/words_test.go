@@ -46,6 +46,8 @@ var hostile = []string{
 	"£1,234.50 and €2 and 20 %",
 	"漢字かな交じり文 한국어",
 	"\\) Tj ET Q (\\",
+	strings.Repeat("Y.\u05d0", 200),
+	strings.Repeat("Y.\u05d0 ", 200),
 	"a\u00a0b\u00a0" + strings.Repeat("no\u00a0break\u00a0", 40),
 	"𝔘𝔫𝔦𝔠𝔬𝔡𝔢 \U0010ffff",
 }
