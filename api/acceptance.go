@@ -84,6 +84,8 @@ type yes struct {
 	keep   store.Acceptance
 	// frozen is what is agreed with extras; nil without.
 	frozen *store.Frozen
+	// jobs begin with it, one a van.
+	jobs []store.NewJob
 }
 
 // accept works out what a yes comes to, before the transaction.
@@ -115,8 +117,8 @@ func (s *Server) accept(c *gin.Context, o *offered, a quote.Acceptance, by strin
 	for _, t := range a.Ticked {
 		y.keep.Extras = append(y.keep.Extras, store.TickedExtra{Van: t.Van, Feature: t.Feature})
 	}
-	if agreed == o.document {
-		return y, nil
+	if y.jobs, err = s.jobsOf(c, agreed, a.On); err != nil || agreed == o.document {
+		return y, err
 	}
 	worked := store.Worked{
 		Release: agreed.Release.Number, Edition: agreed.Edition.Code, TotalMinor: agreed.Totals.Gross.Minor(),
@@ -202,6 +204,9 @@ func (s *Server) acceptQuote(c *gin.Context) error {
 	return s.keep(c, func(tx store.WriteTx) (reply, error) {
 		head, kept, err := tx.AcceptQuote(id, version, y.keep, y.frozen)
 		if err != nil {
+			return reply{}, err
+		}
+		if _, err := tx.AddJobs(head, kept.Revision, y.jobs); err != nil {
 			return reply{}, err
 		}
 		if err := keepCustomers(tx, head, kept.On, o.settings.KeepYears); err != nil {

@@ -247,6 +247,9 @@ func (s *Server) acceptOffered(c *gin.Context) error {
 		if err != nil {
 			return reply{}, err
 		}
+		if _, err := tx.AddJobs(head, kept.Revision, y.jobs); err != nil {
+			return reply{}, err
+		}
 		if err := keepCustomers(tx, head, kept.On, o.settings.KeepYears); err != nil {
 			return reply{}, err
 		}

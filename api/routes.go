@@ -2,6 +2,7 @@ package api
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -48,7 +49,7 @@ func routes() []route {
 		keepers  = []auth.Role{auth.Owner, auth.Books}
 		advisers = []auth.Role{auth.Owner, auth.Sales, auth.Books}
 	)
-	return []route{
+	return slices.Concat([]route{
 		{http.MethodPost, "/v1/sign-in", anybody, (*Server).signIn},
 		{http.MethodPost, "/v1/sign-in/renew", anybody, (*Server).renewSignIn},
 		{http.MethodPost, "/v1/sign-out", everyone, (*Server).signOut},
@@ -140,5 +141,5 @@ func routes() []route {
 		{http.MethodGet, "/v1/pricebook.schema.json", anybody, (*Server).getPricebookSchema},
 		{http.MethodGet, "/livez", anybody, (*Server).isAlive},
 		{http.MethodGet, "/readyz", anybody, (*Server).isReady},
-	}
+	}, jobRoutes())
 }

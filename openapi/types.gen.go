@@ -661,6 +661,54 @@ func (e HealthStatus) Valid() bool {
 	}
 }
 
+// Defines values for JobStageState.
+const (
+	JobStageStateDone     JobStageState = "done"
+	JobStageStateLeftOut  JobStageState = "left out"
+	JobStageStateToDo     JobStageState = "to do"
+	JobStageStateUnderWay JobStageState = "under way"
+)
+
+// Valid indicates whether the value is a known member of the JobStageState enum.
+func (e JobStageState) Valid() bool {
+	switch e {
+	case JobStageStateDone:
+		return true
+	case JobStageStateLeftOut:
+		return true
+	case JobStageStateToDo:
+		return true
+	case JobStageStateUnderWay:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for JobState.
+const (
+	JobStateAgreed        JobState = "agreed"
+	JobStateCancelled     JobState = "cancelled"
+	JobStateHandedOver    JobState = "handed over"
+	JobStateInTheWorkshop JobState = "in the workshop"
+)
+
+// Valid indicates whether the value is a known member of the JobState enum.
+func (e JobState) Valid() bool {
+	switch e {
+	case JobStateAgreed:
+		return true
+	case JobStateCancelled:
+		return true
+	case JobStateHandedOver:
+		return true
+	case JobStateInTheWorkshop:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LineKind.
 const (
 	LineKindCustomersOwn LineKind = "customer's own"
@@ -2917,6 +2965,122 @@ type Instant = time.Time
 type Issue struct {
 	// ValidUntil A date in the workshop's time zone.
 	ValidUntil Day `json:"valid_until,omitempty,omitzero"`
+}
+
+// Job One van's work.
+type Job struct {
+	// AgreedOn A date in the workshop's time zone.
+	AgreedOn Day `json:"agreed_on"`
+
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan Code `json:"base_van"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id     Id    `json:"id"`
+	Number int32 `json:"number"`
+
+	// Place Of the van in the quote, from 1; 0 without a quote.
+	Place int32 `json:"place"`
+
+	// Quote An id the server gave.
+	Quote Id `json:"quote,omitempty,omitzero"`
+
+	// Revision The accepted one of the quote; 0 without a quote.
+	Revision int32      `json:"revision"`
+	Stages   []JobStage `json:"stages"`
+
+	// State Where a job is.
+	State JobState `json:"state"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// JobEntry A job without its stages.
+type JobEntry struct {
+	// AgreedOn A date in the workshop's time zone.
+	AgreedOn Day `json:"agreed_on"`
+
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan Code `json:"base_van"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id     Id    `json:"id"`
+	Number int32 `json:"number"`
+
+	// Place Of the van in the quote, from 1; 0 without a quote.
+	Place int32 `json:"place"`
+
+	// Quote An id the server gave.
+	Quote Id `json:"quote,omitempty,omitzero"`
+
+	// Revision The accepted one of the quote; 0 without a quote.
+	Revision int32 `json:"revision"`
+
+	// State Where a job is.
+	State JobState `json:"state"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// JobStage What a job has to do at one stage.
+type JobStage struct {
+	// After The stages of the job that come before it.
+	After []Code `json:"after"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// StandingHours A decimal number, written as text so that no digit is lost.
+	StandingHours Decimal `json:"standing_hours"`
+
+	// State Where a stage is.
+	State JobStageState `json:"state"`
+}
+
+// JobStageState Where a stage is.
+type JobStageState string
+
+// JobState Where a job is.
+type JobState string
+
+// Jobs defines model for Jobs.
+type Jobs struct {
+	Jobs []JobEntry `json:"jobs"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
 }
 
 // Journal defines model for Journal.
@@ -5489,6 +5653,24 @@ type ChangeEnquiryParams struct {
 type ListFeaturesParams struct {
 	// BaseVan The code of a base van.
 	BaseVan *Code `form:"base_van,omitempty" json:"base_van,omitempty"`
+}
+
+// ListJobsParams defines parameters for ListJobs.
+type ListJobsParams struct {
+	// State Only these.
+	State *JobState `form:"state,omitempty" json:"state,omitempty"`
+
+	// Quote Only of this quote.
+	Quote *Id `form:"quote,omitempty" json:"quote,omitempty"`
+
+	// Van Only on this van.
+	Van *Id `form:"van,omitempty" json:"van,omitempty"`
+
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
 // ListJournalParams defines parameters for ListJournal.

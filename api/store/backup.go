@@ -58,6 +58,7 @@ var backedUp = []struct{ table, key string }{
 	{"acceptance_evidence", "quote, place"},
 	{"quote_links", "id"},
 	{"reservations", "id"},
+	{"jobs", "id"},
 	{"journal", "seq"},
 }
 

@@ -130,6 +130,7 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		func(l map[[2]string][]byte) error { return verifyTable[linkRow](t, "id", l) },
 		t.verifyAcceptances,
 		func(l map[[2]string][]byte) error { return verifyTable[reservationRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[jobRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[settingsRow](t, "workshop_id", l) },
 	} {
 		if err := check(last); err != nil {

@@ -313,12 +313,15 @@ func liveThrough(tx WriteTx, one, two uuid.UUID) error {
 		return err
 	}
 	withExtra := frozen("agreed with an extra")
-	_, _, err := tx.AcceptQuote(one, 2, Acceptance{
+	head, kept, err := tx.AcceptQuote(one, 2, Acceptance{
 		Offered: 1, How: "paper", On: "2026-04-02", Place: "at a distance", TermsSHA256: strings.Repeat("cd", 32), By: "Ada",
 		Extras: []TickedExtra{{Van: 1, Feature: "awning"}}, Evidence: []Evidence{EvidenceOf("The page.", "text/plain", []byte("signed"))},
 		Cancellation: Cancellation{Applies: true, LastDay: "2026-04-16", Says: "May be cancelled."},
 	}, &withExtra)
 	if err != nil {
+		return err
+	}
+	if err := addJob(tx, head, kept.Revision); err != nil {
 		return err
 	}
 	if _, err := tx.IssueQuote(two, 1, frozen("issue of the other")); err != nil {
