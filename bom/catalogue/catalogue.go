@@ -61,11 +61,28 @@ type Stage struct {
 	Name string `yaml:"name" json:"name"`
 	// After names the stages that must be finished before this one starts.
 	After []string `yaml:"after" json:"after,omitempty"`
+	// MostPeople who may work at it on one van at once; 0 means two.
+	MostPeople int `yaml:"most_people" json:"most_people,omitempty"`
+	// Where it can be done; empty means in a bay.
+	Where Where `yaml:"where" json:"where,omitempty"`
 	// Lines are what the stage itself takes whenever anything is done in it:
 	// setting up, protecting the floor, sweeping out. Written without a
 	// stage, they are given this one when they are read.
 	Lines []Line `yaml:"lines" json:"lines,omitempty"`
 }
+
+// Where a stage can be done.
+type Where string
+
+// The kinds of where.
+const (
+	InBay    Where = "bay"
+	InYard   Where = "yard"
+	Anywhere Where = "anywhere"
+)
+
+// Words are all there are.
+func (Where) Words() []string { return words(InBay, InYard, Anywhere) }
 
 // BaseVan is one body variant with its measured facts.
 type BaseVan struct {
@@ -621,6 +638,7 @@ const (
 	MaxNearPercent = 50
 	MaxPositions   = 100
 	MaxLoads       = 100
+	MaxMostPeople  = 20 // at one stage of one van at once
 	// MaxKitComponents is how many components a kit may have with all kits
 	// inside it taken apart, MaxComponents how many all lines together.
 	MaxKitComponents = 5_000

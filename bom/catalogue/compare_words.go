@@ -146,7 +146,16 @@ func (w *inWords) trades() []item {
 
 func (w *inWords) stages() []item {
 	return inOrder(w.c.Stages, func(s *Stage) item {
-		return item{code: s.Code, name: s.Name, fields: []field{{"name", "its name", inQuotes(s.Name)}},
+		people := ""
+		if s.MostPeople > 0 {
+			people = strconv.Itoa(s.MostPeople)
+		}
+		return item{code: s.Code, name: s.Name,
+			fields: []field{
+				{"name", "its name", inQuotes(s.Name)},
+				{"most_people", "how many may work at it at once", people},
+				{"where", "where it is done", string(s.Where)},
+			},
 			lists: []list{
 				{"after", "comes after", entries(s.After, func(code *string) entry { return entry{*code, w.named("stage", *code)} })},
 				{"lines", "takes", entries(s.Lines, w.line)},

@@ -49,6 +49,9 @@ func TestLimits(t *testing.T) {
 			c.Stages = append(c.Stages, catalogue.Stage{Code: strings.Repeat("s", n), Name: "S"})
 		}
 	}
+	people := func(n int) func(*catalogue.Catalogue) {
+		return func(c *catalogue.Catalogue) { c.Stages[0].MostPeople = n }
+	}
 	// A line with this kit comes to a thousand: itself and 999 components.
 	components := func(n int) func(*catalogue.Catalogue) {
 		return func(c *catalogue.Catalogue) {
@@ -81,6 +84,7 @@ func TestLimits(t *testing.T) {
 		{"name", name, catalogue.MaxName, "parts/ROOF-SHELL/name"},
 		{"sentence", says, catalogue.MaxSentence, "rules/hob_brings_vents/says"},
 		{"code", code, catalogue.MaxCode, "stages/4/code"},
+		{"people", people, catalogue.MaxMostPeople, "stages/strip_out/most_people"},
 		{"components", components, catalogue.MaxComponents / 1000, "features"},
 	} {
 		t.Run(l.name, func(t *testing.T) {

@@ -31,6 +31,13 @@ func (v *checker) stages() {
 				v.fault("duplicate_code", at, fmt.Sprintf("%q is listed twice.", code), "List each once.")
 			}
 		}
+		if s.MostPeople < 0 || s.MostPeople > MaxMostPeople {
+			v.fault("out_of_range", at+"/most_people", fmt.Sprintf("%d people cannot work at one van.", s.MostPeople),
+				fmt.Sprintf("Give 1 to %d, or leave it out for two.", MaxMostPeople))
+		}
+		if s.Where != "" {
+			v.word(at+"/where", s.Where, string(s.Where))
+		}
 		v.lines(at+"/lines", s.Lines, func(at string, l *Line) {
 			if l.Stage != "" && l.Stage != s.Code {
 				v.fault("wrong_stage", at+"/stage", fmt.Sprintf("A line of stage %q asks for stage %q.", s.Code, short(l.Stage)),

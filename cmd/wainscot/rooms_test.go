@@ -33,7 +33,8 @@ const arrows = `
 	bom/catalogue, bom/engineering                 < bom/formula;
 	bom/formula, bom/options/internal/sat          < bom/options;
 	bom/options                                    < bom;
-	bom, bom/calendar                              < bom/schedule, bom/supply;
+	bom/calendar, bom/catalogue                    < bom/schedule;
+	bom, bom/calendar                              < bom/supply;
 
 	# What it costs.
 	NOTHING                                        < pricing/money;

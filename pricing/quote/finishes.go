@@ -42,7 +42,7 @@ func (w *working) openFinish(code string) OpenFinish {
 	if day, err := w.offer.Days.Back(w.asked.SlotWanted, open.LeadDays); err == nil {
 		open.ChooseBy = day
 		open.Says = fmt.Sprintf("To be chosen by %s.", calendar.Said(day))
-		if w.offer.Days.Estimate() {
+		if w.offer.Days.Estimate(w.asked.SlotWanted) {
 			open.Says = fmt.Sprintf("To be chosen by about %s: an estimate, as holidays are not counted.", calendar.Said(day))
 		}
 	}
