@@ -5,7 +5,8 @@ package testdata
 import "embed"
 
 // Demo is the demo workshop: demo/workshop.yaml, demo/catalogue,
-// demo/pricebook and demo/choices. docs/demo.md describes it.
+// demo/pricebook, demo/choices and
+// demo/story. docs/demo.md describes it.
 //
 //go:embed all:demo
 var Demo embed.FS

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"time"
 
 	"wainscot/api"
 	"wainscot/api/auth"
@@ -50,7 +51,16 @@ func (v demoVerb) Run(ctx context.Context, p *program) (err error) {
 	if _, err := store.Migrate(ctx, database); err != nil {
 		return err
 	}
-	s, err := store.Open(ctx, database, store.Options{Now: p.Now})
+	clock := &storyClock{now: p.Now}
+	today := p.Now().UTC().Truncate(24 * time.Hour)
+	opened, err := begins(d.story, today)
+	if err != nil {
+		return err
+	}
+	clock.tell(opened)
+	played := *p
+	played.Now = clock.Now
+	s, err := store.Open(ctx, database, store.Options{Now: clock.Now})
 	if err != nil {
 		return err
 	}
@@ -62,12 +72,13 @@ func (v demoVerb) Run(ctx context.Context, p *program) (err error) {
 	if err != nil {
 		return err
 	}
-	return v.show(ctx, p, s, key, d)
+	return v.show(ctx, &played, s, key, d, &teller{demo: d, clock: clock, today: today})
 }
 
-// show serves, makes the sample quotes by way of the API, and prints; then it
-// goes on serving until it is told to stop, unless once is enough.
-func (v demoVerb) show(ctx context.Context, p *program, s *store.Store, key auth.Key, d *demo) error {
+// show serves, plays what happened before today and makes the sample quotes by
+// way of the API, and prints; then it goes on serving until it is told to stop,
+// unless once is enough.
+func (v demoVerb) show(ctx context.Context, p *program, s *store.Store, key auth.Key, d *demo, t *teller) error {
 	serving, stop := context.WithCancel(ctx)
 	defer stop()
 	listen := v.Listen
@@ -86,7 +97,11 @@ func (v demoVerb) show(ctx context.Context, p *program, s *store.Store, key auth
 	case err := <-ended:
 		return err
 	case address := <-addresses:
-		err := p.showDemo(serving, d, "http://"+address)
+		t.address = "http://" + address
+		err := t.play(serving, d.story)
+		if err == nil {
+			err = p.showDemo(serving, d, t.address)
+		}
 		if ctx.Err() != nil {
 			return <-ended // told to stop before all was shown: no fault
 		}

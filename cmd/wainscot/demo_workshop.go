@@ -95,6 +95,7 @@ type demo struct {
 	workshop *workshopFile
 	offer    *offer
 	samples  []sample
+	story    []storyStep
 }
 
 func readDemo() (*demo, error) {
@@ -106,7 +107,10 @@ func readDemo() (*demo, error) {
 	if d.offer, err = demoOffer(); err != nil {
 		return nil, err
 	}
-	d.samples, err = demoChoices()
+	if d.samples, err = demoChoices(); err != nil {
+		return nil, err
+	}
+	d.story, err = readStory()
 	return &d, err
 }
 
