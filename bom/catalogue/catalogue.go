@@ -497,6 +497,9 @@ type Kit struct {
 	Items []KitItem `yaml:"items" json:"items"`
 	// Hours are what making one kit takes, at the stage that asks for it.
 	Hours []KitHours `yaml:"hours" json:"hours,omitempty"`
+	// BenchDays are the working days by which what it is made of must be there
+	// before the kit is wanted; 0: it is made on the day.
+	BenchDays int `yaml:"bench_days" json:"bench_days,omitempty"`
 }
 
 // KitItem is one component of a kit: exactly one of Part, Kit, Finish.
@@ -643,6 +646,8 @@ const (
 	// inside it taken apart, MaxComponents how many all lines together.
 	MaxKitComponents = 5_000
 	MaxComponents    = 500_000
+	// MaxBenchDays is how long before it is wanted a kit may be begun.
+	MaxBenchDays = 250
 	// MaxPartDecimals is how finely a part can be issued.
 	MaxPartDecimals = 6
 	MaxFileBytes    = document.MaxFileBytes

@@ -397,7 +397,10 @@ func (w *inWords) parts() []item {
 
 func (w *inWords) kits() []item {
 	return inOrder(w.c.Kits, func(k *Kit) item {
-		return item{code: k.Code, name: k.Name, fields: []field{{"name", "its name", inQuotes(k.Name)}},
+		return item{code: k.Code, name: k.Name, fields: []field{
+			{"name", "its name", inQuotes(k.Name)},
+			{"bench_days", "the days at the bench", number(k.BenchDays)},
+		},
 			lists: []list{
 				{"items", "has", entries(k.Items, w.kitItem)},
 				{"hours", "takes", entries(k.Hours, func(h *KitHours) entry {

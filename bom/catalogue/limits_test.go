@@ -71,6 +71,9 @@ func TestLimits(t *testing.T) {
 			}
 		}
 	}
+	bench := func(n int) func(*catalogue.Catalogue) {
+		return func(c *catalogue.Catalogue) { c.Kits[0].BenchDays = n }
+	}
 	for _, l := range []struct {
 		name string
 		set  func(int) func(*catalogue.Catalogue)
@@ -85,6 +88,7 @@ func TestLimits(t *testing.T) {
 		{"sentence", says, catalogue.MaxSentence, "rules/hob_brings_vents/says"},
 		{"code", code, catalogue.MaxCode, "stages/4/code"},
 		{"people", people, catalogue.MaxMostPeople, "stages/strip_out/most_people"},
+		{"bench days", bench, catalogue.MaxBenchDays, "kits/ROOF-KIT/bench_days"},
 		{"components", components, catalogue.MaxComponents / 1000, "features"},
 	} {
 		t.Run(l.name, func(t *testing.T) {

@@ -165,6 +165,10 @@ func (v *checker) kits() {
 		for j := range k.Items {
 			v.kitItem(document.Join(at, "items", j+1), &k.Items[j])
 		}
+		if k.BenchDays < 0 || k.BenchDays > MaxBenchDays {
+			v.fault("bench_days", at+"/bench_days", fmt.Sprintf("%d working days at the bench make no sense.", k.BenchDays),
+				fmt.Sprintf("Write 0 to %d.", MaxBenchDays))
+		}
 		for j, h := range k.Hours {
 			at := document.Join(at, "hours", j+1)
 			v.refers(at+"/trade", h.Trade, "trade", v.trade)

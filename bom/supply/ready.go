@@ -1,0 +1,233 @@
+package supply
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"github.com/shopspring/decimal"
+)
+
+// StageReady is the first day on which all parts of a stage can be there.
+type StageReady struct {
+	Stage string
+	Day   string
+	// Waits are the things that come on that day, where it is after today: by
+	// code, at most MostWaits of them.
+	Waits []string
+	// Unsourced are those nobody has said the lead time of; Day is without
+	// them.
+	Unsourced []string
+}
+
+// MostWaits is how many things of one stage are named.
+const MostWaits = 20
+
+// ReadyBy says for every stage of a job when its parts can be there at the
+// earliest, if they are ordered today: from what the plan of the jobs booked
+// leaves in stock and due, else after their lead times. What is made at the
+// bench takes its bench days from when its components are there. The days of
+// the wants do not count. Stages come in the order in which the wants name
+// them, and what is spare goes to the first.
+//
+// Errors: as Net.
+func (p *Position) ReadyBy(booked *Plan, wants []Want) ([]StageReady, error) {
+	// As if all were wanted today: then whatever is not there is late, and the
+	// netting says by what it is met.
+	dated := slices.Clone(wants)
+	for i := range dated {
+		dated[i].Day = p.Today
+	}
+	left := *p
+	left.Held, left.Due = booked.SpareStock, slices.Clone(booked.Spare)
+	for i := range left.Due {
+		if left.Due[i].Day < p.Today { // overdue: nobody knows
+			left.Due[i].Day = p.Today
+		}
+	}
+	plan, err := left.Net(dated)
+	if err != nil {
+		return nil, err
+	}
+	r := readiness{p: p, days: daysOf(p.Calendar), wants: dated, items: make(map[itemKey]*Item, len(p.Items)), at: map[string]int{}}
+	for i := range p.Items {
+		r.items[keyOf(p.Items[i].Kind, p.Items[i].Code)] = &p.Items[i]
+	}
+	return r.read(&plan)
+}
+
+type readiness struct {
+	p     *Position
+	days  *days
+	wants []Want
+	items map[itemKey]*Item
+	ready []StageReady
+	at    map[string]int
+}
+
+func (r *readiness) read(plan *Plan) ([]StageReady, error) {
+	for i := range r.wants {
+		if _, seen := r.at[r.wants[i].Stage]; !seen {
+			r.at[r.wants[i].Stage] = len(r.ready)
+			r.ready = append(r.ready, StageReady{Stage: r.wants[i].Stage, Day: r.p.Today})
+		}
+	}
+	for _, l := range plan.Late {
+		if err := r.there(l.Want, l.Code, l.There); err != nil {
+			return nil, err
+		}
+	}
+	for k := range plan.Buy {
+		b := &plan.Buy[k]
+		item := r.items[keyOf(b.Kind, b.Code)]
+		if item == nil || item.Unsourced {
+			r.unsourced(b)
+			continue
+		}
+		day, err := r.days.on(r.p.Today, item.LeadDays)
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range b.For {
+			if err := r.there(f.Want, b.Code, day); err != nil {
+				return nil, err
+			}
+		}
+	}
+	for k := range plan.Make { // takes its bench days though all components are there
+		for _, f := range plan.Make[k].For {
+			item := r.items[keyOf(plan.Make[k].Kind, plan.Make[k].Code)]
+			if f.Want < 0 || item == nil {
+				continue
+			}
+			day, err := r.days.on(r.p.Today, item.LeadDays)
+			if err == nil {
+				err = r.there(f.Want, plan.Make[k].Code, day)
+			}
+			if err != nil {
+				return nil, err
+			}
+		}
+	}
+	for i := range r.ready {
+		s := &r.ready[i]
+		slices.Sort(s.Waits)
+		s.Waits = slices.Compact(s.Waits)
+		s.Waits = s.Waits[:min(len(s.Waits), MostWaits)]
+		slices.Sort(s.Unsourced)
+		s.Unsourced = slices.Compact(s.Unsourced)
+	}
+	return r.ready, nil
+}
+
+// there says that a want is met on a day; what it goes into takes its time
+// from then on.
+func (r *readiness) there(want int, code, day string) error {
+	if want < 0 {
+		return nil
+	}
+	w := &r.wants[want]
+	for _, kit := range slices.Backward(w.Via) {
+		if item := r.items[keyOf(Kit, kit)]; item != nil {
+			var err error
+			if day, err = r.days.on(day, item.LeadDays); err != nil {
+				return err
+			}
+		}
+	}
+	s := &r.ready[r.at[w.Stage]]
+	switch strings.Compare(day, s.Day) {
+	case 1:
+		s.Day, s.Waits = day, []string{code}
+	case 0:
+		if day > r.p.Today {
+			s.Waits = append(s.Waits, code)
+		}
+	}
+	return nil
+}
+
+func (r *readiness) unsourced(b *Planned) {
+	for _, f := range b.For {
+		if f.Want >= 0 {
+			s := &r.ready[r.at[r.wants[f.Want].Stage]]
+			s.Unsourced = append(s.Unsourced, b.Code)
+		}
+	}
+}
+
+// Hit is a want that was met in time and is not any more.
+type Hit struct {
+	Want     int
+	Code     string // of what is late: the want's own, or a component's
+	Quantity decimal.Decimal
+	Wanted   string // the day
+	// There is the day it comes now.
+	There string
+	// Order it comes with; "" where it has to be ordered anew, by StartBy at
+	// the latest if it is to be there on that day.
+	Order, StartBy string
+}
+
+// Hits are whom deliveries reach that come on other days than was thought:
+// wants met in time with what is due as it was, and late, or only if something
+// is ordered anew, with it as it is now.
+//
+// Errors: as Net.
+func (p *Position) Hits(wants []Want, now []Due) ([]Hit, error) {
+	before, err := p.Net(wants)
+	if err != nil {
+		return nil, err
+	}
+	moved := *p
+	moved.Due = now
+	after, err := moved.Net(wants)
+	if err != nil {
+		return nil, err
+	}
+	type of struct {
+		want int
+		code string
+	}
+	was := map[of]bool{}
+	for _, l := range before.Late {
+		was[of{l.Want, l.Code}] = true
+	}
+	for i := range before.Buy {
+		for _, f := range before.Buy[i].For {
+			was[of{f.Want, before.Buy[i].Code}] = true
+		}
+	}
+	var hits []Hit
+	for _, l := range after.Late {
+		if l.Want >= 0 && !was[of{l.Want, l.Code}] {
+			hits = append(hits, Hit{Want: l.Want, Code: l.Code, Quantity: l.Quantity, Wanted: l.Wanted, There: l.There, Order: l.Order})
+		}
+	}
+	counted := daysOf(p.Calendar)
+	for i := range after.Buy {
+		b := &after.Buy[i]
+		there := b.Day
+		if b.TooLate {
+			if there, err = counted.on(p.Today, p.lead(b)); err != nil {
+				return nil, err
+			}
+		}
+		for _, f := range b.For {
+			if f.Want >= 0 && !was[of{f.Want, b.Code}] {
+				hits = append(hits, Hit{Want: f.Want, Code: b.Code, Quantity: f.Quantity, Wanted: b.Day, There: there, StartBy: b.StartBy})
+			}
+		}
+	}
+	slices.SortStableFunc(hits, func(a, b Hit) int { return cmp.Or(strings.Compare(a.Wanted, b.Wanted), a.Want-b.Want) })
+	return hits, nil
+}
+
+func (p *Position) lead(b *Planned) int {
+	for i := range p.Items {
+		if p.Items[i].Code == b.Code && keyOf(p.Items[i].Kind, "") == keyOf(b.Kind, "") {
+			return p.Items[i].LeadDays
+		}
+	}
+	return 0
+}
