@@ -51,19 +51,5 @@ func (d *days) walk(c counting) (string, error) {
 	if c.working > 0 {
 		return d.calendar.Back(c.day, c.working)
 	}
-	day := c.day
-	for left := -c.working; left > 0; {
-		next, err := calendar.Add(day, 1)
-		if err != nil {
-			return "", err
-		}
-		works, err := d.calendar.Works(next)
-		if err != nil {
-			return "", err
-		}
-		if day = next; works {
-			left--
-		}
-	}
-	return day, nil
+	return d.calendar.Forward(c.day, -c.working)
 }

@@ -2,36 +2,29 @@ package supply
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 
 	"github.com/shopspring/decimal"
+
+	"wainscot/bom/calendar"
+	"wainscot/bom/schedule"
 )
 
-// StageReady is the first day on which all parts of a stage can be there.
-type StageReady struct {
-	Stage string
-	Day   string
-	// Waits are the things that come on that day, where it is after today: by
-	// code, at most MostWaits of them.
-	Waits []string
-	// Unsourced are those nobody has said the lead time of; Day is without
-	// them.
-	Unsourced []string
-}
-
-// MostWaits is how many things of one stage are named.
-const MostWaits = 20
+// MostNamed is how many of the things a stage waits for are named.
+const MostNamed = 3
 
 // ReadyBy says for every stage of a job when its parts can be there at the
 // earliest, if they are ordered today: from what the plan of the jobs booked
 // leaves in stock and due, else after their lead times. What is made at the
 // bench takes its bench days from when its components are there. The days of
 // the wants do not count. Stages come in the order in which the wants name
-// them, and what is spare goes to the first.
+// them, and what is spare goes to the first. A stage all of whose parts are
+// here is left out. What nobody has said the lead time of counts as here.
 //
 // Errors: as Net.
-func (p *Position) ReadyBy(booked *Plan, wants []Want) ([]StageReady, error) {
+func (p *Position) ReadyBy(booked *Plan, wants []Want) ([]schedule.StageReady, error) {
 	// As if all were wanted today: then whatever is not there is late, and the
 	// netting says by what it is met.
 	dated := slices.Clone(wants)
@@ -61,15 +54,21 @@ type readiness struct {
 	days  *days
 	wants []Want
 	items map[itemKey]*Item
-	ready []StageReady
+	ready []stageReady
 	at    map[string]int
 }
 
-func (r *readiness) read(plan *Plan) ([]StageReady, error) {
+// stageReady is a stage with the codes of what comes on its day.
+type stageReady struct {
+	stage, day string
+	waits      []string
+}
+
+func (r *readiness) read(plan *Plan) ([]schedule.StageReady, error) {
 	for i := range r.wants {
 		if _, seen := r.at[r.wants[i].Stage]; !seen {
 			r.at[r.wants[i].Stage] = len(r.ready)
-			r.ready = append(r.ready, StageReady{Stage: r.wants[i].Stage, Day: r.p.Today})
+			r.ready = append(r.ready, stageReady{stage: r.wants[i].Stage, day: r.p.Today})
 		}
 	}
 	for _, l := range plan.Late {
@@ -81,7 +80,6 @@ func (r *readiness) read(plan *Plan) ([]StageReady, error) {
 		b := &plan.Buy[k]
 		item := r.items[keyOf(b.Kind, b.Code)]
 		if item == nil || item.Unsourced {
-			r.unsourced(b)
 			continue
 		}
 		day, err := r.days.on(r.p.Today, item.LeadDays)
@@ -109,15 +107,33 @@ func (r *readiness) read(plan *Plan) ([]StageReady, error) {
 			}
 		}
 	}
-	for i := range r.ready {
-		s := &r.ready[i]
-		slices.Sort(s.Waits)
-		s.Waits = slices.Compact(s.Waits)
-		s.Waits = s.Waits[:min(len(s.Waits), MostWaits)]
-		slices.Sort(s.Unsourced)
-		s.Unsourced = slices.Compact(s.Unsourced)
+	return r.said(), nil
+}
+
+// said writes the stages that wait, each with a sentence.
+func (r *readiness) said() []schedule.StageReady {
+	names := make(map[string]string, len(r.wants))
+	for i := range r.wants {
+		names[r.wants[i].Code] = r.wants[i].Name
 	}
-	return r.ready, nil
+	var list []schedule.StageReady
+	for _, s := range r.ready {
+		if s.day == r.p.Today {
+			continue
+		}
+		slices.Sort(s.waits)
+		s.waits = slices.Compact(s.waits)
+		named := make([]string, min(len(s.waits), MostNamed))
+		for i := range named {
+			named[i] = cmp.Or(names[s.waits[i]], s.waits[i])
+		}
+		says := strings.Join(named, ", ")
+		if more := len(s.waits) - len(named); more > 0 {
+			says += fmt.Sprintf(" and %d more", more)
+		}
+		list = append(list, schedule.StageReady{Stage: s.stage, Day: s.day, Because: fmt.Sprintf("Can be there on %s: %s.", calendar.Said(s.day), says)})
+	}
+	return list
 }
 
 // there says that a want is met on a day; what it goes into takes its time
@@ -136,24 +152,13 @@ func (r *readiness) there(want int, code, day string) error {
 		}
 	}
 	s := &r.ready[r.at[w.Stage]]
-	switch strings.Compare(day, s.Day) {
+	switch strings.Compare(day, s.day) {
 	case 1:
-		s.Day, s.Waits = day, []string{code}
+		s.day, s.waits = day, []string{code}
 	case 0:
-		if day > r.p.Today {
-			s.Waits = append(s.Waits, code)
-		}
+		s.waits = append(s.waits, code)
 	}
 	return nil
-}
-
-func (r *readiness) unsourced(b *Planned) {
-	for _, f := range b.For {
-		if f.Want >= 0 {
-			s := &r.ready[r.at[r.wants[f.Want].Stage]]
-			s.Unsourced = append(s.Unsourced, b.Code)
-		}
-	}
 }
 
 // Hit is a want that was met in time and is not any more.

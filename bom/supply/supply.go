@@ -45,10 +45,6 @@ const (
 // Words are the kinds there are.
 func (Kind) Words() []string { return []string{string(Part), string(Kit), string(Outside)} }
 
-// StageDays are the days on which a stage of a van is worked, both worked
-// days.
-type StageDays struct{ Stage, From, Until string }
-
 // Want is so much of something wanted for one job at one stage.
 type Want struct {
 	Job, Stage string

@@ -10,6 +10,7 @@ import (
 	"wainscot/bom"
 	"wainscot/bom/calendar"
 	"wainscot/bom/catalogue"
+	"wainscot/bom/schedule"
 )
 
 // Wanted is what a job wants by its build sheet and the days of its stages.
@@ -23,8 +24,8 @@ import (
 // part is no want of ours, consumables are never counted, hours are not here.
 //
 // Error: ErrDay.
-func Wanted(job string, c *catalogue.Catalogue, sheet *bom.Sheet, stages []StageDays, working calendar.Calendar) (Needs, error) {
-	w := wanting{job: job, days: daysOf(working), bench: make(map[string]int), on: make(map[string]StageDays, len(stages))}
+func Wanted(job string, c *catalogue.Catalogue, sheet *bom.Sheet, stages []schedule.StageDays, working calendar.Calendar) (Needs, error) {
+	w := wanting{job: job, days: daysOf(working), bench: make(map[string]int), on: make(map[string]schedule.StageDays, len(stages))}
 	for _, k := range c.Kits {
 		if k.BenchDays > 0 {
 			w.bench[k.Code] = k.BenchDays
@@ -48,7 +49,7 @@ type wanting struct {
 	job   string
 	days  *days
 	bench map[string]int
-	on    map[string]StageDays
+	on    map[string]schedule.StageDays
 	needs Needs
 }
 

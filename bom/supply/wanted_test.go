@@ -15,6 +15,7 @@ import (
 	"wainscot/bom/calendar"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
+	"wainscot/bom/schedule"
 	"wainscot/bom/supply"
 	"wainscot/testdata"
 )
@@ -79,10 +80,10 @@ var sheets = sync.OnceValue(func() []bom.Sheet {
 })
 
 // slot gives every stage of the demo a day of its own, in order, from a Monday.
-func slot(from string) (stages []supply.StageDays) {
+func slot(from string) (stages []schedule.StageDays) {
 	day := from
 	for _, s := range demo().Catalogue().Stages {
-		stages = append(stages, supply.StageDays{Stage: s.Code, From: day, Until: day})
+		stages = append(stages, schedule.StageDays{Stage: s.Code, From: day, Until: day})
 		for next := true; next; {
 			day, _ = calendar.Add(day, 1)
 			works, _ := calendar.Calendar{}.Works(day)
@@ -109,7 +110,7 @@ func TestWantedIsTheBuildSheet(t *testing.T) {
 		sums := map[line]decimal.Decimal{}
 		for _, w := range slices.Concat(needs.Wants, needs.ToppedUp, needs.OneOffs) {
 			sums[line{w.Stage, w.Code}] = sums[line{w.Stage, w.Code}].Add(w.Quantity)
-			at := slices.IndexFunc(stages, func(s supply.StageDays) bool { return s.Stage == w.Stage })
+			at := slices.IndexFunc(stages, func(s schedule.StageDays) bool { return s.Stage == w.Stage })
 			back := 0
 			for _, k := range w.Via {
 				back += kits[k]
@@ -169,7 +170,9 @@ func TestWantedOfLines(t *testing.T) {
 		{Stage: "build", Kind: bom.OwnPartLine, Code: "own", Quantity: dec("1"), Because: []bom.Because{why("1")}},
 		{Stage: "test", Kind: bom.OutsideLine, Code: "gas_test", Quantity: dec("1"), Because: []bom.Because{why("1")}},
 	}}
-	needs, err := supply.Wanted("7", c, &sheet, []supply.StageDays{{"build", "2027-03-10", "2027-03-12"}, {"test", "2027-03-15", "2027-03-17"}}, calendar.Calendar{})
+	needs, err := supply.Wanted("7", c, &sheet, []schedule.StageDays{
+		{Stage: "build", From: "2027-03-10", Until: "2027-03-12"}, {Stage: "test", From: "2027-03-15", Until: "2027-03-17"},
+	}, calendar.Calendar{})
 	if err != nil {
 		t.Fatal(err)
 	}

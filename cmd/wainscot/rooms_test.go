@@ -34,7 +34,7 @@ const arrows = `
 	bom/formula, bom/options/internal/sat          < bom/options;
 	bom/options                                    < bom;
 	bom/calendar, bom/catalogue                    < bom/schedule;
-	bom, bom/calendar                              < bom/supply;
+	bom, bom/schedule                              < bom/supply;
 
 	# What it costs.
 	NOTHING                                        < pricing/money;
