@@ -7,11 +7,8 @@
 package job
 
 import (
-	"bytes"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"io"
 
 	"github.com/shopspring/decimal"
 
@@ -24,7 +21,7 @@ const Format = "wainscot-job/1"
 
 // Job is one van's work. It is kept as a document; lists are in the order of
 // the workshop's stages, or in the order in which things happened.
-type Job struct {
+type Job struct { //nolint:recvcheck // read by pointer; what changes it gives another value
 	Format   string `json:"format"`
 	State    State  `json:"state"`
 	BaseVan  string `json:"base_van"`
@@ -34,6 +31,8 @@ type Job struct {
 	Variation int64 `json:"variation,omitempty"`
 	// Stages are those of the sheet that have anything to do.
 	Stages []Stage `json:"stages"`
+	// Findings are what the work has shown and nobody could have quoted for.
+	Findings []Finding `json:"findings,omitempty"`
 }
 
 // State of a job.
@@ -139,17 +138,12 @@ func (j *Job) Encode() ([]byte, error) { return json.Marshal(j) }
 
 // Decode reads a job as it is kept.
 func Decode(text []byte) (*Job, error) {
-	in := json.NewDecoder(bytes.NewReader(text))
-	in.DisallowUnknownFields()
 	var j Job
-	if err := in.Decode(&j); err != nil {
+	if err := decodeStrictly(text, &j); err != nil {
 		return nil, fmt.Errorf("job: %w", err)
 	}
 	if j.Format != Format {
 		return nil, fmt.Errorf("job: the format %q is not %q", j.Format, Format)
-	}
-	if _, err := in.Token(); !errors.Is(err, io.EOF) {
-		return nil, errors.New("job: more follows it")
 	}
 	return &j, nil
 }
