@@ -13,6 +13,7 @@ import (
 	"github.com/google/uuid"
 
 	"wainscot/api/auth"
+	"wainscot/api/paper"
 	"wainscot/api/store"
 	"wainscot/bom"
 	"wainscot/openapi"
@@ -193,6 +194,10 @@ func (s *Server) getOffered(c *gin.Context) error {
 			Extras:       mapped(v.Extras, func(e quote.Extra) openapi.Extra { return contractExtra(e, as) }),
 			OpenFinishes: mapped(v.OpenFinishes, contractOpenFinish),
 			Cautions:     mapped(v.Sheet.Cautions, func(n bom.CautionNote) string { return n.Says }),
+			Remarks:      mapped(paper.Remarks(v), func(r paper.Remark) openapi.Remark { return openapi.Remark{Name: r.Name, Says: r.Says} }),
+			LeavesOut:    append([]string{}, v.Sheet.LeavesOut...),
+			Certificates: mapped(v.Sheet.Certificates, func(c bom.Certificate) string { return c.Name }),
+			Evidence:     mapped(v.Sheet.Evidence, contractEvidenceDue), ClassFeatures: mapped(v.Sheet.ClassFeatures, contractClassFeature),
 		}
 		if i < len(o.revision.Vans) {
 			out.Vans[i].Registration = o.revision.Vans[i].Plate

@@ -30,12 +30,8 @@ func contractSheet(s bom.Sheet) openapi.Sheet {
 		Certificates: mapped(s.Certificates, func(c bom.Certificate) openapi.Certificate {
 			return openapi.Certificate{Name: c.Name, Outside: c.Outside}
 		}),
-		Evidence: mapped(s.Evidence, func(e bom.EvidenceDue) openapi.EvidenceDue {
-			return openapi.EvidenceDue{Code: e.Code, Name: e.Name, By: e.By, Due: openapi.EvidenceDueDue(e.Due), Says: e.Says, Cites: e.Cites}
-		}),
-		ClassFeatures: mapped(s.ClassFeatures, func(f bom.ClassFeature) openapi.ClassFeature {
-			return openapi.ClassFeature{Code: f.Code, Name: f.Name, List: openapi.ClassFeatureList(f.List), Met: f.Met, Cites: f.Cites}
-		}),
+		Evidence:      mapped(s.Evidence, contractEvidenceDue),
+		ClassFeatures: mapped(s.ClassFeatures, contractClassFeature),
 		Positions: mapped(s.Mass.Positions, func(p bom.PositionMass) openapi.PositionMass {
 			return openapi.PositionMass{Position: p.Position, Name: p.Name, AddedKg: plain(p.AddedKG), RemovedKg: plain(p.RemovedKG), Where: contractWhere(p.Where)}
 		}),
@@ -139,3 +135,11 @@ func plainOrNone(d *decimal.Decimal) string {
 
 // whole narrows a count, which the limits of a catalogue keep far below.
 func whole(n int) int32 { return int32(min(max(n, -1<<31), 1<<31-1)) }
+
+func contractEvidenceDue(e bom.EvidenceDue) openapi.EvidenceDue {
+	return openapi.EvidenceDue{Code: e.Code, Name: e.Name, By: e.By, Due: openapi.EvidenceDueDue(e.Due), Says: e.Says, Cites: e.Cites}
+}
+
+func contractClassFeature(f bom.ClassFeature) openapi.ClassFeature {
+	return openapi.ClassFeature{Code: f.Code, Name: f.Name, List: openapi.ClassFeatureList(f.List), Met: f.Met, Cites: f.Cites}
+}

@@ -3453,9 +3453,21 @@ type OfferedAcceptance struct {
 // OfferedVan defines model for OfferedVan.
 type OfferedVan struct {
 	// BaseVan A name for people.
-	BaseVan      Name         `json:"base_van"`
-	Cautions     []Words      `json:"cautions"`
-	Extras       []Extra      `json:"extras"`
+	BaseVan  Name    `json:"base_van"`
+	Cautions []Words `json:"cautions"`
+
+	// Certificates The names of the papers that must be there before handover.
+	Certificates []Name `json:"certificates,omitempty,omitzero"`
+
+	// ClassFeatures What counts towards the class of the van. The authority that registers it decides in which.
+	ClassFeatures []ClassFeature `json:"class_features,omitempty,omitzero"`
+
+	// Evidence Papers that others have to give.
+	Evidence []EvidenceDue `json:"evidence,omitempty,omitzero"`
+	Extras   []Extra       `json:"extras"`
+
+	// LeavesOut What a part conversion does not include.
+	LeavesOut    []Words      `json:"leaves_out,omitempty,omitzero"`
 	OpenFinishes []OpenFinish `json:"open_finishes"`
 
 	// Price What the customer pays. Nothing in it says what it costs the workshop.
@@ -3463,6 +3475,9 @@ type OfferedVan struct {
 
 	// Registration The registration mark of a van, as written on its plate.
 	Registration Registration `json:"registration,omitempty,omitzero"`
+
+	// Remarks What the customer must know of the figures that are near their limits or not met.
+	Remarks []Remark `json:"remarks,omitempty,omitzero"`
 }
 
 // OfferedYes defines model for OfferedYes.
@@ -4518,6 +4533,13 @@ type ReleaseEntry struct {
 // Releases defines model for Releases.
 type Releases struct {
 	Releases []ReleaseEntry `json:"releases"`
+}
+
+// Remark defines model for Remark.
+type Remark struct {
+	// Name A name for people.
+	Name Name   `json:"name"`
+	Says string `json:"says"`
 }
 
 // RemovedFeature defines model for RemovedFeature.

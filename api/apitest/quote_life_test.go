@@ -1,6 +1,7 @@
 package apitest
 
 import (
+	"html"
 	"net/http"
 	"strings"
 	"testing"
@@ -192,6 +193,15 @@ func TestLinks(t *testing.T) {
 	public(http.MethodGet, one.Link, nil).into(t, http.StatusOK, &seen)
 	if seen.Gross != q.Totals.Gross || len(seen.Vans) != 1 || seen.Vans[0].Registration != "WT24 DMO" || len(seen.Vans[0].Extras) != 1 {
 		t.Errorf("offered: %+v", seen)
+	}
+	if v, page := seen.Vans[0], string(public(http.MethodGet, one.Link+"/quote.html", nil).body); len(v.Certificates) == 0 || len(v.ClassFeatures) == 0 {
+		t.Errorf("the page tells papers and class, the answer %d and %d", len(v.Certificates), len(v.ClassFeatures))
+	} else {
+		for _, words := range []string{v.Certificates[0], v.ClassFeatures[0].Name} {
+			if !strings.Contains(page, html.EscapeString(words)) {
+				t.Errorf("%q is not on the page", words)
+			}
+		}
 	}
 	for _, rest := range []string{"/quote.html", "/quote.pdf"} {
 		if g := public(http.MethodGet, one.Link+rest, nil); g.status != http.StatusOK {

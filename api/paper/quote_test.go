@@ -485,3 +485,19 @@ func TestBadlyPutTogether(t *testing.T) {
 		}
 	}
 }
+
+// TestRemarksAreThoseOfThePage: what a program is told of the figures is what
+// the customer reads.
+func TestRemarksAreThoseOfThePage(t *testing.T) {
+	q := quoted(t, "package-touring")
+	list := paper.Remarks(&q.Document.Vans[0])
+	if len(list) == 0 {
+		t.Fatal("a check that is not met has no remark")
+	}
+	page := string(written(t, paper.QuoteHTML, q))
+	for _, r := range list {
+		if !strings.Contains(page, html.EscapeString(r.Name)) || !strings.Contains(page, html.EscapeString(r.Says)) {
+			t.Errorf("%q, %q is not on the page", r.Name, r.Says)
+		}
+	}
+}

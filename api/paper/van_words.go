@@ -12,6 +12,19 @@ import (
 	"wainscot/pricing/quote"
 )
 
+// Remark is something the customer must know of one figure.
+type Remark struct{ Name, Says string }
+
+// Remarks are what the customer must know of the figures of a van that was
+// offered, as on its paper.
+func Remarks(v *quote.Van) []Remark {
+	var list []Remark
+	for _, r := range remarks(v, false) {
+		list = append(list, Remark(r))
+	}
+	return list
+}
+
 // remarks are what the customer must know of the figures that are not met or
 // near their limits, and of a draft what is not decided. What the workshop says
 // to a check stays inside; that there is evidence does not.
