@@ -413,6 +413,7 @@ func (e ClassFeatureList) Valid() bool {
 const (
 	ComparisonSentenceAboutAdded    ComparisonSentenceAbout = "added"
 	ComparisonSentenceAboutAddition ComparisonSentenceAbout = "addition"
+	ComparisonSentenceAboutCheck    ComparisonSentenceAbout = "check"
 	ComparisonSentenceAboutDeposit  ComparisonSentenceAbout = "deposit"
 	ComparisonSentenceAboutExtra    ComparisonSentenceAbout = "extra"
 	ComparisonSentenceAboutFinish   ComparisonSentenceAbout = "finish"
@@ -435,6 +436,8 @@ func (e ComparisonSentenceAbout) Valid() bool {
 	case ComparisonSentenceAboutAdded:
 		return true
 	case ComparisonSentenceAboutAddition:
+		return true
+	case ComparisonSentenceAboutCheck:
 		return true
 	case ComparisonSentenceAboutDeposit:
 		return true

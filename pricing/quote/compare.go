@@ -56,6 +56,7 @@ const (
 	AboutTotal    About = "total"
 	AboutHours    About = "hours"
 	AboutMass     About = "mass"
+	AboutCheck    About = "check"
 	AboutDeposit  About = "deposit"
 	AboutNothing  About = "nothing"
 )

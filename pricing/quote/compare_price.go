@@ -8,7 +8,9 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"wainscot/bom"
 	"wainscot/bom/calendar"
+	"wainscot/bom/formula"
 	"wainscot/pricing"
 )
 
@@ -228,7 +230,7 @@ func (t *comparing) hours() {
 	}
 	was, is := sum(t.a), sum(t.b)
 	if !was.Equal(is) {
-		t.say(AboutHours, "", "It takes %s hours of work, %s.", is, moreOrFewer(is.Sub(was), "h"))
+		t.say(AboutHours, "", "It takes %s hours of work, %s.", is, moreOrLess(is.Sub(was), "h"))
 	}
 }
 
@@ -240,6 +242,83 @@ func (t *comparing) mass(a, b *Van) {
 		places = 1
 	}
 	if by := is.Sub(was).Round(places); !by.IsZero() {
-		t.say(AboutMass, "", "%s kg are left for people, water, gas and luggage, %s.", is.Round(places), moreOrFewer(by, "kg"))
+		t.say(AboutMass, "", "%s kg are left for people, water, gas and luggage, %s.", is.Round(places), moreOrLess(by, "kg"))
 	}
+	t.axles(a.Sheet.Mass.Laden, b.Sheet.Mass.Laden)
+	t.checks(a.Sheet.Checks, b.Sheet.Checks)
+}
+
+// axleKG is by how much what rests on an axle has to change to be worth a
+// sentence.
+const axleKG = 5
+
+// axles tells what rests on them with all the van is meant to carry.
+func (t *comparing) axles(was, is bom.Axles) {
+	if was.TotalKG().IsZero() || is.TotalKG().IsZero() {
+		return // one of the two knows nothing of axles
+	}
+	front, rear := is.FrontKG.Sub(was.FrontKG).Round(0), is.RearKG.Sub(was.RearKG).Round(0)
+	if worth := decimal.NewFromInt(axleKG); front.Abs().LessThan(worth) && rear.Abs().LessThan(worth) {
+		return
+	}
+	side := func(name string, kg, by decimal.Decimal) string {
+		if by.IsZero() {
+			return fmt.Sprintf("%s kg on the %s axle as before", kg.Round(0), name)
+		}
+		return fmt.Sprintf("%s kg on the %s axle, %s", kg.Round(0), name, moreOrLess(by, "kg"))
+	}
+	t.say(AboutMass, "axles", "Laden, %s; %s.", side("front", is.FrontKG, front), side("rear", is.RearKG, rear))
+}
+
+// checks tells where a check stands otherwise than before: whether it is met,
+// near its limit, answered. What the workshop says to it stays inside.
+func (t *comparing) checks(was, is []bom.CheckResult) {
+	for i := range is {
+		c := &is[i]
+		before := checkStanding("")
+		if k := slices.IndexFunc(was, func(w bom.CheckResult) bool { return w.Code == c.Code }); k >= 0 {
+			before = standingOf(&was[k])
+		}
+		now := standingOf(c)
+		if now == before || before == "" && now == checkMet {
+			continue
+		}
+		words := map[checkStanding]string{
+			checkMet: "is met now", checkNear: "is near its limit now", checkNotMet: "is not met now",
+			checkEvidence: "is not met, and the workshop has evidence that it may be so", checkGoingOn: "is not met, and the owner goes on with it",
+		}[now]
+		unit := strings.TrimSuffix(" "+formula.UnitWords(c.Unit), " ")
+		t.say(AboutCheck, c.Code, "%s %s: %s%s, and it may be %s %s%s.", c.Name, words, c.Figure, unit, c.Sense, c.Limit, unit)
+	}
+	for i := range was {
+		c := &was[i]
+		if standingOf(c) != checkMet && !slices.ContainsFunc(is, func(n bom.CheckResult) bool { return n.Code == c.Code }) {
+			t.say(AboutCheck, c.Code, "%s no longer matters.", c.Name)
+		}
+	}
+}
+
+// checkStanding is where a check stands.
+type checkStanding string
+
+const (
+	checkMet      checkStanding = "met"
+	checkNear     checkStanding = "near"
+	checkNotMet   checkStanding = "not met"
+	checkEvidence checkStanding = "answered by evidence"
+	checkGoingOn  checkStanding = "gone on with"
+)
+
+func standingOf(c *bom.CheckResult) checkStanding {
+	switch {
+	case c.Near:
+		return checkNear
+	case c.Met:
+		return checkMet
+	case c.Answered && c.Answer.Kind == bom.ByEvidence:
+		return checkEvidence
+	case c.Answered:
+		return checkGoingOn
+	}
+	return checkNotMet
 }

@@ -66,9 +66,9 @@ func (t *comparing) change(minor int64) string {
 }
 
 // hours and kilograms are decimals with a sign of their own.
-func moreOrFewer(d decimal.Decimal, unit string) string {
+func moreOrLess(d decimal.Decimal, unit string) string {
 	if d.Sign() < 0 {
-		return d.Neg().String() + " " + unit + " fewer"
+		return d.Neg().String() + " " + unit + " less"
 	}
 	return d.String() + " " + unit + " more"
 }
