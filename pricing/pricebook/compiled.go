@@ -20,15 +20,17 @@ type Compiled struct {
 	currency  money.Currency
 	hash      string
 
-	costs    map[string][]PartCost
-	labour   map[string]*Labour
-	outside  map[string]*PartCost
-	features map[string]*Feature
-	packages map[atVan]*Package
-	finishes map[ofFinish]*Finish
-	vat      []VATRate // latest first
-	limits   map[string]DiscountLimit
-	listings []Listing // everybody's first
+	costs     map[string][]PartCost
+	costsOf   map[string][]*Cost
+	suppliers map[string]*Supplier
+	labour    map[string]*Labour
+	outside   map[string]*PartCost
+	features  map[string]*Feature
+	packages  map[atVan]*Package
+	finishes  map[ofFinish]*Finish
+	vat       []VATRate // latest first
+	limits    map[string]DiscountLimit
+	listings  []Listing // everybody's first
 }
 
 type (
@@ -141,6 +143,7 @@ func Compile(c *catalogue.Catalogue, e *Edition) (*Compiled, document.Faults) {
 	if err != nil { // Validate lets no such number through
 		return nil, document.Faults{{Code: "number", At: "costs", Reason: err.Error() + ".", Remedy: "Write a plain decimal."}}
 	}
+	k.indexSuppliers()
 	k.indexFeatures()
 	k.indexPackages()
 	k.indexFinishes()

@@ -86,6 +86,12 @@ type Supplier struct {
 	Code         string `yaml:"code" json:"code"`
 	Name         string `yaml:"name" json:"name"`
 	LeadTimeDays int    `yaml:"lead_time_days" json:"lead_time_days"` // working days
+	// LeastOrder is the least the goods of an order come to, without VAT.
+	LeastOrder *decimal.Decimal `yaml:"least_order" json:"least_order,omitempty"`
+	// Carriage of an order, without VAT, unless its goods come to
+	// CarriageFreeFrom.
+	Carriage         *decimal.Decimal `yaml:"carriage" json:"carriage,omitempty"`
+	CarriageFreeFrom *decimal.Decimal `yaml:"carriage_free_from" json:"carriage_free_from,omitempty"`
 }
 
 // LabourRate of a trade: what an hour costs the workshop and is charged at,
@@ -116,6 +122,17 @@ type Cost struct {
 	LeadTimeDays int    `yaml:"lead_time_days" json:"lead_time_days,omitempty"` // 0: the supplier's
 	// Until is the last day the supplier holds this cost; "" is open.
 	Until string `yaml:"until" json:"until,omitempty"`
+	// LeastQuantity of units in one order; absent means one pack.
+	LeastQuantity *decimal.Decimal `yaml:"least_quantity" json:"least_quantity,omitempty"`
+	// Breaks are lower costs of one unit for more of it in one order, from the
+	// smallest quantity on. Quotes are priced without them.
+	Breaks []Break `yaml:"breaks" json:"breaks,omitempty"`
+}
+
+// Break is the cost of one unit from a quantity on.
+type Break struct {
+	From decimal.Decimal `yaml:"from" json:"from"`
+	Cost decimal.Decimal `yaml:"cost" json:"cost"`
 }
 
 // OutsideCost of one visit of outside work, without VAT.

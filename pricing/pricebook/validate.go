@@ -17,6 +17,9 @@ const (
 	MaxPayments     = 20
 	MaxLeadTimeDays = 730
 	MaxPercent      = 1000
+	MaxBreaks       = 20
+	// MostOrdered is less than this of one part in one order.
+	MostOrdered = 1_000_000
 )
 
 // Validate finds everything that would stop an edition from pricing what a
@@ -172,6 +175,7 @@ func (v *validation) head() {
 			v.fault("lead_time", at+"/lead_time_days", fmt.Sprintf("A lead time of %d working days makes no sense.", s.LeadTimeDays),
 				fmt.Sprintf("Write 0 to %d.", MaxLeadTimeDays))
 		}
+		v.supplierTerms(at, &s)
 	}
 	v.percent("markup/materials_percent", e.Markup.MaterialsPercent, MaxPercent)
 	v.percent("markup/outside_work_percent", e.Markup.OutsideWorkPercent, MaxPercent)
@@ -287,6 +291,7 @@ func (v *validation) costs() {
 			v.fault("lead_time", member("costs", i, "lead_time_days"), fmt.Sprintf("A lead time of %d working days makes no sense.", c.LeadTimeDays),
 				fmt.Sprintf("Write 0 to %d.", MaxLeadTimeDays))
 		}
+		v.quantities(i, &c)
 		if c.Until != "" && v.day(member("costs", i, "until"), c.Until) && c.Until < v.edition.InForceFrom {
 			v.fault("over_already", member("costs", i, "until"),
 				fmt.Sprintf("The cost is held until %s, before the edition comes into force.", c.Until), "Take it out, or ask the supplier again.")
@@ -301,6 +306,43 @@ func (v *validation) costs() {
 		if code := v.catalogue.Parts[i].Code; !costed[code] {
 			v.fault("no_cost", "costs", fmt.Sprintf("The part %q has no cost.", code), "Add what one unit of it costs, and from whom.")
 		}
+	}
+}
+
+// supplierTerms checks what a supplier asks of an order.
+func (v *validation) supplierTerms(at string, s *Supplier) {
+	for _, f := range []struct {
+		name   string
+		amount *decimal.Decimal
+	}{{"least_order", s.LeastOrder}, {"carriage", s.Carriage}, {"carriage_free_from", s.CarriageFreeFrom}} {
+		if f.amount != nil {
+			v.price(at+"/"+f.name, *f.amount)
+		}
+	}
+	if s.CarriageFreeFrom != nil && s.Carriage == nil {
+		v.fault("no_carriage", at+"/carriage_free_from", "Carriage is free from an amount on, and nothing says what it costs below.", "Add carriage.")
+	}
+}
+
+// quantities checks how much of a part is had at once, and for what.
+func (v *validation) quantities(i int, c *Cost) {
+	if c.LeastQuantity != nil {
+		v.within(member("costs", i, "least_quantity"), *c.LeastQuantity, MostOrdered, 6)
+	}
+	if len(c.Breaks) > MaxBreaks {
+		v.fault("too_many", member("costs", i, "breaks"), fmt.Sprintf("There are %d breaks.", len(c.Breaks)), fmt.Sprintf("At most %d.", MaxBreaks))
+		return
+	}
+	from, cost := decimal.Zero, c.Cost
+	for k, b := range c.Breaks {
+		at := fmt.Sprintf("%s/%d", member("costs", i, "breaks"), k+1)
+		if !v.within(at+"/from", b.From, MostOrdered, 6) || !v.within(at+"/cost", b.Cost, money.Largest, money.UnitDecimals) {
+			return
+		}
+		if b.From.LessThanOrEqual(from) || b.Cost.GreaterThanOrEqual(cost) {
+			v.fault("breaks", at, fmt.Sprintf("From %s on one costs %s, and before that %s.", b.From, b.Cost, cost), "Write breaks from the smallest quantity on, each cheaper than the one before.")
+		}
+		from, cost = b.From, b.Cost
 	}
 }
 
