@@ -240,6 +240,7 @@ func (n *netting) addStock() error {
 		if !calendar.Valid(d.Day) {
 			return fmt.Errorf("%s due on %q: %w", d.Code, d.Day, ErrDay)
 		}
+		d.Day = max(d.Day, n.p.Today) // overdue: it comes today at the earliest
 		i := &n.items[n.place(d.Kind, d.Code)]
 		i.due = append(i.due, due{d, q})
 	}

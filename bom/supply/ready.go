@@ -32,12 +32,7 @@ func (p *Position) ReadyBy(booked *Plan, wants []Want) ([]schedule.StageReady, e
 		dated[i].Day = p.Today
 	}
 	left := *p
-	left.Held, left.Due = booked.SpareStock, slices.Clone(booked.Spare)
-	for i := range left.Due {
-		if left.Due[i].Day < p.Today { // overdue: nobody knows
-			left.Due[i].Day = p.Today
-		}
-	}
+	left.Held, left.Due = booked.SpareStock, booked.Spare
 	plan, err := left.Net(dated)
 	if err != nil {
 		return nil, err
