@@ -230,6 +230,23 @@ func Add(day string, days int) (string, error) {
 	return write(at.AddDate(0, 0, days))
 }
 
+// AddMonths is the same day so many months later, or the last of that month where
+// it has no such day: a month after 31 January is 28 February, or 29.
+//
+// Errors: ErrNotDay, ErrTooFar.
+func AddMonths(day string, months int) (string, error) {
+	at, err := read(day)
+	if err != nil {
+		return "", err
+	}
+	if months < -MostDays || months > MostDays {
+		return "", fmt.Errorf("%d months: %w", months, ErrTooFar)
+	}
+	first := time.Date(at.Year(), at.Month()+time.Month(months), 1, 0, 0, 0, 0, time.UTC)
+	last := first.AddDate(0, 1, -1).Day()
+	return write(first.AddDate(0, 0, min(at.Day(), last)-1))
+}
+
 // Number is the day counted from 1 January 1900, which is 0. Error: ErrNotDay.
 func Number(day string) (int, error) {
 	at, err := read(day)

@@ -168,3 +168,32 @@ func TestNumbersOfDays(t *testing.T) {
 		t.Errorf("%s, %v", w, err)
 	}
 }
+
+func TestAddMonths(t *testing.T) {
+	for _, test := range []struct {
+		day    string
+		months int
+		want   string
+	}{
+		{"2027-01-31", 1, "2027-02-28"},
+		{"2028-01-31", 1, "2028-02-29"},
+		{"2027-01-31", 2, "2027-03-31"},
+		{"2027-03-31", -1, "2027-02-28"},
+		{"2027-11-30", 3, "2028-02-29"},
+		{"2027-05-15", 0, "2027-05-15"},
+		{"2027-05-15", 12, "2028-05-15"},
+		{"2028-02-29", 12, "2029-02-28"},
+	} {
+		if got, err := calendar.AddMonths(test.day, test.months); err != nil || got != test.want {
+			t.Errorf("%d months after %s: %s %v, want %s", test.months, test.day, got, err, test.want)
+		}
+	}
+	for _, bad := range []struct {
+		day    string
+		months int
+	}{{"soon", 1}, {"2027-01-31", calendar.MostDays + 1}, {"2199-12-31", 1}} {
+		if got, err := calendar.AddMonths(bad.day, bad.months); err == nil {
+			t.Errorf("%d months after %s are %s", bad.months, bad.day, got)
+		}
+	}
+}

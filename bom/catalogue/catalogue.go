@@ -243,6 +243,11 @@ type Feature struct {
 	// Position is where it sits, in place of the group's; a line may say
 	// otherwise.
 	Position string `yaml:"position" json:"position,omitempty"`
+	// WarrantyMonths after handover on what is fitted for it, where a part does
+	// not say otherwise; 0 is the workshop's rule.
+	WarrantyMonths int `yaml:"warranty_months" json:"warranty_months,omitempty"`
+	// ChecksDue are checks that fall due again and again while it is on board.
+	ChecksDue []CheckDue `yaml:"checks_due" json:"checks_due,omitempty"`
 	// LeavesOut says what a part conversion does not include, as sentences.
 	LeavesOut []string `yaml:"leaves_out" json:"leaves_out,omitempty"`
 	// Lines are what it takes to fit one (parts, kits, hours, outside work).
@@ -250,6 +255,15 @@ type Feature struct {
 	// Removal is what it takes to take one out that was fitted; absent means
 	// it cannot be removed or replaced.
 	Removal *Removal `yaml:"removal" json:"removal,omitempty"`
+}
+
+// CheckDue is a check of the finished van that falls due so many months after
+// handover, and so many after it was last made. Features that name the same one
+// have it once, at the shortest of their times.
+type CheckDue struct {
+	Name        string `yaml:"name" json:"name"`
+	EveryMonths int    `yaml:"every_months" json:"every_months"`
+	Cites       string `yaml:"cites" json:"cites,omitempty"`
 }
 
 // Caution is a thing that can hurt people.
@@ -481,6 +495,8 @@ type Part struct {
 	Rates []Rate `yaml:"rates" json:"rates,omitempty"`
 	// Serial says that each one's serial number is kept.
 	Serial bool `yaml:"serial" json:"serial,omitempty"`
+	// WarrantyMonths after handover, in place of its feature's.
+	WarrantyMonths int `yaml:"warranty_months" json:"warranty_months,omitempty"`
 }
 
 // Rate of use of a consumable.
@@ -642,6 +658,9 @@ const (
 	MaxPositions   = 100
 	MaxLoads       = 100
 	MaxMostPeople  = 20 // at one stage of one van at once
+	// MaxMonths of a warranty or between two checks; MaxChecksDue of a feature.
+	MaxMonths    = 600
+	MaxChecksDue = 20
 	// MaxKitComponents is how many components a kit may have with all kits
 	// inside it taken apart, MaxComponents how many all lines together.
 	MaxKitComponents = 5_000

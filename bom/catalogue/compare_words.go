@@ -241,10 +241,18 @@ func (w *inWords) features() []item {
 			{"not_sold", "that it is not sold", yesOrNo(f.NotSold)},
 			{"supply_only", "that parts are supplied only", yesOrNo(f.SupplyOnly)},
 			{"position", "where it sits", w.named("position", f.Position)},
+			{"warranty_months", "the months of warranty", number(f.WarrantyMonths)},
 			{"removal/mass_kg", "what is taken off the van when it is removed", removal},
 		}, lists: []list{
 			{"vans", "is for", w.vans(f.Vans)},
 			{"caution", "has the caution", cautions(f.Caution)},
+			{"checks_due", "is checked again:", entries(f.ChecksDue, func(c *CheckDue) entry {
+				says := fmt.Sprintf("%s every %d months", strconv.Quote(c.Name), c.EveryMonths)
+				if c.Cites != "" {
+					says += " (" + c.Cites + ")"
+				}
+				return entry{c.Name, says}
+			})},
 			{"leaves_out", "leaves out:", entries(f.LeavesOut, func(s *string) entry { return entry{*s, strconv.Quote(*s)} })},
 			{"lines", "takes", entries(f.Lines, w.line)},
 			{"removal/lines", "takes, to be removed,", entries(removed, w.line)},
@@ -389,6 +397,7 @@ func (w *inWords) parts() []item {
 			{"provision", "how it is had", string(p.Provision)},
 			{"scrap_percent", "the scrap", scrap},
 			{"serial", "that serial numbers are kept", yesOrNo(p.Serial)},
+			{"warranty_months", "the months of warranty", number(p.WarrantyMonths)},
 		}, lists: []list{{"rates", "is used up at", entries(p.Rates, func(r *Rate) entry {
 			return entry{r.Trade, r.PerHour.String() + " an hour of " + w.named("trade", r.Trade)}
 		})}}}

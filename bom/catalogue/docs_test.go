@@ -45,7 +45,7 @@ func TestPageNamesEveryKey(t *testing.T) {
 	headings := map[string]string{
 		"Catalogue": "## The whole", "Trade": "## Trades", "Stage": "## Stages", "BaseVan": "## Base vans",
 		"Particular": "### Particulars", "Fitted": "### Features with how many", "Group": "## Groups",
-		"Feature": "## Features", "Count": "## Features", "Removal": "### Removal", "Line": "### Lines",
+		"Feature": "## Features", "Count": "## Features", "CheckDue": "## Features", "Removal": "### Removal", "Line": "### Lines",
 		"Finish": "## Finishes", "FinishChoice": "## Finishes", "Package": "## Packages", "PackageFinish": "## Packages",
 		"Rule": "## Rules", "SafetyRule": "## Safety rules", "Figure": "## Figures", "Check": "## Checks", "Part": "## Parts", "Rate": "## Parts",
 		"Kit": "## Kits", "KitHours": "## Kits", "KitItem": "### Kit items", "OutsideWork": "## Outside work",

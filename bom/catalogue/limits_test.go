@@ -52,6 +52,14 @@ func TestLimits(t *testing.T) {
 	people := func(n int) func(*catalogue.Catalogue) {
 		return func(c *catalogue.Catalogue) { c.Stages[0].MostPeople = n }
 	}
+	months := func(n int) func(*catalogue.Catalogue) {
+		return func(c *catalogue.Catalogue) { c.Parts[0].WarrantyMonths = n }
+	}
+	again := func(n int) func(*catalogue.Catalogue) {
+		return func(c *catalogue.Catalogue) {
+			c.Features[0].ChecksDue = []catalogue.CheckDue{{Name: "Gas", EveryMonths: n}}
+		}
+	}
 	// A line with this kit comes to a thousand: itself and 999 components.
 	components := func(n int) func(*catalogue.Catalogue) {
 		return func(c *catalogue.Catalogue) {
@@ -89,6 +97,8 @@ func TestLimits(t *testing.T) {
 		{"code", code, catalogue.MaxCode, "stages/4/code"},
 		{"people", people, catalogue.MaxMostPeople, "stages/strip_out/most_people"},
 		{"bench days", bench, catalogue.MaxBenchDays, "kits/ROOF-KIT/bench_days"},
+		{"warranty", months, catalogue.MaxMonths, "parts/ROOF-SHELL/warranty_months"},
+		{"checked again", again, catalogue.MaxMonths, "features/whole_conversion/checks_due/1/every_months"},
 		{"components", components, catalogue.MaxComponents / 1000, "features"},
 	} {
 		t.Run(l.name, func(t *testing.T) {

@@ -88,6 +88,8 @@ func (v *checker) features() {
 		v.vansOf(at+"/vans", f.Vans)
 		v.cautions(at+"/caution", f.Caution)
 		v.placed(at+"/position", f.Position)
+		v.months(at+"/warranty_months", f.WarrantyMonths, 0)
+		v.checksDue(at+"/checks_due", f.ChecksDue)
 		for j, s := range f.LeavesOut {
 			v.sentence(document.Join(at, "leaves_out", j+1), s, true)
 		}
@@ -102,6 +104,29 @@ func (v *checker) features() {
 		}
 		if f.Follower && f.NotSold {
 			v.fault("not_exactly_one", at, "A follower is fitted, what is not sold never is.", "Give only one of follower and not_sold.")
+		}
+	}
+}
+
+// months checks a number of months; least is 0 where none means something.
+func (v *checker) months(at string, n, least int) {
+	if n < least || n > MaxMonths {
+		v.fault("out_of_range", at, fmt.Sprintf("%d months make no sense.", n), fmt.Sprintf("Give %d to %d.", max(least, 1), MaxMonths))
+	}
+}
+
+func (v *checker) checksDue(at string, list []CheckDue) {
+	if len(list) > MaxChecksDue {
+		v.fault("too_many", at, fmt.Sprintf("There are %d checks.", len(list)), fmt.Sprintf("At most %d.", MaxChecksDue))
+		return
+	}
+	for i, c := range list {
+		at := document.Join(at, i+1)
+		v.name(at+"/name", c.Name)
+		v.months(at+"/every_months", c.EveryMonths, 1)
+		v.sentence(at+"/cites", c.Cites, false)
+		if slices.ContainsFunc(list[:i], func(o CheckDue) bool { return o.Name == c.Name }) {
+			v.fault("duplicate_code", at+"/name", fmt.Sprintf("%q is listed twice.", short(c.Name)), "List each once.")
 		}
 	}
 }

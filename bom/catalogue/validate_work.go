@@ -128,6 +128,7 @@ func (v *checker) parts() {
 		}
 		v.notNegative(at+"/mass_kg", p.MassKG)
 		v.percent(at+"/scrap_percent", p.ScrapPercent)
+		v.months(at+"/warranty_months", p.WarrantyMonths, 0)
 		v.rates(at+"/rates", p)
 	}
 }
