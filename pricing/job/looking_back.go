@@ -72,27 +72,27 @@ type PastLine struct {
 	Cost    money.Amount
 }
 
-// Back is what can be learned of jobs that are over.
-type Back struct {
-	Jobs     []JobBack
-	Stages   []StageBack
-	Features []FeatureBack
+// Retrospect is what can be learned of jobs that are over.
+type Retrospect struct {
+	Jobs     []PastJob
+	Stages   []PastStage
+	Features []PastFeature
 	// Suggestions are the catalogue's hours that are wrong, those that cost or
 	// gave most first.
 	Suggestions []Suggestion
 }
 
-// HoursBack are hours quoted and worked.
-type HoursBack struct {
+// PastHours are hours quoted and worked.
+type PastHours struct {
 	Quoted decimal.Decimal
 	Worked decimal.Decimal
 }
 
-// JobBack is one job.
-type JobBack struct {
+// PastJob is one job.
+type PastJob struct {
 	Job    string
 	Number int64
-	HoursBack
+	PastHours
 	Net        money.Amount
 	QuotedCost money.Amount
 	// RealCost is the quoted one with the hours worked and the parts used in
@@ -102,20 +102,20 @@ type JobBack struct {
 	RealMargin   money.Amount
 }
 
-// StageBack is one stage over all jobs that had it.
-type StageBack struct {
+// PastStage is one stage over all jobs that had it.
+type PastStage struct {
 	Stage string
 	Jobs  int
-	HoursBack
+	PastHours
 }
 
-// FeatureBack is one feature over all jobs that had it; "" is what the stages
+// PastFeature is one feature over all jobs that had it; "" is what the stages
 // take by themselves, additions, and what nobody had quoted. Worked is its share of what
 // was worked at its stages, in the proportion of what was quoted.
-type FeatureBack struct {
+type PastFeature struct {
 	Feature string
 	Jobs    int
-	HoursBack
+	PastHours
 	// Net, and margins, of the lines it had of its own; what is in a package has
 	// none.
 	Net          money.Amount
@@ -142,16 +142,16 @@ type Suggestion struct {
 	Hours decimal.Decimal
 }
 
-// BackRule says when hours count as wrong.
-type BackRule struct {
+// PastRule says when hours count as wrong.
+type PastRule struct {
 	// LeastJobs that must have had something before its hours are judged.
 	LeastJobs int
 	// LeastPercent that worked must differ from quoted.
 	LeastPercent int
 }
 
-// DefaultBackRule is common practice, no source.
-var DefaultBackRule = BackRule{LeastJobs: 5, LeastPercent: 10}
+// DefaultPastRule is common practice, no source.
+var DefaultPastRule = PastRule{LeastJobs: 5, LeastPercent: 10}
 
 // PastOf makes a past of a van as it was agreed in the end, the hours worked and
 // the parts used. Of a part of which nothing is recorded, what was quoted counts
@@ -253,11 +253,11 @@ func unitCost(part string, book *pricebook.Compiled, day string) decimal.Decimal
 // Algorithms, problem 9-2; from memory). It does not move for one job on which
 // everything went wrong. Where two things always come together it cannot tell
 // which of them is wrong; a person has to.
-func LookBack(past []Past, rule BackRule) (Back, error) {
-	l := &lookingBack{rule: rule, stages: map[string]*StageBack{}, features: map[string]*FeatureBack{}, hours: map[hoursKey]*proved{}}
+func LookBack(past []Past, rule PastRule) (Retrospect, error) {
+	l := &lookingBack{rule: rule, stages: map[string]*PastStage{}, features: map[string]*PastFeature{}, hours: map[hoursKey]*proved{}}
 	for i := range past {
 		if err := l.job(&past[i]); err != nil {
-			return Back{}, fmt.Errorf("job %d: %w", past[i].Number, err)
+			return Retrospect{}, fmt.Errorf("job %d: %w", past[i].Number, err)
 		}
 	}
 	return l.done(), nil
@@ -265,10 +265,10 @@ func LookBack(past []Past, rule BackRule) (Back, error) {
 
 // lookingBack is one LookBack in progress.
 type lookingBack struct {
-	rule     BackRule
-	out      Back
-	stages   map[string]*StageBack
-	features map[string]*FeatureBack
+	rule     PastRule
+	out      Retrospect
+	stages   map[string]*PastStage
+	features map[string]*PastFeature
 	hours    map[hoursKey]*proved
 }
 
@@ -305,9 +305,9 @@ func (l *lookingBack) job(p *Past) error {
 		seen(k)
 		worked[k] = worked[k].Add(p.Worked[i].Hours)
 	}
-	features, stages := map[string]*HoursBack{}, map[string]*HoursBack{}
+	features, stages := map[string]*PastHours{}, map[string]*PastHours{}
 	extra := map[string]decimal.Decimal{} // by feature, what its hours cost more than quoted
-	job := JobBack{Job: p.Job, Number: p.Number, Net: p.Net, QuotedCost: p.QuotedCost}
+	job := PastJob{Job: p.Job, Number: p.Number, Net: p.Net, QuotedCost: p.QuotedCost}
 	more := decimal.Zero
 	for _, k := range order {
 		q, w := quoted[k], worked[k]
@@ -337,7 +337,7 @@ func (l *lookingBack) job(p *Past) error {
 	for stage, h := range stages {
 		s := l.stages[stage]
 		if s == nil {
-			s = &StageBack{Stage: stage}
+			s = &PastStage{Stage: stage}
 			l.stages[stage] = s
 		}
 		s.Jobs, s.Quoted, s.Worked = s.Jobs+1, s.Quoted.Add(h.Quoted), s.Worked.Add(h.Worked)
@@ -345,9 +345,9 @@ func (l *lookingBack) job(p *Past) error {
 	return l.featuresOf(p, features, extra)
 }
 
-func add(m map[string]*HoursBack, key string, quoted, worked decimal.Decimal) {
+func add(m map[string]*PastHours, key string, quoted, worked decimal.Decimal) {
 	if m[key] == nil {
-		m[key] = &HoursBack{}
+		m[key] = &PastHours{}
 	}
 	m[key].Quoted, m[key].Worked = m[key].Quoted.Add(quoted), m[key].Worked.Add(worked)
 }
@@ -417,12 +417,12 @@ func (l *lookingBack) shared(p *Past, k stageTrade, quoted, worked decimal.Decim
 	}
 }
 
-func (l *lookingBack) featuresOf(p *Past, hours map[string]*HoursBack, extra map[string]decimal.Decimal) error {
+func (l *lookingBack) featuresOf(p *Past, hours map[string]*PastHours, extra map[string]decimal.Decimal) error {
 	nothing := money.Zero(p.Net.Currency())
 	for code, h := range hours {
 		f := l.features[code]
 		if f == nil {
-			f = &FeatureBack{Feature: code, Net: nothing, QuotedMargin: nothing, RealMargin: nothing}
+			f = &PastFeature{Feature: code, Net: nothing, QuotedMargin: nothing, RealMargin: nothing}
 			l.features[code] = f
 		}
 		f.Jobs, f.Quoted, f.Worked = f.Jobs+1, f.Quoted.Add(h.Quoted), f.Worked.Add(h.Worked)
@@ -457,21 +457,21 @@ func (l *lookingBack) featuresOf(p *Past, hours map[string]*HoursBack, extra map
 	return nil
 }
 
-func (l *lookingBack) done() Back {
+func (l *lookingBack) done() Retrospect {
 	out := l.out
 	for _, s := range l.stages {
 		out.Stages = append(out.Stages, *s)
 	}
-	slices.SortFunc(out.Stages, func(a, b StageBack) int {
+	slices.SortFunc(out.Stages, func(a, b PastStage) int {
 		return cmp.Or(b.off().Cmp(a.off()), cmp.Compare(a.Stage, b.Stage))
 	})
 	for _, f := range l.features {
 		out.Features = append(out.Features, *f)
 	}
-	slices.SortFunc(out.Features, func(a, b FeatureBack) int {
+	slices.SortFunc(out.Features, func(a, b PastFeature) int {
 		return cmp.Or(b.off().Cmp(a.off()), cmp.Compare(a.Feature, b.Feature))
 	})
-	slices.SortFunc(out.Jobs, func(a, b JobBack) int {
+	slices.SortFunc(out.Jobs, func(a, b PastJob) int {
 		return cmp.Or(b.off().Cmp(a.off()), cmp.Compare(a.Number, b.Number))
 	})
 	for key, h := range l.hours {
@@ -486,9 +486,9 @@ func (l *lookingBack) done() Back {
 }
 
 // off is by how many hours it was wrong, either way.
-func (h *HoursBack) off() decimal.Decimal { return h.Worked.Sub(h.Quoted).Abs() }
+func (h *PastHours) off() decimal.Decimal { return h.Worked.Sub(h.Quoted).Abs() }
 
-func (r BackRule) suggest(key hoursKey, h *proved) (Suggestion, bool) {
+func (r PastRule) suggest(key hoursKey, h *proved) (Suggestion, bool) {
 	if len(h.ratios) < max(1, r.LeastJobs) {
 		return Suggestion{}, false
 	}

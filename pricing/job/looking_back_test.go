@@ -36,7 +36,7 @@ func past(t interface{ Fatal(args ...any) }, number int64, windows, roof, worked
 
 func dec(text string) decimal.Decimal { return decimal.RequireFromString(text) }
 
-func back(t *testing.T, rule job.BackRule, list ...job.Past) job.Back {
+func back(t *testing.T, rule job.PastRule, list ...job.Past) job.Retrospect {
 	t.Helper()
 	b, err := job.LookBack(list, rule)
 	if err != nil {
@@ -52,7 +52,7 @@ func back(t *testing.T, rule job.BackRule, list ...job.Past) job.Back {
 func TestLookingBackOnOneJob(t *testing.T) {
 	p := past(t, 7, "4", "12", "20")
 	p.Parts = []job.PastPart{{Part: "glue", Stage: "openings", Quoted: dec("1"), Used: dec("3"), UnitCost: dec("5")}}
-	b := back(t, job.DefaultBackRule, p)
+	b := back(t, job.DefaultPastRule, p)
 	j := b.Jobs[0]
 	if j.Quoted.String() != "16" || j.Worked.String() != "20" || j.RealCost.Fixed() != "730.00" || j.QuotedMargin.Fixed() != "400.00" || j.RealMargin.Fixed() != "270.00" {
 		t.Errorf("the job: %+v", j)
@@ -60,7 +60,7 @@ func TestLookingBackOnOneJob(t *testing.T) {
 	if len(b.Stages) != 1 || b.Stages[0].Worked.String() != "20" || b.Stages[0].Jobs != 1 {
 		t.Errorf("the stages: %+v", b.Stages)
 	}
-	got := map[string]job.FeatureBack{}
+	got := map[string]job.PastFeature{}
 	for _, f := range b.Features {
 		got[f.Feature] = f
 	}
@@ -81,7 +81,7 @@ func TestLookingBackOnOneJob(t *testing.T) {
 // then, and 2 h nearer in each of the four others: 8 less 2 are 6.
 func TestSuggestedHours(t *testing.T) {
 	jobs := []job.Past{past(t, 1, "4", "", "6"), past(t, 2, "4", "", "6"), past(t, 3, "4", "", "4"), past(t, 4, "4", "", "6"), past(t, 5, "4", "12", "24")}
-	b := back(t, job.BackRule{LeastJobs: 5, LeastPercent: 10}, jobs...)
+	b := back(t, job.PastRule{LeastJobs: 5, LeastPercent: 10}, jobs...)
 	if len(b.Suggestions) != 1 {
 		t.Fatalf("suggested %+v", b.Suggestions)
 	}
@@ -90,15 +90,15 @@ func TestSuggestedHours(t *testing.T) {
 	if want := "window openings fitter 5 × 1.5 1…1.5 2 → 3 by 6"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
-	if again := back(t, job.BackRule{LeastJobs: 6, LeastPercent: 10}, jobs...); len(again.Suggestions) > 0 {
+	if again := back(t, job.PastRule{LeastJobs: 6, LeastPercent: 10}, jobs...); len(again.Suggestions) > 0 {
 		t.Error("five jobs are six")
 	}
-	if again := back(t, job.BackRule{LeastJobs: 5, LeastPercent: 51}, jobs...); len(again.Suggestions) > 0 {
+	if again := back(t, job.PastRule{LeastJobs: 5, LeastPercent: 51}, jobs...); len(again.Suggestions) > 0 {
 		t.Error("half as much again is more than 51 %")
 	}
 	// One job on which everything went wrong moves nothing.
 	jobs[0] = past(t, 1, "4", "", "400")
-	if s := back(t, job.DefaultBackRule, jobs...).Suggestions[0]; s.Factor.String() != "1.5" {
+	if s := back(t, job.DefaultPastRule, jobs...).Suggestions[0]; s.Factor.String() != "1.5" {
 		t.Errorf("one bad job moves the factor to %s", s.Factor)
 	}
 }
@@ -115,28 +115,28 @@ func TestHoursAreSharedWhole(t *testing.T) {
 			p.Worked = append(p.Worked, job.WorkedHours{Stage: rapid.SampledFrom([]string{"openings", "beds"}).Draw(r, "stage"), Trade: "joiner", Hours: dec(hours("others"))})
 			list = append(list, p)
 		}
-		b, err := job.LookBack(list, job.BackRule{LeastJobs: 1})
+		b, err := job.LookBack(list, job.PastRule{LeastJobs: 1})
 		if err != nil {
 			r.Fatal(err)
 		}
-		var jobs, stages, features job.HoursBack
-		sum := func(into *job.HoursBack, h job.HoursBack) {
+		var jobs, stages, features job.PastHours
+		sum := func(into *job.PastHours, h job.PastHours) {
 			into.Quoted, into.Worked = into.Quoted.Add(h.Quoted), into.Worked.Add(h.Worked)
 		}
 		for _, j := range b.Jobs {
-			sum(&jobs, j.HoursBack)
-			real, err := j.RealCost.Add(j.RealMargin)
-			if err != nil || real != j.Net {
-				r.Fatalf("cost and margin are %s, not %s", real, j.Net)
+			sum(&jobs, j.PastHours)
+			spent, err := j.RealCost.Add(j.RealMargin)
+			if err != nil || spent != j.Net {
+				r.Fatalf("cost and margin are %s, not %s", spent, j.Net)
 			}
 		}
 		for _, s := range b.Stages {
-			sum(&stages, s.HoursBack)
+			sum(&stages, s.PastHours)
 		}
 		for _, f := range b.Features {
-			sum(&features, f.HoursBack)
+			sum(&features, f.PastHours)
 		}
-		for name, h := range map[string]job.HoursBack{"stages": stages, "features": features} {
+		for name, h := range map[string]job.PastHours{"stages": stages, "features": features} {
 			if !h.Quoted.Equal(jobs.Quoted) || !h.Worked.Equal(jobs.Worked) {
 				r.Fatalf("%s are %+v, jobs %+v", name, h, jobs)
 			}
@@ -166,11 +166,11 @@ func TestLookingBackOnTheDemo(t *testing.T) {
 			twice = append(twice, job.WorkedHours{Stage: l.Stage, Trade: l.Code, Hours: sum.Add(sum)})
 		}
 	}
-	same := back(t, job.BackRule{LeastJobs: 1, LeastPercent: 1}, job.PastOf(van, once, nil, book))
+	same := back(t, job.PastRule{LeastJobs: 1, LeastPercent: 1}, job.PastOf(van, once, nil, book))
 	if j := same.Jobs[0]; !j.Quoted.Equal(j.Worked) || j.RealCost != j.QuotedCost || j.RealMargin != van.Priced.Inside.Margin || len(same.Suggestions) > 0 {
 		t.Errorf("worked as quoted: %+v %+v", j, same.Suggestions)
 	}
-	double := back(t, job.BackRule{LeastJobs: 1, LeastPercent: 1}, job.PastOf(van, twice, nil, book))
+	double := back(t, job.PastRule{LeastJobs: 1, LeastPercent: 1}, job.PastOf(van, twice, nil, book))
 	if len(double.Suggestions) < 20 {
 		t.Fatalf("%d hours are wrong", len(double.Suggestions))
 	}
@@ -179,7 +179,7 @@ func TestLookingBackOnTheDemo(t *testing.T) {
 			t.Errorf("%+v", s)
 		}
 	}
-	extra := back(t, job.DefaultBackRule, job.PastOf(van, once, []job.PastPart{{Part: "glass_side_slide", Stage: "openings", Quoted: dec("1"), Used: dec("2")}}, book))
+	extra := back(t, job.DefaultPastRule, job.PastOf(van, once, []job.PastPart{{Part: "glass_side_slide", Stage: "openings", Quoted: dec("1"), Used: dec("2")}}, book))
 	cost, found := book.Cost("glass_side_slide", van.Priced.Day)
 	more, err := extra.Jobs[0].RealCost.Sub(extra.Jobs[0].QuotedCost)
 	if !found || err != nil || !more.Decimal().Equal(cost.Cost.Decimal()) || strings.HasPrefix(more.Fixed(), "-") {

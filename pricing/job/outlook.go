@@ -105,7 +105,7 @@ type Stop struct {
 	WantedOn string
 }
 
-// Looking ahead: MaxDaysAhead days at most.
+// MaxDaysAhead is how far the list looks at most, in working days.
 const MaxDaysAhead = 60
 
 // Look says what stops each van, today and so many working days on: what is
