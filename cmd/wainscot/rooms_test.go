@@ -43,7 +43,7 @@ const arrows = `
 	pricing                                        < pricing/quote;
 	pricing/quote, bom/schedule                    < pricing/job;
 	bom/supply, pricing/pricebook                  < pricing/order;
-	pricing/money, bom/calendar                    < pricing/statement;
+	pricing/money, bom/document, bom/calendar      < pricing/statement;
 	pricing/statement                              < pricing/ledger;
 
 	# Who may ask.
