@@ -59,6 +59,9 @@ var backedUp = []struct{ table, key string }{
 	{"quote_links", "id"},
 	{"reservations", "id"},
 	{"jobs", "id"},
+	{"floors", "workshop_id"},
+	{"crew", "id"},
+	{"slots", "job"},
 	{"journal", "seq"},
 }
 

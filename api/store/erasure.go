@@ -173,6 +173,9 @@ func (t WriteTx) eraseCustomer(id uuid.UUID, version int64, sources []string) (d
 	if err != nil {
 		return done, err
 	}
+	if err := t.emptySlotsOf(id); err != nil {
+		return done, err
+	}
 	done.Quotes, err = t.EmptyQuotesOf(id)
 	return done, err
 }

@@ -131,6 +131,9 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		t.verifyAcceptances,
 		func(l map[[2]string][]byte) error { return verifyTable[reservationRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[jobRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[floorRow](t, "workshop_id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[crewRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[slotRow](t, "job", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[settingsRow](t, "workshop_id", l) },
 	} {
 		if err := check(last); err != nil {

@@ -324,6 +324,13 @@ func liveThrough(tx WriteTx, one, two uuid.UUID) error {
 	if err := addJob(tx, head, kept.Revision); err != nil {
 		return err
 	}
+	jobs, _, err := tx.Jobs(JobFilter{Quote: one})
+	if err != nil {
+		return err
+	}
+	if err := planFor(tx, jobs[0].ID); err != nil {
+		return err
+	}
 	if _, err := tx.IssueQuote(two, 1, frozen("issue of the other")); err != nil {
 		return err
 	}
