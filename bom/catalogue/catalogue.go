@@ -69,6 +69,8 @@ type Stage struct {
 	// setting up, protecting the floor, sweeping out. Written without a
 	// stage, they are given this one when they are read.
 	Lines []Line `yaml:"lines" json:"lines,omitempty"`
+	// Holds are what must be tested or certified before the stage begins.
+	Holds []StageHold `yaml:"holds" json:"holds,omitempty"`
 }
 
 // Where a stage can be done.
@@ -83,6 +85,34 @@ const (
 
 // Words are all there are.
 func (Where) Words() []string { return words(InBay, InYard, Anywhere) }
+
+// StageHold keeps a stage from beginning until something is tested or
+// certified: no lining over wiring that nobody has tested. It applies to a van
+// whose sheet has the outside work and anything at the stage that it names.
+type StageHold struct {
+	Code string `yaml:"code" json:"code"`
+	// Until says what lifts the hold.
+	Until HoldUntil `yaml:"until" json:"until"`
+	// Outside is the outside work whose certificate lifts it, or whose
+	// signatories may test; without it the workshop's own people test.
+	Outside string `yaml:"outside" json:"outside,omitempty"`
+	// Stage whose finished work is tested. When that is taken up again, it has
+	// to be tested again.
+	Stage string `yaml:"stage" json:"stage,omitempty"`
+	Says  string `yaml:"says" json:"says"` // why, as a sentence
+}
+
+// HoldUntil is what lifts a hold.
+type HoldUntil string
+
+// What lifts holds.
+const (
+	UntilTest        HoldUntil = "test"
+	UntilCertificate HoldUntil = "certificate"
+)
+
+// Words are all there are.
+func (HoldUntil) Words() []string { return words(UntilTest, UntilCertificate) }
 
 // BaseVan is one body variant with its measured facts.
 type BaseVan struct {
@@ -250,6 +280,8 @@ type Feature struct {
 	ChecksDue []CheckDue `yaml:"checks_due" json:"checks_due,omitempty"`
 	// LeavesOut says what a part conversion does not include, as sentences.
 	LeavesOut []string `yaml:"leaves_out" json:"leaves_out,omitempty"`
+	// Shows is what the customer is shown of it at the handover, as a sentence.
+	Shows string `yaml:"shows" json:"shows,omitempty"`
 	// Lines are what it takes to fit one (parts, kits, hours, outside work).
 	Lines []Line `yaml:"lines" json:"lines,omitempty"`
 	// Removal is what it takes to take one out that was fitted; absent means
@@ -653,6 +685,7 @@ const (
 	MaxListed    = 10_000 // of any other list
 	MaxLines     = 1_000  // of one feature, stage or kit
 	MaxFacts     = 200    // of one base van
+	MaxHolds     = 20     // of one stage
 	// MaxNearPercent of a limit is as near to it as can be called near.
 	MaxNearPercent = 50
 	MaxPositions   = 100

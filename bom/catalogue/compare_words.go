@@ -159,8 +159,21 @@ func (w *inWords) stages() []item {
 			lists: []list{
 				{"after", "comes after", entries(s.After, func(code *string) entry { return entry{*code, w.named("stage", *code)} })},
 				{"lines", "takes", entries(s.Lines, w.line)},
+				{"holds", "waits for", entries(s.Holds, w.hold)},
 			}}
 	})
+}
+
+// hold is told from others by its code.
+func (w *inWords) hold(h *StageHold) entry {
+	text := fmt.Sprintf("%s (a %s", h.Code, h.Until)
+	if h.Outside != "" {
+		text += " of " + w.named("outside", h.Outside)
+	}
+	if h.Stage != "" {
+		text += ", after " + w.named("stage", h.Stage)
+	}
+	return entry{h.Code, text + "): " + strconv.Quote(h.Says)}
 }
 
 func (w *inWords) baseVans() []item {
@@ -236,6 +249,7 @@ func (w *inWords) features() []item {
 			{"name", "its name", inQuotes(f.Name)},
 			{"group", "its group", w.named("group", f.Group)},
 			{"says", "what it says", inQuotes(f.Says)},
+			{"shows", "what is shown of it at the handover", inQuotes(f.Shows)},
 			{"count", "how many there may be", count},
 			{"follower", "that it only comes with others", yesOrNo(f.Follower)},
 			{"not_sold", "that it is not sold", yesOrNo(f.NotSold)},

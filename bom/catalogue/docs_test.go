@@ -43,7 +43,7 @@ func TestPageShowsTheSample(t *testing.T) {
 // closed list is on the page.
 func TestPageNamesEveryKey(t *testing.T) {
 	headings := map[string]string{
-		"Catalogue": "## The whole", "Trade": "## Trades", "Stage": "## Stages", "BaseVan": "## Base vans",
+		"Catalogue": "## The whole", "Trade": "## Trades", "Stage": "## Stages", "StageHold": "### Holds", "BaseVan": "## Base vans",
 		"Particular": "### Particulars", "Fitted": "### Features with how many", "Group": "## Groups",
 		"Feature": "## Features", "Count": "## Features", "CheckDue": "## Features", "Removal": "### Removal", "Line": "### Lines",
 		"Finish": "## Finishes", "FinishChoice": "## Finishes", "Package": "## Packages", "PackageFinish": "## Packages",

@@ -54,7 +54,7 @@ func narrow(typ, field string) document.Keywords {
 	pattern := map[string]string{
 		"Trade.Code": identifier, "Stage.Code": identifier, "Group.Code": identifier, "Feature.Code": identifier,
 		"Finish.Code": identifier, "Figure.Code": identifier, "Particular.Name": identifier,
-		"BaseVan.Code": label, "Package.Code": label, "Rule.Code": label, "SafetyRule.Code": label, "Check.Code": label, "OutsideWork.Code": label,
+		"BaseVan.Code": label, "Package.Code": label, "Rule.Code": label, "SafetyRule.Code": label, "Check.Code": label, "OutsideWork.Code": label, "StageHold.Code": label,
 		"Position.Code": label, "Load.Code": label, "ClassFeature.Code": label, "Evidence.Code": label,
 		"Part.Code": stock, "Kit.Code": stock, "FinishChoice.Code": value,
 	}[typ+"."+field]

@@ -90,6 +90,7 @@ func (v *checker) features() {
 		v.placed(at+"/position", f.Position)
 		v.months(at+"/warranty_months", f.WarrantyMonths, 0)
 		v.checksDue(at+"/checks_due", f.ChecksDue)
+		v.sentence(at+"/shows", f.Shows, false)
 		for j, s := range f.LeavesOut {
 			v.sentence(document.Join(at, "leaves_out", j+1), s, true)
 		}

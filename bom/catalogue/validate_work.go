@@ -20,6 +20,7 @@ func (v *checker) trades() {
 }
 
 func (v *checker) stages() {
+	holds := map[string]bool{}
 	for i := range v.c.Stages {
 		s := &v.c.Stages[i]
 		at := v.member("stages", v.stage, i, s.Code, identifier)
@@ -47,11 +48,49 @@ func (v *checker) stages() {
 				v.fault("not_allowed_here", at+"/once", "A stage is there once anyway.", "Leave once out.")
 			}
 		})
+		v.stageHolds(at+"/holds", s, holds)
 	}
 	v.cycles("stages", "stage_cycle", len(v.c.Stages), func(i int) []int {
 		return v.found(v.stage, v.c.Stages[i].After)
 	}, func(i int) string { return v.c.Stages[i].Code },
 		"Each of these stages comes after the next", "Take one of them out of an after list.")
+}
+
+// stageHolds checks the holds of a stage; seen are the codes of those before,
+// which are unlike in the whole catalogue, for tests are recorded by them.
+func (v *checker) stageHolds(at string, s *Stage, seen map[string]bool) {
+	v.listed(at, len(s.Holds), false, MaxHolds)
+	own := indexed(s.Holds, func(h *StageHold) string { return h.Code })
+	for i := range s.Holds {
+		h := &s.Holds[i]
+		at := v.member(at, own, i, h.Code, label)
+		if seen[h.Code] && h.Code != "" && own.first[h.Code] == i {
+			v.fault("duplicate_code", at+"/code", fmt.Sprintf("There is another hold %q.", short(h.Code)), "Give each hold a code of its own.")
+		}
+		seen[h.Code] = true
+		v.word(at+"/until", h.Until, string(h.Until))
+		v.holdOf(at, s, h)
+		v.sentence(at+"/says", h.Says, true)
+	}
+}
+
+// holdOf checks what a hold waits for.
+func (v *checker) holdOf(at string, s *Stage, h *StageHold) {
+	if h.Stage != "" && v.refers(at+"/stage", h.Stage, "stage", v.stage) && !slices.Contains(s.After, h.Stage) {
+		v.fault("wrong_stage", at+"/stage", fmt.Sprintf("Stage %q does not come after %q.", s.Code, short(h.Stage)),
+			"Name one of the stages in after.")
+	}
+	switch {
+	case h.Outside != "":
+		if v.refers(at+"/outside", h.Outside, "outside work", v.outside) && h.Until == UntilCertificate &&
+			v.c.OutsideWork[v.outside.first[h.Outside]].Certificate == "" {
+			v.fault("no_certificate", at+"/outside", fmt.Sprintf("%q returns no certificate.", h.Outside), "Name outside work that does, or hold until a test.")
+		}
+	case h.Until == UntilCertificate:
+		v.fault("missing_value", at+"/outside", "Nothing says which certificate.", "Name the outside work that returns it.")
+	case h.Stage == "":
+		v.fault("missing_value", at+"/stage", "Nothing says what is tested.", "Name the stage or the outside work.")
+	}
 }
 
 // found are the members with these codes, those that are not there left out.
