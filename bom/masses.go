@@ -163,31 +163,39 @@ func (v *Van) weighed() bool { return v.WeighedFrontKG != nil && v.WeighedRearKG
 // empty brings a weighbridge ticket to an empty cab and a tank at 90 %, in
 // grams.
 func (e *expansion) empty() error {
-	van := &e.spec.Van
-	e.emptyFront, e.emptyRear = *van.WeighedFrontKG, *van.WeighedRearKG
+	axles, err := EmptyKG(&e.spec.Van, e.r.catalogue.BaseVans[e.van].Facts)
+	e.emptyFront, e.emptyRear = axles.FrontKG, axles.RearKG
+	return err
+}
+
+// EmptyKG is what a van that was weighed weighs with nobody aboard and the tank
+// at 90 %, to the gram. facts are its base van's; where they do not say where
+// the people sat or the tank is, the ticket must need neither.
+//
+// Error: what engineering.UnladenFrontKg says of a reading beyond its limits.
+func EmptyKG(van *Van, facts catalogue.Facts) (Axles, error) {
+	out := Axles{FrontKG: *van.WeighedFrontKG, RearKG: *van.WeighedRearKG}
 	if van.WeighedPeopleCount == 0 && van.WeighedFuelPercent == nil {
-		return nil
+		return out, nil
 	}
-	facts := e.r.catalogue.BaseVans[e.van].Facts
 	people, err := engineering.PeopleKg(decimal.NewFromInt(int64(van.WeighedPeopleCount)))
 	if err != nil {
-		return err
+		return out, err
 	}
 	var fuel decimal.Decimal
 	if p := van.WeighedFuelPercent; p != nil && *p != engineering.RunningOrderPercent {
 		if fuel, err = engineering.FuelMissingKg(decimal.NewFromInt(int64(*p)), facts.Number(catalogue.FuelTankL), fuelKGPerL); err != nil {
-			return err
+			return out, err
 		}
 	}
 	seats, tank := facts.Number(catalogue.CabSeatsFromFrontAxleMM), facts.Number(catalogue.FuelTankFromFrontAxleMM)
 	wheelbase := facts.Number("wheelbase_mm")
-	front, err := engineering.UnladenFrontKg(e.emptyFront, people, seats, fuel, tank, wheelbase)
+	front, err := engineering.UnladenFrontKg(out.FrontKG, people, seats, fuel, tank, wheelbase)
 	if err != nil {
-		return err
+		return out, err
 	}
-	rear, err := engineering.UnladenRearKg(e.emptyRear, people, seats, fuel, tank, wheelbase)
-	e.emptyFront, e.emptyRear = front.Round(massPlaces), rear.Round(massPlaces)
-	return err
+	rear, err := engineering.UnladenRearKg(out.RearKG, people, seats, fuel, tank, wheelbase)
+	return Axles{FrontKG: front.Round(massPlaces), RearKG: rear.Round(massPlaces)}, err
 }
 
 // fuelKGPerL is the density of diesel fuel: EN 590 allows 0.820 to 0.845 kg/l

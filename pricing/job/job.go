@@ -33,6 +33,8 @@ type Job struct { //nolint:recvcheck // read by pointer; what changes it gives a
 	Stages []Stage `json:"stages"`
 	// Findings are what the work has shown and nobody could have quoted for.
 	Findings []Finding `json:"findings,omitempty"`
+	// Build is what has happened to the van so far.
+	Build `json:"build,omitzero"`
 }
 
 // State of a job.

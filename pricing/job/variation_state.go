@@ -162,7 +162,9 @@ func (j Job) Accept(v *Variation, c Consent, stages []catalogue.Stage) (Job, doc
 	}
 	j.Variation = v.Number
 	j.Findings = answered(j.Findings, v.Findings, v.Number, FindingSettled)
-	j.Stages = restaged(j.Stages, stagesOf(&v.Van.Sheet, stages), &v.Difference)
+	was := j.Stages
+	j.Stages = restaged(was, stagesOf(&v.Van.Sheet, stages), &v.Difference)
+	j.reopened(was, c.On)
 	return j, nil
 }
 
