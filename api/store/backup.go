@@ -62,6 +62,11 @@ var backedUp = []struct{ table, key string }{
 	{"floors", "workshop_id"},
 	{"crew", "id"},
 	{"slots", "job"},
+	{"orders", "id"},
+	{"stock", "part"},
+	{"stock_movements", "part, number"},
+	{"bins", "part"},
+	{"substitutes", "id"},
 	{"journal", "seq"},
 }
 

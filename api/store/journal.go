@@ -45,6 +45,8 @@ const (
 	quoted    = "quoted"
 	erased    = "erased"
 
+	moved = "moved" // of stock
+
 	// of warnings about a release
 	acknowledgedVerb = "acknowledged"
 	carriedOver      = "carried over"
@@ -134,6 +136,10 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		func(l map[[2]string][]byte) error { return verifyTable[floorRow](t, "workshop_id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[crewRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[slotRow](t, "job", l) },
+		t.verifyStock,
+		func(l map[[2]string][]byte) error { return verifyTable[binRow](t, "part", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[orderRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[substituteRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[settingsRow](t, "workshop_id", l) },
 	} {
 		if err := check(last); err != nil {
