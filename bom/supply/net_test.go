@@ -284,7 +284,7 @@ func TestNetIsAWitnessPieceByPiece(t *testing.T) {
 				day, q := rapid.IntRange(-2, 12).Draw(t, "due"), rapid.IntRange(1, 4).Draw(t, "of it")
 				p.Due = append(p.Due, Due{Kind: Part, Code: name, Day: period(day), Quantity: decimal.New(int64(q), 0)})
 				for range q {
-					dues[i] = append(dues[i], day)
+					dues[i] = append(dues[i], max(day, 1)) // overdue: today at the earliest
 				}
 			}
 			slices.Sort(dues[i])
