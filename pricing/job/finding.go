@@ -9,7 +9,6 @@ import (
 	"github.com/shopspring/decimal"
 
 	"wainscot/bom"
-	"wainscot/bom/calendar"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
 )
@@ -21,7 +20,7 @@ import (
 type Finding struct {
 	Number int    `json:"number"` // of the job, from 1
 	On     string `json:"on"`     // YYYY-MM-DD
-	By     string `json:"by"`     // id of the crew member
+	By     string `json:"by"`     // id of the person who recorded it
 	// FoundAt is the stage that showed it, Stage the one that cannot begin, or
 	// go on, before it is settled.
 	FoundAt string `json:"found_at"`
@@ -34,15 +33,15 @@ type Finding struct {
 	// yes, as every addition does.
 	Touches  []catalogue.Caution `json:"touches,omitempty"`
 	Approved bool                `json:"approved,omitempty"`
-	// Photographs are ids of attachments.
-	Photographs []string     `json:"photographs,omitempty"`
+	// Photographs are numbers of attachments of the job.
+	Photographs []int        `json:"photographs,omitempty"`
 	State       FindingState `json:"state"`
 	// Variation that answers it, once there is one; SettledOn and SettledBy,
 	// with the reason, where nothing is done about it.
 	Variation int64  `json:"variation,omitempty"`
 	SettledOn string `json:"settled_on,omitempty"`
 	SettledBy string `json:"settled_by,omitempty"`
-	Reason    string `json:"reason,omitempty"`
+	Because   Note   `json:"because,omitempty"`
 }
 
 // FindingPart is so many of a part of the catalogue, in its unit.
@@ -75,34 +74,32 @@ const (
 	MaxFindings           = 100 // of one job
 	MaxFindingParts       = 50
 	MaxFindingPhotographs = 50
-	maxReasonLength       = 400
 )
 
 // FindingCode is the code of the addition that a finding becomes in a
 // variation.
 func FindingCode(number int) string { return fmt.Sprintf("finding_%d", number) }
 
-// Find adds a finding to a job's; it gets the next number. Faults are what is
-// wrong with it on the release of the job.
-func Find(list []Finding, f Finding, c *catalogue.Catalogue) ([]Finding, document.Faults) {
-	if len(list) >= MaxFindings {
-		return list, document.Faults{{Code: "too_many", At: "findings", Reason: fmt.Sprintf("The job has %d findings.", len(list)),
-			Remedy: "Put more of the same into one of them."}}
+// Find adds a finding to the job's under the next number; the stage it stops
+// waits for it. c is the catalogue of the job's release.
+func (j *Job) Find(a Act, f Finding, c *catalogue.Catalogue) (Job, document.Faults) {
+	w := j.write(a)
+	if len(j.Findings) >= MaxFindings {
+		w.fault("too_many", "findings", fmt.Sprintf("The job has %d findings.", len(j.Findings)), "Put more of the same into one of them.")
 	}
-	if faults := f.check(c); len(faults) > 0 {
-		return list, faults
+	w.faults = append(w.faults, f.check(c)...)
+	for i, n := range f.Photographs {
+		w.attachment(document.Join("photographs", i+1), n, true)
 	}
-	f.Number, f.State, f.Variation = len(list)+1, FindingOpen, 0
-	return append(slices.Clip(list), f), nil
+	f.Number, f.On, f.By, f.State, f.Variation, f.Approved = len(j.Findings)+1, a.On, a.By, FindingOpen, 0, false
+	w.Findings = append(slices.Clip(j.Findings), f)
+	return w.done()
 }
 
 func (f *Finding) check(c *catalogue.Catalogue) document.Faults {
 	var faults document.Faults
 	fault := func(code, at, reason, remedy string) {
 		faults = append(faults, document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
-	}
-	if !calendar.Valid(f.On) {
-		fault("day", "on", fmt.Sprintf("%q is not a day.", f.On), "Write it as year, month and day: 2027-01-11.")
 	}
 	stages := codesOf(c.Stages, func(s catalogue.Stage) string { return s.Code })
 	for _, s := range []struct{ at, code string }{{"found_at", f.FoundAt}, {"stage", f.Stage}} {
@@ -170,32 +167,53 @@ func words(text, at, missing string, most int, fault func(code, at, reason, reme
 
 // LeaveSo settles a finding by a word: nothing is done about it. One that is
 // asked in a variation is settled there.
-func LeaveSo(list []Finding, number int, on, by, reason string) ([]Finding, document.Faults) {
-	i := slices.IndexFunc(list, func(f Finding) bool { return f.Number == number })
-	var faults document.Faults
-	fault := func(code, at, reason, remedy string) {
-		faults = append(faults, document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
-	}
+func (j *Job) LeaveSo(a Act, number int, because string) (Job, document.Faults) {
+	w := j.write(a)
+	f := w.finding(number)
 	switch {
-	case i < 0:
-		fault("no_finding", "number", fmt.Sprintf("The job has no finding %d.", number), "Name one that it has.")
-		return list, faults
-	case list[i].State == FindingAsked:
-		fault("asked", "state", "The finding is in a variation that waits for the customer's yes.", "Withdraw the variation first.")
-	case list[i].State != FindingOpen:
-		fault("settled_already", "state", "The finding is settled.", "")
+	case f == nil:
+	case f.State == FindingAsked:
+		w.fault(NotInThisState, "number", "The finding is in a variation that waits for the customer's yes.", "Withdraw the variation first.")
+	case f.State != FindingOpen:
+		w.fault(NotInThisState, "number", "The finding is settled.", "Read the job again.")
+	default:
+		f.State, f.SettledOn, f.SettledBy = FindingLeft, a.On, a.By
+		f.Because = w.note("because", because, true)
 	}
-	if !calendar.Valid(on) {
-		fault("day", "on", fmt.Sprintf("%q is not a day.", on), "Write it as year, month and day: 2027-01-11.")
+	return w.done()
+}
+
+// Approve is the foreman's yes to a finding that touches what can hurt people.
+func (j *Job) Approve(a Act, number int) (Job, document.Faults) {
+	w := j.write(a)
+	if f := w.finding(number); f != nil {
+		f.Approved = true
 	}
-	words(reason, "reason", "Nothing says why.", maxReasonLength, fault)
-	if len(faults) > 0 {
-		return list, faults
+	return w.done()
+}
+
+// finding is one to be changed, in a list of the change's own; nil, with the
+// fault, where there is none.
+func (w *writing) finding(number int) *Finding {
+	w.Findings = slices.Clone(w.Findings)
+	for i := range w.Findings {
+		if w.Findings[i].Number == number {
+			return &w.Findings[i]
+		}
 	}
-	list = slices.Clone(list)
-	f := &list[i]
-	f.State, f.SettledOn, f.SettledBy, f.Reason = FindingLeft, on, by, reason
-	return list, nil
+	w.fault("no_finding", "number", fmt.Sprintf("The job has no finding %d.", number), "Name one that it has.")
+	return nil
+}
+
+// StoppedBy are the findings that a stage waits for.
+func (j *Job) StoppedBy(stage string) []Finding {
+	var list []Finding
+	for i := range j.Findings {
+		if f := &j.Findings[i]; f.Stage == stage && f.Stops() {
+			list = append(list, *f)
+		}
+	}
+	return list
 }
 
 // answered follows findings through a variation: asked when it is sent, settled

@@ -1,6 +1,7 @@
 package job_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -676,7 +677,7 @@ func TestVariationTakesStagesUpAgain(t *testing.T) {
 func TestFindingHoldsItsStage(t *testing.T) {
 	p, j, _ := in(t)
 	c, _, _ := shop()
-	j = at(t)(j.Find(job.Finding{On: "2027-02-01", By: "master", FoundAt: "strip", Stage: "wiring", Words: "The sill is rusted through.",
+	j = at(t)(j.Find(on("2027-02-01"), job.Finding{FoundAt: "strip", Stage: "wiring", Words: "The sill is rusted through.",
 		Hours: []bom.AdditionHours{{Trade: "joiner", Hours: d("2")}}}, c))
 	j = at(t)(j.LeaveOut(p, on("2027-02-01"), "strip", "It came empty."))
 	_, faults := j.Begin(p, on("2027-02-01"), "wiring")
@@ -684,6 +685,42 @@ func TestFindingHoldsItsStage(t *testing.T) {
 	if got := codesOf(j.Gate(p, "2027-03-01")); !slices.Contains(got, "held finding_1") {
 		t.Errorf("in the way: %q", got)
 	}
-	j = at(t)(j.LeaveSo(1, "2027-02-02", "nora", "It is only the paint."))
+	j = at(t)(j.LeaveSo(on("2027-02-02"), 1, "It is only the paint."))
 	at(t)(j.Begin(p, on("2027-02-02"), "wiring"))
+}
+
+// The foreman's list knows what a job's board waits for: the van before it is
+// here, its findings, tests of what is done, and at the end papers and money.
+func TestAheadIsWhatTheBoardWaitsFor(t *testing.T) {
+	p, j, _ := in(t)
+	c, sheet, _ := shop()
+	told := func(a job.Ahead) (list []string) {
+		for _, m := range a.Missing {
+			list = append(list, strings.TrimSpace(string(m.What)+" "+m.Stage+" "+m.Code))
+		}
+		return list
+	}
+	fresh := job.New(sheet, c.Stages, "2027-01-04")
+	for _, m := range fresh.Ahead(p, "job", 1, nil).Missing {
+		if m.Stage != "" && m.What != job.MissingVan && m.What != job.MissingCertificate {
+			t.Errorf("before the van is here: %+v", m)
+		}
+	}
+	must := at(t)
+	j = must(j.Find(on("2027-02-01"), job.Finding{FoundAt: "strip", Stage: "wiring", Words: "Rust."}, c))
+	got := told(j.Ahead(p, "job", 1, nil))
+	if !slices.Contains(got, "yes wiring 1") || !slices.Contains(got, "payment") {
+		t.Errorf("missing are %q", got)
+	}
+	j = must(j.LeaveSo(on("2027-02-01"), 1, "It is paint."))
+	for _, stage := range []string{"strip", "gas", "wiring", "bench"} {
+		j = must(j.Begin(p, on("2027-02-01"), stage))
+		j = must(j.Finish(p, on("2027-02-01"), stage))
+	}
+	if got := told(j.Ahead(p, "job", 1, nil)); !slices.ContainsFunc(got, func(m string) bool { return strings.HasPrefix(m, "test ") }) {
+		t.Errorf("after gas and wiring are done, missing are %q", got)
+	}
+	if got := fmt.Sprint(j.Progress()); got != "[{strip 100} {wiring 100} {gas 100} {bench 100}]" {
+		t.Errorf("progress %s", got)
+	}
 }

@@ -21,7 +21,7 @@ const Format = "wainscot-job/1"
 
 // Job is one van's work. It is kept as a document; lists are in the order of
 // the workshop's stages, or in the order in which things happened.
-type Job struct { //nolint:recvcheck // read by pointer; what changes it gives another value
+type Job struct {
 	Format   string `json:"format"`
 	State    State  `json:"state"`
 	BaseVan  string `json:"base_van"`

@@ -89,8 +89,8 @@ type Outlook struct {
 	// Instead are stages that could go ahead in place of those that are stopped.
 	Instead []string
 	// HandoverOn is the day promised, Earliest the first on which everything can
-	// be done that is left, "" when nobody can say because something missing has
-	// no day. LateDays are working days between the two.
+	// be done that is left, "" when nobody can say because something wanted on
+	// the days looked at has no day. LateDays are working days between the two.
 	HandoverOn string
 	Earliest   string
 	LateDays   int
@@ -321,7 +321,7 @@ func (l *looking) risk() error {
 		}
 	}
 	for i := range l.v.Missing {
-		if m := &l.v.Missing[i]; m.Stage == "" {
+		if m := &l.v.Missing[i]; m.Stage == "" && l.counts(m) {
 			last = later(last, ends{day: m.By, unknown: m.By == "", because: m.Says})
 		}
 	}
@@ -342,6 +342,17 @@ func (l *looking) risk() error {
 		l.out.Because = "What is left takes longer than is planned."
 	}
 	return err
+}
+
+// counts says whether something missing bears on when the van is done: it has a
+// day, or is wanted on the days looked at. What is not wanted yet and has no day
+// comes in the course of things: a certificate, the balance.
+func (l *looking) counts(m *Missing) bool {
+	if m.By != "" {
+		return true
+	}
+	on := l.wantedOn(m)
+	return on != "" && on <= l.until
 }
 
 // later is the later of two ends; one that nobody can name is later than any.
@@ -380,7 +391,7 @@ func (l *looking) end(s *StageAhead, done map[string]ends) (ends, error) {
 		start = later(start, e)
 	}
 	for i := range l.v.Missing {
-		if m := &l.v.Missing[i]; m.Stage == s.Code {
+		if m := &l.v.Missing[i]; m.Stage == s.Code && l.counts(m) {
 			start = later(start, ends{day: m.By, unknown: m.By == "", because: m.Says})
 		}
 	}

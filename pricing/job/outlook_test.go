@@ -86,7 +86,11 @@ func TestWhatStopsAVan(t *testing.T) {
 		},
 		{
 			"a payment before the handover, beyond five days", "2027-01-01", nil, []job.Missing{missing("payment", "", "")},
-			"Job 1, next wiring: handover on 11 January 2027, nobody can say\n",
+			"Job 1, next wiring\n",
+		},
+		{
+			"within them and without a day", "2027-01-05", nil, []job.Missing{missing("payment", "", "")},
+			"Job 1, at wiring: handover on 11 January 2027, nobody can say\n  payment, wanted on 11 January 2027: payment missing.\n",
 		},
 		{
 			"within them", "2027-01-05", nil, []job.Missing{missing("certificate", "", "2027-01-12")},

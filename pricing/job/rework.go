@@ -95,7 +95,7 @@ func (w *varying) charge() {
 func (w *varying) reworked() {
 	for i := range w.first.Lines {
 		l := &w.first.Lines[i]
-		done := w.in.Progress.done(l.Stage)
+		done := w.progress.done(l.Stage)
 		if l.Kind != bom.HoursLine || done == 0 {
 			continue
 		}
@@ -110,7 +110,7 @@ func (w *varying) reworked() {
 				r.Added = r.Added.Add(more)
 			}
 		}
-		r.Hours = percent(r.Dropped, int64(w.in.Rule.RemovalPercent)).Add(percent(r.Added, int64(w.in.Rule.RefittingPercent))).Round(2)
+		r.Hours = percent(r.Dropped, int64(w.p.Rule.RemovalPercent)).Add(percent(r.Added, int64(w.p.Rule.RefittingPercent))).Round(2)
 		if r.Hours.Sign() > 0 {
 			w.rework = append(w.rework, r)
 		}
@@ -267,9 +267,9 @@ func shortened(text string, most int) string {
 // keptStage is where the charge stands, at no hours: a stage that is done, else
 // one at which there is anything to do.
 func (w *varying) keptStage() string {
-	for i := range w.in.Progress.Stages {
-		if w.in.Progress.Stages[i].DonePercent == 100 {
-			return w.in.Progress.Stages[i].Stage
+	for i := range w.progress.Stages {
+		if w.progress.Stages[i].DonePercent == 100 {
+			return w.progress.Stages[i].Stage
 		}
 	}
 	for i := range w.is.Vans[0].Sheet.Lines {
@@ -293,7 +293,7 @@ func (w *varying) lost() {
 	shares := w.lostParts()
 	for i := range w.first.Lines {
 		l := &w.first.Lines[i]
-		done := w.in.Progress.done(l.Stage)
+		done := w.progress.done(l.Stage)
 		for k := range l.Because {
 			b := &l.Because[k]
 			fewer := b.Before.Sub(b.After)
@@ -366,7 +366,7 @@ func (w *varying) lostParts() map[string]lostShare {
 	for i := range w.was.Sheet.Lines {
 		l := &w.was.Sheet.Lines[i]
 		if l.Kind == bom.PartLine && l.Code != "" {
-			if s := of(l.Code); w.in.Progress.done(l.Stage) == 100 {
+			if s := of(l.Code); w.progress.done(l.Stage) == 100 {
 				s.doneBefore = s.doneBefore.Add(l.Quantity)
 			} else {
 				s.before = s.before.Add(l.Quantity)
@@ -379,7 +379,7 @@ func (w *varying) lostParts() map[string]lostShare {
 			continue
 		}
 		s, fewer := of(l.Code), l.More().Neg()
-		if w.in.Progress.done(l.Stage) == 100 {
+		if w.progress.done(l.Stage) == 100 {
 			s.doneFewer = s.doneFewer.Add(fewer)
 		} else {
 			s.fewer = s.fewer.Add(fewer)
@@ -392,7 +392,7 @@ func (w *varying) lostParts() map[string]lostShare {
 	}
 	shares := make(map[string]lostShare, len(all))
 	for code, s := range all {
-		p := w.in.Progress.part(code)
+		p := w.progress.part(code)
 		had := p.Ordered.Add(p.Here).Add(decimal.Max(decimal.Zero, p.Fitted.Sub(s.doneBefore)))
 		free := decimal.Max(decimal.Zero, s.before.Sub(had))
 		lost := decimal.Max(decimal.Zero, s.fewer.Sub(free).Sub(p.CanGoBack)).Add(decimal.Max(decimal.Zero, s.doneFewer))

@@ -64,6 +64,10 @@ type Variation struct {
 	Is     pricing.Totals `json:"is"`
 	Change Sum            `json:"change"`
 	VAT    []VATChange    `json:"vat"`
+	// Cost and Margin are what changes of them, without VAT: for the workshop's
+	// eyes only. nil where either is not known.
+	Cost   *money.Amount `json:"cost,omitempty"`
+	Margin *money.Amount `json:"margin,omitempty"`
 	// Payments are of the change and add up to it; Schedule is of the whole job.
 	Payments []pricing.Payment `json:"payments"`
 	Schedule []pricing.Payment `json:"schedule"`
@@ -187,6 +191,22 @@ type Proposal struct {
 	ValidUntil string `json:"valid_until"`
 	// Role of the person who proposes it; it limits a discount.
 	Role string `json:"role"`
+	// Parts are what is known of where the job's parts are, and Rule the rule of
+	// rework.
+	Parts []PartProgress `json:"parts,omitempty"`
+	Rule  Rework         `json:"rule"`
+}
+
+// Encode writes a proposal as a draft keeps it.
+func (p *Proposal) Encode() ([]byte, error) { return json.Marshal(p) }
+
+// DecodeProposal reads a proposal as a draft keeps it.
+func DecodeProposal(text []byte) (*Proposal, error) {
+	var p Proposal
+	if err := decodeStrictly(text, &p); err != nil {
+		return nil, fmt.Errorf("proposal: %w", err)
+	}
+	return &p, nil
 }
 
 // Progress is how far a job is: what cannot be undone for nothing.

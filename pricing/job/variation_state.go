@@ -11,6 +11,9 @@ import (
 	"wainscot/pricing/quote"
 )
 
+// Stale says that a variation was worked out before another was accepted.
+const Stale = "stale"
+
 // VariationState is where a variation is.
 type VariationState string
 
@@ -71,50 +74,11 @@ func (c *Consent) Check(v *Variation) document.Faults {
 	return faults
 }
 
-// Find adds a finding to the job's; the stage it stops waits for it.
-func (j Job) Find(f Finding, c *catalogue.Catalogue) (Job, document.Faults) { //nolint:gocritic // a value
-	if faults := j.atWork("findings"); len(faults) > 0 {
-		return j, faults
-	}
-	list, faults := Find(j.Findings, f, c)
-	j.Findings = list
-	return j, faults
-}
-
-// LeaveSo settles a finding by a word: nothing is done about it.
-func (j Job) LeaveSo(number int, on, by, reason string) (Job, document.Faults) { //nolint:gocritic // a value
-	list, faults := LeaveSo(j.Findings, number, on, by, reason)
-	j.Findings = list
-	return j, faults
-}
-
-// Approve is the foreman's yes to a finding that touches what can hurt people.
-func (j Job) Approve(number int) (Job, document.Faults) { //nolint:gocritic // a value
-	i := slices.IndexFunc(j.Findings, func(f Finding) bool { return f.Number == number })
-	if i < 0 {
-		return j, document.Faults{{Code: "no_finding", At: "number", Reason: fmt.Sprintf("The job has no finding %d.", number), Remedy: "Name one that it has."}}
-	}
-	j.Findings = slices.Clone(j.Findings)
-	j.Findings[i].Approved = true
-	return j, nil
-}
-
-// StoppedBy are the findings that a stage waits for.
-func (j *Job) StoppedBy(stage string) []Finding {
-	var list []Finding
-	for i := range j.Findings {
-		if f := &j.Findings[i]; f.Stage == stage && f.Stops() {
-			list = append(list, *f)
-		}
-	}
-	return list
-}
-
 func (j *Job) atWork(at string) document.Faults {
 	if j.State == Agreed || j.State == InTheWorkshop {
 		return nil
 	}
-	return document.Faults{{Code: "state", At: at, Reason: fmt.Sprintf("The job is %s.", j.State), Remedy: "What comes after a handover is a return visit."}}
+	return document.Faults{{Code: NotInThisState, At: at, Reason: fmt.Sprintf("The job is %s.", j.State), Remedy: "What comes after a handover is a return visit."}}
 }
 
 // stale says that something else was agreed since a variation was worked out.
@@ -122,13 +86,14 @@ func (j *Job) stale(v *Variation) document.Faults {
 	if j.Variation == v.From.Variation {
 		return nil
 	}
-	return document.Faults{{Code: "stale", At: "from", Reason: "Another variation was accepted since this one was worked out.", Remedy: "Work it out anew and send it."}}
+	return document.Faults{{Code: Stale, At: "from", Reason: "Another variation was accepted since this one was worked out.", Remedy: "Work it out anew and send it."}}
 }
 
 // Send says that a variation is before the customer: its findings wait for the
 // answer. Faults are all that stands in the way; nothing is sent that is not
 // ready.
-func (j Job) Send(v *Varied) (Job, document.Faults) { //nolint:gocritic // a value
+func (j *Job) Send(v *Varied) (Job, document.Faults) {
+	out := *j
 	faults := append(j.atWork("state"), j.stale(&v.Variation)...)
 	for _, n := range v.NotReady {
 		faults = append(faults, document.Fault{Code: string(n.Code), At: "not_ready", Reason: n.Says, Remedy: "Mend it, and work the variation out again."})
@@ -139,33 +104,34 @@ func (j Job) Send(v *Varied) (Job, document.Faults) { //nolint:gocritic // a val
 		}
 	}
 	if len(faults) > 0 {
-		return j, faults.Limit()
+		return out, faults.Limit()
 	}
-	j.Findings = answered(j.Findings, v.Findings, v.Number, FindingAsked)
-	return j, nil
+	out.Findings = answered(j.Findings, v.Findings, v.Number, FindingAsked)
+	return out, nil
 }
 
 // NotTaken says that a variation that was sent is declined or withdrawn: its
 // findings are open again, and stop what they stopped.
-func (j Job) NotTaken(v *Variation) Job { //nolint:gocritic // a value
-	j.Findings = answered(j.Findings, v.Findings, v.Number, FindingOpen)
-	return j
+func (j *Job) NotTaken(v *Variation) Job {
+	out := *j
+	out.Findings = answered(j.Findings, v.Findings, v.Number, FindingOpen)
+	return out
 }
 
 // Accept gives the job its new sheet. A stage that is done and at which the
 // variation gives anything to do is under way again; one that has nothing to do
 // any more is gone, unless work on it has begun.
-func (j Job) Accept(v *Variation, c Consent, stages []catalogue.Stage) (Job, document.Faults) { //nolint:gocritic // a value
+func (j *Job) Accept(v *Variation, c Consent, stages []catalogue.Stage) (Job, document.Faults) {
+	out := *j
 	faults := append(j.atWork("state"), j.stale(v)...)
 	if faults = append(faults, c.Check(v)...); len(faults) > 0 {
-		return j, faults
+		return out, faults
 	}
-	j.Variation = v.Number
-	j.Findings = answered(j.Findings, v.Findings, v.Number, FindingSettled)
-	was := j.Stages
-	j.Stages = restaged(was, stagesOf(&v.Van.Sheet, stages), &v.Difference)
-	j.reopened(was, c.On)
-	return j, nil
+	out.Variation = v.Number
+	out.Findings = answered(j.Findings, v.Findings, v.Number, FindingSettled)
+	out.Stages = restaged(j.Stages, stagesOf(&v.Van.Sheet, stages), &v.Difference)
+	out.reopened(j.Stages, c.On)
+	return out, nil
 }
 
 func restaged(was, is []Stage, d *bom.Difference) []Stage {

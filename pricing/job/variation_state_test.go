@@ -18,9 +18,10 @@ func TestAVariationsWay(t *testing.T) {
 	j.State = job.InTheWorkshop
 	state(&j, "strip_out", job.Done)
 	state(&j, "openings", job.Done)
-	in.Progress.Stages = []job.StageProgress{{Stage: "strip_out", DonePercent: 100}, {Stage: "openings", DonePercent: 100}}
+	in.Stages = []job.StageProgress{{Stage: "strip_out", DonePercent: 100}, {Stage: "openings", DonePercent: 100}}
 
-	j, faults := j.Find(job.Finding{On: "2026-11-24", By: "crew-1", FoundAt: "strip_out", Stage: "floor", Words: "Rust under the floor.",
+	act := job.Act{On: "2026-11-24", Today: "2026-11-25", By: "person-1"}
+	j, faults := j.Find(act, job.Finding{FoundAt: "strip_out", Stage: "floor", Words: "Rust under the floor.",
 		Hours: []bom.AdditionHours{{Trade: "fitter", Hours: number("2")}}}, c)
 	ok(t, faults)
 	if len(j.StoppedBy("floor")) != 1 || len(j.StoppedBy("lining")) != 0 {
@@ -40,7 +41,7 @@ func TestAVariationsWay(t *testing.T) {
 	if _, faults := sent.Send(&v); !has(faults, "settled_already") {
 		t.Errorf("its findings are asked twice: %+v", faults)
 	}
-	if _, faults := sent.LeaveSo(1, "2026-11-26", "p", "It is no rust."); !has(faults, "asked") {
+	if _, faults := sent.LeaveSo(act, 1, "It is no rust."); !has(faults, job.NotInThisState) {
 		t.Errorf("left so while asked: %+v", faults)
 	}
 	if back := sent.NotTaken(&v.Variation); back.Findings[0].State != job.FindingOpen || back.Findings[0].Variation != 0 {
@@ -74,7 +75,7 @@ func TestAVariationsWay(t *testing.T) {
 
 	over := agreed
 	over.State = job.HandedOver
-	if _, faults := over.Find(job.Finding{}, c); !has(faults, "state") {
+	if _, faults := over.Find(act, job.Finding{}, c); !has(faults, job.NotInThisState) {
 		t.Errorf("found after handover: %+v", faults)
 	}
 	unready := v
@@ -110,13 +111,13 @@ func TestFaultsOfAProposal(t *testing.T) {
 		}},
 		{"a price of nothing", "additions/1/code", "unknown_code", func(_ *job.Varying, p *job.Proposal) { p.Additions = append(p.Additions, addition("ghost", "5")) }},
 		{"a feature that is none", "choices/features/1/want", "unknown_code", func(_ *job.Varying, p *job.Proposal) { p.Choices.Features = []bom.Choice{{Want: "wings"}} }},
-		{"more goes back than there is", "progress/parts/1", "out_of_range", func(in *job.Varying, _ *job.Proposal) {
-			in.Progress.Parts = []job.PartProgress{{Part: "oven", CanGoBack: number("1")}}
+		{"more goes back than there is", "progress/parts/1", "out_of_range", func(_ *job.Varying, p *job.Proposal) {
+			p.Parts = []job.PartProgress{{Part: "oven", CanGoBack: number("1")}}
 		}},
 		{"over and done with", "progress/stages/1/done_percent", "out_of_range", func(in *job.Varying, _ *job.Proposal) {
-			in.Progress.Stages = []job.StageProgress{{Stage: "floor", DonePercent: 101}}
+			in.Stages = []job.StageProgress{{Stage: "floor", DonePercent: 101}}
 		}},
-		{"a rule beyond reason", "rule/removal_percent", "out_of_range", func(in *job.Varying, _ *job.Proposal) { in.Rule.RemovalPercent = 301 }},
+		{"a rule beyond reason", "rule/removal_percent", "out_of_range", func(_ *job.Varying, p *job.Proposal) { p.Rule.RemovalPercent = 301 }},
 	} {
 		in := varying(t, gross(), "windows-only")
 		p := asks(&in)
@@ -150,9 +151,11 @@ func TestFaultsOfAProposal(t *testing.T) {
 
 func TestFaultsOfAFinding(t *testing.T) {
 	c := offer(t, "2026-10").Release.Catalogue()
-	good := job.Finding{On: "2026-11-24", By: "crew-1", FoundAt: "strip_out", Stage: "floor", Words: "Rust."}
+	act := job.Act{On: "2026-11-24", Today: "2026-11-25", By: "person-1"}
+	j := job.Job{State: job.InTheWorkshop}
+	good := job.Finding{FoundAt: "strip_out", Stage: "floor", Words: "Rust."}
 	for at, change := range map[string]func(*job.Finding){
-		"on":               func(f *job.Finding) { f.On = "" },
+		"photographs/1":    func(f *job.Finding) { f.Photographs = []int{9} },
 		"stage":            func(f *job.Finding) { f.Stage = "moon" },
 		"found_at":         func(f *job.Finding) { f.FoundAt = "" },
 		"words":            func(f *job.Finding) { f.Words = " " },
@@ -164,20 +167,26 @@ func TestFaultsOfAFinding(t *testing.T) {
 	} {
 		f := good
 		change(&f)
-		_, faults := job.Find(nil, f, c)
+		_, faults := j.Find(act, f, c)
 		if len(faults) != 1 || faults[0].At != at {
 			t.Errorf("%s: %+v", at, faults)
 		}
 	}
-	list, faults := job.Find(nil, good, c)
+	found, faults := j.Find(act, good, c)
 	ok(t, faults)
-	left, faults := job.LeaveSo(list, 1, "2026-11-25", "p", "Only dirt.")
+	left, faults := found.LeaveSo(act, 1, "Only dirt.")
 	ok(t, faults)
-	if left[0].Stops() || !list[0].Stops() {
-		t.Error("left so, it stops its stage, or changed what it was made of")
+	if left.Findings[0].Stops() || !found.Findings[0].Stops() || left.Said(left.Findings[0].Because) != "Only dirt." {
+		t.Error("left so, it stops its stage, or changed what it was made of, or why is not kept")
 	}
-	if _, faults := job.LeaveSo(left, 1, "2026-11-25", "p", "Again."); !has(faults, "settled_already") {
+	if _, faults := left.LeaveSo(act, 1, "Again."); !has(faults, job.NotInThisState) {
 		t.Errorf("settled twice: %+v", faults)
+	}
+	if _, faults := left.LeaveSo(act, 2, "Again."); !has(faults, "no_finding") {
+		t.Errorf("settled what is not there: %+v", faults)
+	}
+	if yes, faults := found.Approve(act, 1); len(faults) > 0 || !yes.Findings[0].Approved || found.Findings[0].Approved {
+		t.Errorf("approved: %+v %+v", yes.Findings, faults)
 	}
 }
 

@@ -32,12 +32,12 @@ func varying(tb testing.TB, terms pricing.Terms, name string) job.Varying {
 	}
 	o := offer(tb, "2026-10")
 	o.HeldBooks = []*pricebook.Compiled{o.Book, offer(tb, "2026-07").Book}
-	return job.Varying{Job: "job-1", Number: 1, Offer: o, Agreed: a, Rule: job.DefaultRework}
+	return job.Varying{Job: "job-1", Number: 1, Offer: o, Agreed: a}
 }
 
 // asks is a proposal of the agreed choices.
 func asks(in *job.Varying) job.Proposal {
-	return job.Proposal{Choices: in.Agreed.Choices(), Day: "2026-11-25", ValidUntil: "2026-12-09", Role: "owner"}
+	return job.Proposal{Choices: in.Agreed.Choices(), Day: "2026-11-25", ValidUntil: "2026-12-09", Role: "owner", Rule: job.DefaultRework}
 }
 
 func varied(tb testing.TB, in job.Varying, p job.Proposal) job.Varied {
@@ -115,11 +115,9 @@ func golden(tb testing.TB, name, got string) {
 // window dropped after the body was done, more sockets.
 func TestVariationOfTheDemo(t *testing.T) {
 	in := varying(t, gross(), "full-conversion-short-van")
-	in.Progress = job.Progress{
-		Stages: []job.StageProgress{{Stage: stageOf(t, &in, "win_near_slide"), DonePercent: 100}},
-	}
+	in.Stages = []job.StageProgress{{Stage: stageOf(t, &in, "win_near_slide"), DonePercent: 100}}
 	var faults any
-	in.Findings, faults = find(t, &in, job.Finding{On: "2026-11-24", By: "crew-1", FoundAt: "strip_out", Stage: "insulation",
+	in.Findings, faults = find(t, &in, job.Finding{FoundAt: "strip_out", Stage: "insulation",
 		Words: "Rust through the floor behind the rear wheel arch; cut out, weld in new metal, seal.",
 		Hours: []bom.AdditionHours{{Trade: in.Offer.Release.Catalogue().Trades[0].Code, Hours: number("6")}},
 		Parts: []job.FindingPart{{Part: in.Agreed.Van.Sheet.Lines[0].Code, Quantity: number("1")}}, Touches: []catalogue.Caution{catalogue.CautionStructure}})
@@ -135,11 +133,12 @@ func TestVariationOfTheDemo(t *testing.T) {
 
 func find(tb testing.TB, in *job.Varying, f job.Finding) ([]job.Finding, any) {
 	tb.Helper()
-	list, faults := job.Find(in.Findings, f, in.Offer.Release.Catalogue())
+	j := job.Job{State: job.InTheWorkshop, Findings: in.Findings}
+	j, faults := j.Find(job.Act{On: "2026-11-24", Today: "2026-11-25"}, f, in.Offer.Release.Catalogue())
 	if len(faults) > 0 {
 		return nil, faults
 	}
-	return list, nil
+	return j.Findings, nil
 }
 
 // stageOf is the stage of the first hours that a feature asks for.
@@ -176,11 +175,11 @@ func TestWhatIsKeptBackOfPartsThatAreDropped(t *testing.T) {
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			in := varying(t, gross(), "full-conversion-short-van")
-			in.Progress.Parts = []job.PartProgress{test.part}
 			if test.done {
-				in.Progress.Stages = []job.StageProgress{{Stage: "openings", DonePercent: 100}}
+				in.Stages = []job.StageProgress{{Stage: "openings", DonePercent: 100}}
 			}
 			p := asks(&in)
+			p.Parts = []job.PartProgress{test.part}
 			p.Choices = without(p.Choices, "win_near_slide")
 			v := varied(t, in, p)
 			got := ""
@@ -218,7 +217,7 @@ func TestReworkByTheRule(t *testing.T) {
 		{"added, done", 100, func(c bom.Choices) bom.Choices { return with(c, bom.Choice{Want: "win_rear_near_fixed"}) }, "[0.31 fitter]"},
 	} {
 		in := varying(t, gross(), "full-conversion-short-van")
-		in.Progress.Stages = []job.StageProgress{{Stage: "openings", DonePercent: test.done}}
+		in.Stages = []job.StageProgress{{Stage: "openings", DonePercent: test.done}}
 		p := asks(&in)
 		p.Choices = test.change(p.Choices)
 		v := varied(t, in, p)
@@ -328,8 +327,10 @@ func TestQuoteAndVariationsAreTheJob(t *testing.T) {
 		sum := in.Agreed.Van.Priced.Totals.Gross.Minor()
 		for n := range rapid.IntRange(1, 3).Draw(r, "variations") {
 			in.Number = int64(n + 1)
-			in.Progress = drawProgress(r, stages, &in.Agreed)
+			progress := drawProgress(r, stages, &in.Agreed)
+			in.Stages = progress.Stages
 			p := drawProposal(r, &in)
+			p.Parts = progress.Parts
 			v, faults, err := job.Vary(in, p)
 			if err != nil {
 				r.Fatal(err)
@@ -399,7 +400,7 @@ func holds(r *rapid.T, in *job.Varying, v *job.Varied) {
 			r.Fatalf("kept back %+v", k)
 		}
 	}
-	if len(in.Progress.Stages) == 0 && len(in.Progress.Parts) == 0 && (len(v.Rework) > 0 || len(v.KeptBack) > 0) {
+	if len(v.Progress.Stages) == 0 && len(v.Progress.Parts) == 0 && (len(v.Rework) > 0 || len(v.KeptBack) > 0) {
 		r.Fatalf("nothing is done, and it is charged\n%s", told(v))
 	}
 	text, err := v.Encode()
@@ -461,13 +462,14 @@ func drawProposal(r *rapid.T, in *job.Varying) job.Proposal {
 		p.Choices.Additions = p.Choices.Additions[1:]
 	}
 	if rapid.IntRange(0, 2).Draw(r, "found") == 0 {
-		list, faults := job.Find(in.Findings, job.Finding{On: "2026-11-24", By: "crew-1", FoundAt: "strip_out", Stage: "floor", Words: "Rust.",
+		j := job.Job{State: job.InTheWorkshop, Findings: in.Findings}
+		j, faults := j.Find(job.Act{On: "2026-11-24", Today: "2026-11-25"}, job.Finding{FoundAt: "strip_out", Stage: "floor", Words: "Rust.",
 			Hours: []bom.AdditionHours{{Trade: "fitter", Hours: number("2.25")}}, Parts: []job.FindingPart{{Part: "rust_primer", Quantity: number("40")}}}, in.Offer.Release.Catalogue())
 		if len(faults) > 0 {
 			r.Fatal(faults)
 		}
-		in.Findings = list
-		p.Findings = []int{len(list)}
+		in.Findings = j.Findings
+		p.Findings = []int{len(j.Findings)}
 	}
 	return p
 }

@@ -34,8 +34,8 @@ type Varying struct {
 	Offer    quote.Offer
 	Agreed   Agreement
 	Findings []Finding // of the job, all of them
-	Progress Progress
-	Rule     Rework
+	// Stages are how far the job is.
+	Stages []StageProgress
 }
 
 // Varied is a variation worked out.
@@ -58,7 +58,7 @@ func Vary(in Varying, p Proposal) (Varied, document.Faults, error) {
 	if in.Offer.Release.Hash() != in.Agreed.Release.Hash {
 		return Varied{}, nil, ErrOtherRelease
 	}
-	w := &varying{in: &in, p: &p, was: &in.Agreed.Van}
+	w := &varying{in: &in, p: &p, was: &in.Agreed.Van, progress: Progress{Stages: in.Stages, Parts: p.Parts}}
 	w.check()
 	if len(w.faults) > 0 {
 		return Varied{}, w.faults.Limit(), nil
@@ -82,16 +82,17 @@ func Vary(in Varying, p Proposal) (Varied, document.Faults, error) {
 
 // varying is one Vary in progress.
 type varying struct {
-	in      *Varying
-	p       *Proposal
-	was     *quote.Van
-	asked   quote.Asked
-	charges []string
-	is      quote.Worked
-	first   bom.Difference // of what was chosen, without what it charges
-	rework  []ReworkLine
-	kept    []KeptLine
-	faults  document.Faults
+	in       *Varying
+	progress Progress
+	p        *Proposal
+	was      *quote.Van
+	asked    quote.Asked
+	charges  []string
+	is       quote.Worked
+	first    bom.Difference // of what was chosen, without what it charges
+	rework   []ReworkLine
+	kept     []KeptLine
+	faults   document.Faults
 }
 
 func (w *varying) fault(code, at, reason, remedy string) {
@@ -108,8 +109,8 @@ func (w *varying) check() {
 	if len(w.faults) == 0 && p.ValidUntil < p.Day {
 		w.fault("contradiction", "valid_until", fmt.Sprintf("The offer would end on %s, before it is made on %s.", p.ValidUntil, p.Day), "Name a later last day.")
 	}
-	w.in.Progress.check(w.fault)
-	w.in.Rule.check(w.fault)
+	w.progress.check(w.fault)
+	p.Rule.check(w.fault)
 	for i, n := range p.Findings {
 		at := document.Join("findings", i+1)
 		f := w.finding(n)
@@ -308,7 +309,7 @@ func (w *varying) write() (Varied, document.Faults, error) {
 	v := Variation{
 		Format: VariationFormat, Job: w.in.Job, Number: w.in.Number, From: a.From, Release: a.Release,
 		Edition: quote.Edition{Code: o.Book.Edition().Code, Hash: o.Book.Hash()}, Editions: []string{o.Book.Edition().Code}, Engine: options.Engine,
-		Day: w.p.Day, ValidUntil: w.p.ValidUntil, Findings: w.p.Findings, Rule: w.in.Rule, Progress: w.in.Progress,
+		Day: w.p.Day, ValidUntil: w.p.ValidUntil, Findings: w.p.Findings, Rule: w.p.Rule, Progress: w.progress,
 		Asked: w.asked, Van: van, Charges: w.charges, Difference: bom.Differ(&w.was.Sheet, &van.Sheet),
 		Rework: w.rework, KeptBack: w.kept, Was: w.was.Priced.Totals, Is: van.Priced.Totals, Paper: a.Paper,
 	}
@@ -325,6 +326,14 @@ func (w *varying) write() (Varied, document.Faults, error) {
 		return Varied{}, nil, err
 	}
 	v.Says = w.says(&v)
+	if was, is := w.was.Priced.Inside, van.Priced.Inside; was != nil && is != nil {
+		cost, err := is.Cost.Sub(was.Cost)
+		margin, err2 := is.Margin.Sub(was.Margin)
+		if err := errors.Join(err, err2); err != nil {
+			return Varied{}, nil, fmt.Errorf("the difference of two costs: %w", err)
+		}
+		v.Cost, v.Margin = &cost, &margin
+	}
 	if len(v.Difference.Lines) == 0 && v.Change.Gross.IsZero() && len(v.VAT) == 0 && len(v.Says) == 1 && v.Says[0].About == quote.AboutNothing {
 		out.NotReady = append(out.NotReady, bom.NotReady{Code: NothingChanges, Says: "Nothing is different from what was agreed."})
 	}
