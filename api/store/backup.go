@@ -59,6 +59,7 @@ var backedUp = []struct{ table, key string }{
 	{"quote_links", "id"},
 	{"reservations", "id"},
 	{"jobs", "id"},
+	{"variations", "id"},
 	{"floors", "workshop_id"},
 	{"crew", "id"},
 	{"slots", "job"},

@@ -176,6 +176,9 @@ func (t WriteTx) eraseCustomer(id uuid.UUID, version int64, sources []string) (d
 	if err := t.emptySlotsOf(id); err != nil {
 		return done, err
 	}
+	if err := t.emptyVariationsOf(id); err != nil {
+		return done, err
+	}
 	done.Quotes, err = t.EmptyQuotesOf(id)
 	return done, err
 }

@@ -133,6 +133,7 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		t.verifyAcceptances,
 		func(l map[[2]string][]byte) error { return verifyTable[reservationRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[jobRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[variationRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[floorRow](t, "workshop_id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[crewRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[slotRow](t, "job", l) },

@@ -334,6 +334,9 @@ func liveThrough(tx WriteTx, one, two uuid.UUID) error {
 	if err := supplyFor(tx, jobs[0].ID); err != nil {
 		return err
 	}
+	if err := varied(tx, jobs[0].ID); err != nil {
+		return err
+	}
 	if _, err := tx.IssueQuote(two, 1, frozen("issue of the other")); err != nil {
 		return err
 	}

@@ -1,0 +1,173 @@
+package store
+
+import (
+	"errors"
+	"strings"
+	"testing"
+
+	"github.com/google/uuid"
+
+	"wainscot/pricing/job"
+	"wainscot/pricing/quote"
+)
+
+func variationContent(text string, change int64) VariationContent {
+	return VariationContent{ValidUntil: "2026-05-01", ChangeMinor: change, TotalMinor: 298_500 + change, Currency: "GBP", Document: Pack([]byte(text))}
+}
+
+// varied takes a variation of a job to its yes.
+func varied(tx WriteTx, of uuid.UUID) error {
+	v, err := tx.AddVariation(of, variationContent("proposed", 1_000))
+	if err != nil {
+		return err
+	}
+	if _, err := tx.SendVariation(of, v.Number, "2026-04-03", variationContent("sent", 1_200)); err != nil {
+		return err
+	}
+	_, err = tx.AcceptVariation(of, v.Number, job.Consent{On: "2026-04-04", How: quote.OnPaper}, "Ada", EvidenceOf("The page.", "text/plain", []byte("signed")))
+	return err
+}
+
+func TestVariations(t *testing.T) {
+	t.Parallel()
+	s := open(t, fresh(t), steady())
+	p := workshop(t, s, "fenland")
+	other := workshop(t, s, "moorside")
+	q := addQuote(t, s, p, "agreed")
+	var of uuid.UUID
+	write(t, s, p, func(tx WriteTx) error {
+		if _, err := tx.IssueQuote(q.ID, 1, frozenText("agreed")); err != nil {
+			return err
+		}
+		head, kept, err := tx.AcceptQuote(q.ID, 2, yesTo(1), nil)
+		if err != nil {
+			return err
+		}
+		if err := addJob(tx, head, kept.Revision); err != nil {
+			return err
+		}
+		list, _, err := tx.Jobs(JobFilter{})
+		of = list[0].ID
+		return err
+	})
+	write(t, s, p, func(tx WriteTx) error { return varied(tx, of) })
+	write(t, s, p, func(tx WriteTx) error {
+		two, err := tx.AddVariation(of, variationContent("another", -500))
+		if err != nil || two.Number != 2 || two.State != job.VariationDraft {
+			t.Errorf("the second is %+v, %v", two, err)
+		}
+		if two, err = tx.ChangeVariation(of, 2, variationContent("another, changed", -600)); err != nil || two.ChangeMinor != -600 {
+			t.Errorf("changed it is %+v, %v", two, err)
+		}
+		two, err = tx.EndVariation(of, 2, "2026-04-05", job.VariationWithdrawn)
+		if err != nil || two.State != job.VariationWithdrawn || two.DecidedOn != "2026-04-05" {
+			t.Errorf("withdrawn it is %+v, %v", two, err)
+		}
+		return nil
+	})
+	for name, try := range map[string]func(WriteTx) error{
+		"a yes to what is withdrawn": func(tx WriteTx) error {
+			_, err := tx.AcceptVariation(of, 2, job.Consent{On: "2026-04-06", How: quote.AtCounter}, "Ada", Evidence{})
+			return err
+		},
+		"a change of what was accepted": func(tx WriteTx) error { _, err := tx.ChangeVariation(of, 1, variationContent("x", 0)); return err },
+		"sent again": func(tx WriteTx) error {
+			_, err := tx.SendVariation(of, 1, "2026-04-06", variationContent("x", 0))
+			return err
+		},
+		"declined afterwards": func(tx WriteTx) error {
+			_, err := tx.EndVariation(of, 1, "2026-04-06", job.VariationDeclined)
+			return err
+		},
+	} {
+		if err := s.As(p).Write(t.Context(), try); !errors.Is(err, ErrState) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	read(t, s, p, func(tx ReadTx) error {
+		v, err := tx.Variation(of, 1)
+		if err != nil {
+			return err
+		}
+		text, err := v.Document.Unpack()
+		if err != nil || string(text) != "sent" || v.State != job.VariationAccepted || v.By != "Ada" || string(v.Evidence.Content) != "signed" || v.SentOn != "2026-04-03" || v.How != "paper" {
+			t.Errorf("kept is %q %+v %v", text, v.VariationEntry, err)
+		}
+		if list, err := tx.Variations(of); err != nil || len(list) != 2 || list[1].Number != 2 {
+			t.Errorf("%d are listed, %v", len(list), err)
+		}
+		_, err = tx.Variation(of, 3)
+		if !errors.Is(err, ErrNotFound) {
+			t.Errorf("a third: %v", err)
+		}
+		return nil
+	})
+	read(t, s, other, func(tx ReadTx) error {
+		if _, err := tx.Variation(of, 1); !errors.Is(err, ErrNotFound) {
+			t.Errorf("the other workshop's: %v", err)
+		}
+		return nil
+	})
+	err := s.As(other).Write(t.Context(), func(tx WriteTx) error { _, err := tx.AddVariation(of, variationContent("theirs", 0)); return err })
+	if err == nil {
+		t.Error("the other workshop varies our job")
+	}
+	sound(t, s, p)
+}
+
+// Who said yes, and what shows it, goes with its customer; what was agreed
+// still verifies. What was changed behind the store's back does not.
+func TestVariationsAreEmptied(t *testing.T) {
+	t.Parallel()
+	path := fresh(t)
+	s := open(t, path, steady())
+	p := workshop(t, s, "fenland")
+	c := content("agreed")
+	write(t, s, p, func(tx WriteTx) error {
+		customer, err := tx.AddCustomer(CustomerContent{Kind: quote.Private, Name: "Ada", KeepUntil: "2026-04-01"})
+		if err != nil {
+			return err
+		}
+		c.Customer = customer.ID
+		q, err := tx.CreateQuote(c)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.IssueQuote(q.ID, 1, frozenText("agreed")); err != nil {
+			return err
+		}
+		head, kept, err := tx.AcceptQuote(q.ID, 2, yesTo(1), nil)
+		if err != nil {
+			return err
+		}
+		if err := addJob(tx, head, kept.Revision); err != nil {
+			return err
+		}
+		list, _, err := tx.Jobs(JobFilter{})
+		if err != nil {
+			return err
+		}
+		if err := varied(tx, list[0].ID); err != nil {
+			return err
+		}
+		if _, err := tx.EraseCustomer(customer.ID, customer.Version, nil); err != nil {
+			return err
+		}
+		v, err := tx.Variation(list[0].ID, 1)
+		if v.By != "" || v.Evidence.Says != "" || v.Evidence.Content != nil || v.Evidence.SHA256 == "" || v.State != job.VariationAccepted {
+			t.Errorf("emptied it is %+v", v.VariationEntry)
+		}
+		return err
+	})
+	sound(t, s, p)
+	l := otherLine(t, path)
+	if err := l.gorm.Exec(`UPDATE variations SET total_minor = 1`).Error; err != nil {
+		t.Fatal(err)
+	}
+	read(t, s, p, func(tx ReadTx) error {
+		if _, err := tx.VerifyJournal(); err == nil || !strings.Contains(err.Error(), "variation") {
+			t.Errorf("a total was changed, and the journal says %v", err)
+		}
+		return nil
+	})
+}
