@@ -44,7 +44,7 @@ const arrows = `
 	pricing/quote, bom/schedule                    < pricing/job;
 	bom/supply, pricing/pricebook                  < pricing/order;
 	pricing/money, bom/document, bom/calendar      < pricing/statement;
-	pricing/statement                              < pricing/ledger;
+	pricing/statement, pricing/pricebook           < pricing/ledger;
 
 	# Who may ask.
 	NOTHING                                        < api/auth, migrations, openapi, testdata;
