@@ -261,6 +261,7 @@ func forgetAnswers(tx store.WriteTx, done store.Erased) error {
 	about := []string{"/v1/customers/" + done.Customer.ID.String()}
 	for collection, ids := range map[string][]uuid.UUID{
 		"/v1/vans/": done.Vans, "/v1/enquiries/": done.Enquiries, "/v1/reservations/": done.Reservations, "/v1/quotes/": done.Quotes,
+		"/v1/jobs/": done.Jobs,
 	} {
 		for _, id := range ids {
 			about = append(about, collection+id.String())

@@ -105,10 +105,11 @@ func (t ReadTx) quoteInTheWay(q *quoteRow, s SettingsContent) (until string, err
 type Erased struct {
 	Customer                              Customer
 	Vans, Enquiries, Reservations, Quotes []uuid.UUID
+	Jobs                                  []uuid.UUID
 }
 
 // EraseCustomer empties a customer and everything personal in their vans,
-// enquiries, reservations, quotes and acceptances. version is the one the
+// enquiries, reservations, quotes, acceptances and jobs. version is the one the
 // erasure was decided on, else it is ErrStale; one who has been erased already
 // is ErrErased. Whether anything stands in the way is for the caller to ask in
 // the same transaction. sources are the enquiry sources the workshop offers;
@@ -179,7 +180,10 @@ func (t WriteTx) eraseCustomer(id uuid.UUID, version int64, sources []string) (d
 	if err := t.emptyVariationsOf(id); err != nil {
 		return done, err
 	}
-	done.Quotes, err = t.EmptyQuotesOf(id)
+	if done.Quotes, err = t.EmptyQuotesOf(id); err != nil {
+		return done, err
+	}
+	done.Jobs, err = t.emptyJobsOf(id, done.Quotes)
 	return done, err
 }
 

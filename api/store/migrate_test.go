@@ -328,7 +328,7 @@ func liveThrough(tx WriteTx, one, two uuid.UUID) error {
 	if err != nil {
 		return err
 	}
-	if err := planFor(tx, jobs[0].ID); err != nil {
+	if err := errors.Join(planFor(tx, jobs[0].ID), workOn(tx, jobs[0].ID)); err != nil {
 		return err
 	}
 	if err := supplyFor(tx, jobs[0].ID); err != nil {

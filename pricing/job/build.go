@@ -41,6 +41,9 @@ type Build struct {
 	Attachments []Attachment `json:"attachments,omitempty"`
 	// HandedOverOn is the day of the handover; "" before.
 	HandedOverOn string `json:"handed_over_on,omitempty"`
+	// CancelledOn is the day the job was cancelled, and why.
+	CancelledOn      string `json:"cancelled_on,omitempty"`
+	CancelledBecause Note   `json:"cancelled_because,omitempty"`
 
 	// Words are what people wrote, which may name somebody: they are no part of
 	// the document but kept beside it, where they can be emptied. Note n is the

@@ -606,7 +606,11 @@ func TestCancelledVanLeavesUnfinished(t *testing.T) {
 	_, j, photo := in(t)
 	_, faults := j.LeaveUnfinished(on("2027-02-02"), signed(photo))
 	refused(t, "one that is not cancelled", faults, job.NotInThisState)
-	j.State = job.Cancelled
+	_, faults = j.Cancel(on("2027-02-02"), "")
+	refused(t, "without a reason", faults, "missing")
+	j = at(t)(j.Cancel(on("2027-02-02"), "They bought a boat."))
+	_, faults = j.Cancel(on("2027-02-02"), "They bought a boat.")
+	refused(t, "twice", faults, job.NotInThisState)
 	j = at(t)(j.LeaveUnfinished(on("2027-02-02"), signed(photo)))
 	if j.OnSite() || j.State != job.Cancelled {
 		t.Errorf("it is here, or %s", j.State)

@@ -302,3 +302,12 @@ func (j *Job) LeaveUnfinished(a Act, n NewCondition) (Job, document.Faults) {
 	w.Left = w.condition("", &n)
 	return w.done()
 }
+
+// Cancel ends a job that is not handed over, and says why. A van that is here
+// then leaves unfinished.
+func (j *Job) Cancel(a Act, because string) (Job, document.Faults) {
+	w := j.write(a)
+	w.State, w.CancelledOn = Cancelled, a.On
+	w.CancelledBecause = w.note("because", because, true)
+	return w.done()
+}
