@@ -579,8 +579,8 @@ func (t *teller) foot(l *leaf) {
 		when := due(p)
 		l.Payments = append(l.Payments, payment{clean(p.Name), when, priced(p.Amount)})
 	}
-	if l.Reference = exact(d.Paper.Reference); quote.ValidReference(l.Reference) {
-		l.Reference = strings.ReplaceAll(quote.PrintReference(l.Reference), " ", noBreak)
+	if l.Reference = exact(d.Paper.Reference); money.ValidReference(l.Reference) {
+		l.Reference = strings.ReplaceAll(money.PrintReference(l.Reference), " ", noBreak)
 	}
 	l.Bank = l.Letterhead.Bank
 	l.Cancellation = cleaned(t.q.Cancellation)

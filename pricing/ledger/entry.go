@@ -68,8 +68,8 @@ func (Kind) Words() []string {
 
 // Document is what an entry is about.
 type Document struct {
-	// Noun is a receipt, deposit invoice, invoice, credit note, refund,
-	// statement line, supplier's invoice …; ID its id or number.
+	// Noun is a receipt, a deposit invoice, an invoice, a refund, a
+	// supplier's invoice …; ID its id or number.
 	Noun string `json:"noun"`
 	ID   string `json:"id"`
 }

@@ -10,6 +10,7 @@ import (
 	"wainscot/bom/calendar"
 	"wainscot/bom/document"
 	"wainscot/bom/options"
+	"wainscot/pricing/money"
 )
 
 // Head is what a document says beside what was worked out.
@@ -124,7 +125,7 @@ func (h *Head) check(w *Worked) document.Faults {
 	if have := h.Paper.TermsSHA256; have != "" && have != SHA256([]byte(h.Paper.Terms)) {
 		fault("contradiction", "paper/terms_sha256", "The hash is not of these terms of sale.", "Leave it out, or give the terms it is of.")
 	}
-	if r := h.Paper.Reference; r != "" && !ValidReference(r) {
+	if r := h.Paper.Reference; r != "" && !money.ValidReference(r) {
 		fault("does_not_hold", "paper/reference", fmt.Sprintf("%q is no creditor reference.", r), "Leave it out.")
 	}
 	if len(w.Vans) == 0 || len(w.Vans) != len(w.Asked.Vans) {

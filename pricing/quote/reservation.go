@@ -75,7 +75,7 @@ func (r Reservation) Check(madeOn string, currency money.Currency) document.Faul
 	if !slices.Contains(r.State.Words(), string(r.State)) {
 		fault("unknown_word", "state", fmt.Sprintf("%q is no state of a reservation.", r.State), "Use one of held, taken up, released.")
 	}
-	if !ValidReference(r.Reference) {
+	if !money.ValidReference(r.Reference) {
 		fault("does_not_hold", "reference", fmt.Sprintf("%q is no creditor reference.", r.Reference), "Have one made.")
 	}
 	return faults

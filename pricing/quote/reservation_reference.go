@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"wainscot/pricing/money"
 )
 
 // reservationMark begins the body of a reservation's reference, so that it
@@ -14,18 +16,18 @@ const reservationMark = "R"
 // deposit of a reservation under: as Reference, with the reservation's number
 // after a mark of its own.
 //
-// Error: ErrReference for a number below 1 or of more than 12 digits.
+// Error: money.ErrReference for a number below 1 or of more than 12 digits.
 func ReservationReference(number int64) (string, error) {
 	if number < 1 || number > 999_999_999_999 {
-		return "", fmt.Errorf("%w for reservation %d", ErrReference, number)
+		return "", fmt.Errorf("%w for reservation %d", money.ErrReference, number)
 	}
-	return withCheck(fmt.Sprintf("%s%06d", reservationMark, number)), nil
+	return money.NewReference(fmt.Sprintf("%s%06d", reservationMark, number)), nil
 }
 
 // ReservationOfReference is the reservation's number that a reference of ours
 // was made from; false for any other.
 func ReservationOfReference(reference string) (number int64, ok bool) {
-	if !ValidReference(reference) {
+	if !money.ValidReference(reference) {
 		return 0, false
 	}
 	digits, ours := strings.CutPrefix(reference[4:], reservationMark)

@@ -53,7 +53,7 @@ func TestDemoIsIssued(t *testing.T) {
 			if err != nil || encoded(t, read) != text {
 				t.Errorf("read and written again it is not the same: %v", err)
 			}
-			if d.ValidUntil != "2026-12-23" || d.Paper.Reference != "RF59001042" && !quote.ValidReference(d.Paper.Reference) {
+			if d.ValidUntil != "2026-12-23" || d.Paper.Reference != "RF59001042" && !money.ValidReference(d.Paper.Reference) {
 				t.Errorf("valid until %s, reference %s", d.ValidUntil, d.Paper.Reference)
 			}
 		})
