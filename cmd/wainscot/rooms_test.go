@@ -45,11 +45,12 @@ const arrows = `
 	bom/supply, pricing/pricebook                  < pricing/order;
 	pricing/money, bom/document, bom/calendar      < pricing/statement;
 	pricing/statement, pricing/pricebook           < pricing/ledger;
+	pricing/ledger, pricing/quote                  < pricing/invoice;
 
 	# Who may ask.
 	NOTHING                                        < api/auth, migrations, openapi, testdata;
-	pricing, pricing/quote, pricing/job, pricing/order, pricing/ledger, api/auth, migrations < api/store;
-	pricing, pricing/quote, pricing/job, pricing/order                                       < api/paper;
+	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice, api/auth, migrations < api/store;
+	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice                      < api/paper;
 	api/store, api/paper, openapi                  < api;
 	migrations                                     < api/store/storetest;
 	api, api/store/storetest, testdata             < api/apitest;

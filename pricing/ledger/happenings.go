@@ -167,22 +167,32 @@ func (b *Book) GiveBack(job, party string, refunded, kept money.Amount, from Acc
 	return lines, nil, nil
 }
 
-// partOf is the share of sums that a part has of a whole; all of them where the
-// part is the whole.
+// partOf is the share of sums that a part of what they come to has: parted in
+// their proportion, to the penny, and of each the VAT in its proportion.
 func partOf(sums []VATSum, part, whole money.Amount) ([]VATSum, error) {
 	list := slices.Clone(sums)
-	if part == whole {
+	if part == whole || len(list) == 0 {
 		return list, nil
 	}
+	weights := make([]decimal.Decimal, len(list))
+	for i, v := range list {
+		weights[i] = v.Net.Decimal().Add(v.VAT.Decimal())
+	}
+	parts, err := money.Allocate(part, weights)
+	if err != nil {
+		return nil, err
+	}
 	for i := range list {
-		for _, a := range []*money.Amount{&list[i].Net, &list[i].VAT} {
-			minor, err := money.PartMinor(a.Minor(), part.Minor(), max(whole.Minor(), 1), money.HalfUp)
-			if err == nil {
-				*a, err = a.WithMinor(minor)
-			}
-			if err != nil {
-				return nil, err
-			}
+		v := &list[i]
+		minor, err := money.PartMinor(v.VAT.Minor(), parts[i].Minor(), max(v.Net.Minor()+v.VAT.Minor(), 1), money.HalfUp)
+		if err == nil {
+			v.VAT, err = v.VAT.WithMinor(minor)
+		}
+		if err == nil {
+			v.Net, err = parts[i].Sub(v.VAT)
+		}
+		if err != nil {
+			return nil, err
 		}
 	}
 	return list, nil
