@@ -137,11 +137,11 @@ func (b *Book) GiveBack(job, party string, refunded, kept money.Amount, from Acc
 	}
 	lines := []Line{{Account: DepositsNotEarned, Amount: out, Job: job, Party: party}}
 	left := b.DepositVAT(job, c)
-	takeBack, err := partOf(left, refunded, held)
+	takeBack, err := partOf(left, refunded)
 	if err != nil {
 		return nil, nil, err
 	}
-	stays, err := partOf(less(left, takeBack), kept, amountOf(held.Minor()-refunded.Minor(), c))
+	stays, err := partOf(less(left, takeBack), kept)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -169,9 +169,9 @@ func (b *Book) GiveBack(job, party string, refunded, kept money.Amount, from Acc
 
 // partOf is the share of sums that a part of what they come to has: parted in
 // their proportion, to the penny, and of each the VAT in its proportion.
-func partOf(sums []VATSum, part, whole money.Amount) ([]VATSum, error) {
+func partOf(sums []VATSum, part money.Amount) ([]VATSum, error) {
 	list := slices.Clone(sums)
-	if part == whole || len(list) == 0 {
+	if len(list) == 0 {
 		return list, nil
 	}
 	weights := make([]decimal.Decimal, len(list))
