@@ -6,6 +6,7 @@ require (
 	cel.dev/cel-go v0.33.2
 	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/alecthomas/kong v1.17.0
+	github.com/arran4/golang-ical v0.3.4
 	github.com/cockroachdb/apd/v3 v3.2.3
 	github.com/crillab/gophersat v1.4.0
 	github.com/gin-gonic/gin v1.12.0
@@ -21,6 +22,7 @@ require (
 	github.com/pb33f/libopenapi v0.42.4
 	github.com/pb33f/libopenapi-validator v0.16.2
 	github.com/pressly/goose/v3 v3.29.0
+	github.com/rickar/cal/v2 v2.1.13
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/shopspring/decimal v1.6.0

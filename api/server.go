@@ -88,6 +88,7 @@ type Server struct {
 	standings  *standings
 	grounds    *grounds
 	drafts     *drafts
+	plans      *plans
 	contract   *contract
 	releases   *compiled[*bom.Release]
 	editions   *compiled[*pricebook.Compiled]
@@ -127,6 +128,7 @@ func New(config Config) (*Server, error) {
 	}
 	s.signIns = make(chan struct{}, atOnce*signInsWaitingForEach)
 	s.limits, s.standings, s.grounds, s.drafts = newLimits(config.Limits), newStandings(), newGrounds(), newDrafts()
+	s.plans = newPlans()
 	s.flights.under = map[requestKey]*flight{}
 	if s.cursorKeys, err = derived(config.Keys, "wainscot cursor"); err != nil {
 		return nil, err

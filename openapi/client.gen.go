@@ -178,6 +178,57 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/conflicts (the `FindConflicts` operationId).
 	FindConflicts(ctx context.Context, body FindConflictsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListCrew The crew
+	//
+	// Who works on the floor, those who have left among them, in the order in which
+	// they came.
+	//
+	// Corresponds with GET /v1/crew (the `ListCrew` operationId).
+	ListCrew(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddCrewMemberWithBody Somebody new
+	//
+	// They need not be a person who signs in.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/crew (the `AddCrewMember` operationId).
+	AddCrewMemberWithBody(ctx context.Context, params *AddCrewMemberParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddCrewMember Somebody new
+	//
+	// They need not be a person who signs in.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/crew (the `AddCrewMember` operationId).
+	AddCrewMember(ctx context.Context, params *AddCrewMemberParams, body AddCrewMemberJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetCrewMember One of the crew
+	//
+	// Trades, pace, hours, leave and overtime.
+	//
+	// Corresponds with GET /v1/crew/{id} (the `GetCrewMember` operationId).
+	GetCrewMember(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeCrewMemberWithBody Change somebody of the crew
+	//
+	// All of it anew. What is booked stays booked.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/crew/{id} (the `ChangeCrewMember` operationId).
+	ChangeCrewMemberWithBody(ctx context.Context, id Id, params *ChangeCrewMemberParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeCrewMember Change somebody of the crew
+	//
+	// All of it anew. What is booked stays booked.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/crew/{id} (the `ChangeCrewMember` operationId).
+	ChangeCrewMember(ctx context.Context, id Id, params *ChangeCrewMemberParams, body ChangeCrewMemberJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListCustomers Customers, found by anything they are known by
 	//
 	// With `find`: who keeps a van of exactly that registration; then, by name,
@@ -344,6 +395,58 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/features (the `ListFeatures` operationId).
 	ListFeatures(ctx context.Context, params *ListFeaturesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetFloor The floor
+	//
+	// The working week, holidays and closures, the places where vans stand, and
+	// how long one may stand idle. The crew is a list of its own.
+	//
+	// Corresponds with GET /v1/floor (the `GetFloor` operationId).
+	GetFloor(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeFloorWithBody Change the floor
+	//
+	// What is booked stays booked; what that overbooks is in
+	// /v1/floor/overbooked.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/floor (the `ChangeFloor` operationId).
+	ChangeFloorWithBody(ctx context.Context, params *ChangeFloorParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeFloor Change the floor
+	//
+	// What is booked stays booked; what that overbooks is in
+	// /v1/floor/overbooked.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/floor (the `ChangeFloor` operationId).
+	ChangeFloor(ctx context.Context, params *ChangeFloorParams, body ChangeFloorJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ProposeHolidays Public holidays proposed
+	//
+	// Those of a year in a region, to be put into the floor by whoever has looked
+	// them over. For regions that none are known of, the list is empty and says so.
+	//
+	// Corresponds with GET /v1/floor/holidays (the `ProposeHolidays` operationId).
+	ProposeHolidays(ctx context.Context, params *ProposeHolidaysParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListOverbooked What is booked beyond what there is
+	//
+	// Days from today on, or from the one asked for, on which more is booked than
+	// places and people allow, because the floor or the crew is another than when it
+	// was booked.
+	//
+	// Corresponds with GET /v1/floor/overbooked (the `ListOverbooked` operationId).
+	ListOverbooked(ctx context.Context, params *ListOverbookedParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetFloorPlan The places by day, drawn
+	//
+	// Places down, days across, and the vans in their slots.
+	//
+	// Corresponds with GET /v1/floor/plan.svg (the `GetFloorPlan` operationId).
+	GetFloorPlan(ctx context.Context, params *GetFloorPlanParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListJobs Jobs
 	//
 	// One for each van of every quote that was accepted; latest first.
@@ -357,6 +460,116 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/jobs/{id} (the `GetJob` operationId).
 	GetJob(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetEarliestSlot The first days a job fits
+	//
+	// The first days on which places, people and parts all allow, and why not
+	// earlier. Nothing is booked by asking.
+	//
+	// Corresponds with GET /v1/jobs/{id}/earliest-slot (the `GetEarliestSlot` operationId).
+	GetEarliestSlot(ctx context.Context, id Id, params *GetEarliestSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetNetwork The work of a job as a network
+	//
+	// Stages with their earliest and latest times, float, and one longest chain; by
+	// itself, whatever else is booked.
+	//
+	// Corresponds with GET /v1/jobs/{id}/network (the `GetNetwork` operationId).
+	GetNetwork(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetSlot The slot of a job
+	//
+	// 404 where it never had one.
+	//
+	// Corresponds with GET /v1/jobs/{id}/slot (the `GetSlot` operationId).
+	GetSlot(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// BookSlotWithBody Book a slot for a job
+	//
+	// With no days, the earliest; with a first day, that day or none; or a whole slot.
+	// What does not fit is refused, with what is in the way: 409 where somebody else
+	// has it, 422 where it never could.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot (the `BookSlot` operationId).
+	BookSlotWithBody(ctx context.Context, id Id, params *BookSlotParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// BookSlot Book a slot for a job
+	//
+	// With no days, the earliest; with a first day, that day or none; or a whole slot.
+	// What does not fit is refused, with what is in the way: 409 where somebody else
+	// has it, 422 where it never could.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot (the `BookSlot` operationId).
+	BookSlot(ctx context.Context, id Id, params *BookSlotParams, body BookSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveSlotWithBody Move the slot of a job
+	//
+	// As booking, in place of the slot there is, which counts as free. A slot that was
+	// firm is held again where its first day is another.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/jobs/{id}/slot (the `MoveSlot` operationId).
+	MoveSlotWithBody(ctx context.Context, id Id, params *MoveSlotParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveSlot Move the slot of a job
+	//
+	// As booking, in place of the slot there is, which counts as free. A slot that was
+	// firm is held again where its first day is another.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/jobs/{id}/slot (the `MoveSlot` operationId).
+	MoveSlot(ctx context.Context, id Id, params *MoveSlotParams, body MoveSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ConfirmSlotWithBody The van is confirmed to come
+	//
+	// Somebody said so, on a day; the slot is firm.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/confirm (the `ConfirmSlot` operationId).
+	ConfirmSlotWithBody(ctx context.Context, id Id, params *ConfirmSlotParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ConfirmSlot The van is confirmed to come
+	//
+	// Somebody said so, on a day; the slot is firm.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/confirm (the `ConfirmSlot` operationId).
+	ConfirmSlot(ctx context.Context, id Id, params *ConfirmSlotParams, body ConfirmSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PreviewSlotWithBody What moving the slot would move
+	//
+	// The slot as it would be, what it moves and what is in the way. Nothing is
+	// changed.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/preview (the `PreviewSlot` operationId).
+	PreviewSlotWithBody(ctx context.Context, id Id, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PreviewSlot What moving the slot would move
+	//
+	// The slot as it would be, what it moves and what is in the way. Nothing is
+	// changed.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/preview (the `PreviewSlot` operationId).
+	PreviewSlot(ctx context.Context, id Id, body PreviewSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReleaseSlot Give the slot up
+	//
+	// Its days are free for others; the job waits for another.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/release (the `ReleaseSlot` operationId).
+	ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListJournal Who did what when
 	//
@@ -814,6 +1027,14 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/quotes/{id}/revisions/{revision}/recomputed (the `RecomputeRevision` operationId).
 	RecomputeRevision(ctx context.Context, id Id, revision int32, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetEarliestQuotedSlot The first days a quoted van fits
+	//
+	// As for a job, for a van of a draft or an issued quote. It is no promise: whoever
+	// books first has the place.
+	//
+	// Corresponds with GET /v1/quotes/{id}/revisions/{revision}/vans/{place}/earliest-slot (the `GetEarliestQuotedSlot` operationId).
+	GetEarliestQuotedSlot(ctx context.Context, id Id, revision int32, place int32, params *GetEarliestQuotedSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetVanSVG The van drawn with its masses
 	//
 	// A side view and a plan with what is put in, taken out and carried where,
@@ -1128,6 +1349,20 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/sign-out (the `SignOut` operationId).
 	SignOut(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListSlots Slots by days
+	//
+	// Held and firm, that have a day in the span, by their first days.
+	//
+	// Corresponds with GET /v1/slots (the `ListSlots` operationId).
+	ListSlots(ctx context.Context, params *ListSlotsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetSlotsFeed Slots as a calendar
+	//
+	// iCalendar (RFC 5545): one all-day event a slot, with no names of people.
+	//
+	// Corresponds with GET /v1/slots.ics (the `GetSlotsFeed` operationId).
+	GetSlotsFeed(ctx context.Context, params *GetSlotsFeedParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListToChase What to follow up today
 	//
 	// Open enquiries and issued quotes whose follow-up day has come, and issued
@@ -1400,6 +1635,117 @@ func (c *Client) FindConflictsWithBody(ctx context.Context, contentType string, 
 // Corresponds with POST /v1/conflicts (the `FindConflicts` operationId).
 func (c *Client) FindConflicts(ctx context.Context, body FindConflictsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewFindConflictsRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListCrew The crew
+//
+// Who works on the floor, those who have left among them, in the order in which
+// they came.
+//
+// Corresponds with GET /v1/crew (the `ListCrew` operationId).
+func (c *Client) ListCrew(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListCrewRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddCrewMemberWithBody Somebody new
+//
+// They need not be a person who signs in.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/crew (the `AddCrewMember` operationId).
+func (c *Client) AddCrewMemberWithBody(ctx context.Context, params *AddCrewMemberParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddCrewMemberRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddCrewMember Somebody new
+//
+// They need not be a person who signs in.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/crew (the `AddCrewMember` operationId).
+func (c *Client) AddCrewMember(ctx context.Context, params *AddCrewMemberParams, body AddCrewMemberJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddCrewMemberRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetCrewMember One of the crew
+//
+// Trades, pace, hours, leave and overtime.
+//
+// Corresponds with GET /v1/crew/{id} (the `GetCrewMember` operationId).
+func (c *Client) GetCrewMember(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCrewMemberRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeCrewMemberWithBody Change somebody of the crew
+//
+// All of it anew. What is booked stays booked.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/crew/{id} (the `ChangeCrewMember` operationId).
+func (c *Client) ChangeCrewMemberWithBody(ctx context.Context, id Id, params *ChangeCrewMemberParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeCrewMemberRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeCrewMember Change somebody of the crew
+//
+// All of it anew. What is booked stays booked.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/crew/{id} (the `ChangeCrewMember` operationId).
+func (c *Client) ChangeCrewMember(ctx context.Context, id Id, params *ChangeCrewMemberParams, body ChangeCrewMemberJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeCrewMemberRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1766,6 +2112,118 @@ func (c *Client) ListFeatures(ctx context.Context, params *ListFeaturesParams, r
 	return c.Client.Do(req)
 }
 
+// GetFloor The floor
+//
+// The working week, holidays and closures, the places where vans stand, and
+// how long one may stand idle. The crew is a list of its own.
+//
+// Corresponds with GET /v1/floor (the `GetFloor` operationId).
+func (c *Client) GetFloor(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetFloorRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeFloorWithBody Change the floor
+//
+// What is booked stays booked; what that overbooks is in
+// /v1/floor/overbooked.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/floor (the `ChangeFloor` operationId).
+func (c *Client) ChangeFloorWithBody(ctx context.Context, params *ChangeFloorParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeFloorRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeFloor Change the floor
+//
+// What is booked stays booked; what that overbooks is in
+// /v1/floor/overbooked.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/floor (the `ChangeFloor` operationId).
+func (c *Client) ChangeFloor(ctx context.Context, params *ChangeFloorParams, body ChangeFloorJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeFloorRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ProposeHolidays Public holidays proposed
+//
+// Those of a year in a region, to be put into the floor by whoever has looked
+// them over. For regions that none are known of, the list is empty and says so.
+//
+// Corresponds with GET /v1/floor/holidays (the `ProposeHolidays` operationId).
+func (c *Client) ProposeHolidays(ctx context.Context, params *ProposeHolidaysParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewProposeHolidaysRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListOverbooked What is booked beyond what there is
+//
+// Days from today on, or from the one asked for, on which more is booked than
+// places and people allow, because the floor or the crew is another than when it
+// was booked.
+//
+// Corresponds with GET /v1/floor/overbooked (the `ListOverbooked` operationId).
+func (c *Client) ListOverbooked(ctx context.Context, params *ListOverbookedParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListOverbookedRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetFloorPlan The places by day, drawn
+//
+// Places down, days across, and the vans in their slots.
+//
+// Corresponds with GET /v1/floor/plan.svg (the `GetFloorPlan` operationId).
+func (c *Client) GetFloorPlan(ctx context.Context, params *GetFloorPlanParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetFloorPlanRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListJobs Jobs
 //
 // One for each van of every quote that was accepted; latest first.
@@ -1790,6 +2248,236 @@ func (c *Client) ListJobs(ctx context.Context, params *ListJobsParams, reqEditor
 // Corresponds with GET /v1/jobs/{id} (the `GetJob` operationId).
 func (c *Client) GetJob(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetJobRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetEarliestSlot The first days a job fits
+//
+// The first days on which places, people and parts all allow, and why not
+// earlier. Nothing is booked by asking.
+//
+// Corresponds with GET /v1/jobs/{id}/earliest-slot (the `GetEarliestSlot` operationId).
+func (c *Client) GetEarliestSlot(ctx context.Context, id Id, params *GetEarliestSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetEarliestSlotRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetNetwork The work of a job as a network
+//
+// Stages with their earliest and latest times, float, and one longest chain; by
+// itself, whatever else is booked.
+//
+// Corresponds with GET /v1/jobs/{id}/network (the `GetNetwork` operationId).
+func (c *Client) GetNetwork(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetNetworkRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetSlot The slot of a job
+//
+// 404 where it never had one.
+//
+// Corresponds with GET /v1/jobs/{id}/slot (the `GetSlot` operationId).
+func (c *Client) GetSlot(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetSlotRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// BookSlotWithBody Book a slot for a job
+//
+// With no days, the earliest; with a first day, that day or none; or a whole slot.
+// What does not fit is refused, with what is in the way: 409 where somebody else
+// has it, 422 where it never could.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot (the `BookSlot` operationId).
+func (c *Client) BookSlotWithBody(ctx context.Context, id Id, params *BookSlotParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewBookSlotRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// BookSlot Book a slot for a job
+//
+// With no days, the earliest; with a first day, that day or none; or a whole slot.
+// What does not fit is refused, with what is in the way: 409 where somebody else
+// has it, 422 where it never could.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot (the `BookSlot` operationId).
+func (c *Client) BookSlot(ctx context.Context, id Id, params *BookSlotParams, body BookSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewBookSlotRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveSlotWithBody Move the slot of a job
+//
+// As booking, in place of the slot there is, which counts as free. A slot that was
+// firm is held again where its first day is another.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/jobs/{id}/slot (the `MoveSlot` operationId).
+func (c *Client) MoveSlotWithBody(ctx context.Context, id Id, params *MoveSlotParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveSlotRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveSlot Move the slot of a job
+//
+// As booking, in place of the slot there is, which counts as free. A slot that was
+// firm is held again where its first day is another.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/jobs/{id}/slot (the `MoveSlot` operationId).
+func (c *Client) MoveSlot(ctx context.Context, id Id, params *MoveSlotParams, body MoveSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveSlotRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ConfirmSlotWithBody The van is confirmed to come
+//
+// Somebody said so, on a day; the slot is firm.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/confirm (the `ConfirmSlot` operationId).
+func (c *Client) ConfirmSlotWithBody(ctx context.Context, id Id, params *ConfirmSlotParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewConfirmSlotRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ConfirmSlot The van is confirmed to come
+//
+// Somebody said so, on a day; the slot is firm.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/confirm (the `ConfirmSlot` operationId).
+func (c *Client) ConfirmSlot(ctx context.Context, id Id, params *ConfirmSlotParams, body ConfirmSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewConfirmSlotRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PreviewSlotWithBody What moving the slot would move
+//
+// The slot as it would be, what it moves and what is in the way. Nothing is
+// changed.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/preview (the `PreviewSlot` operationId).
+func (c *Client) PreviewSlotWithBody(ctx context.Context, id Id, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPreviewSlotRequestWithBody(c.Server, id, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PreviewSlot What moving the slot would move
+//
+// The slot as it would be, what it moves and what is in the way. Nothing is
+// changed.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/preview (the `PreviewSlot` operationId).
+func (c *Client) PreviewSlot(ctx context.Context, id Id, body PreviewSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPreviewSlotRequest(c.Server, id, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReleaseSlot Give the slot up
+//
+// Its days are free for others; the job waits for another.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/release (the `ReleaseSlot` operationId).
+func (c *Client) ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReleaseSlotRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -2766,6 +3454,24 @@ func (c *Client) RecomputeRevision(ctx context.Context, id Id, revision int32, r
 	return c.Client.Do(req)
 }
 
+// GetEarliestQuotedSlot The first days a quoted van fits
+//
+// As for a job, for a van of a draft or an issued quote. It is no promise: whoever
+// books first has the place.
+//
+// Corresponds with GET /v1/quotes/{id}/revisions/{revision}/vans/{place}/earliest-slot (the `GetEarliestQuotedSlot` operationId).
+func (c *Client) GetEarliestQuotedSlot(ctx context.Context, id Id, revision int32, place int32, params *GetEarliestQuotedSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetEarliestQuotedSlotRequest(c.Server, id, revision, place, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetVanSVG The van drawn with its masses
 //
 // A side view and a plan with what is put in, taken out and carried where,
@@ -3380,6 +4086,40 @@ func (c *Client) SignOut(ctx context.Context, reqEditors ...RequestEditorFn) (*h
 	return c.Client.Do(req)
 }
 
+// ListSlots Slots by days
+//
+// Held and firm, that have a day in the span, by their first days.
+//
+// Corresponds with GET /v1/slots (the `ListSlots` operationId).
+func (c *Client) ListSlots(ctx context.Context, params *ListSlotsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListSlotsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetSlotsFeed Slots as a calendar
+//
+// iCalendar (RFC 5545): one all-day event a slot, with no names of people.
+//
+// Corresponds with GET /v1/slots.ics (the `GetSlotsFeed` operationId).
+func (c *Client) GetSlotsFeed(ctx context.Context, params *GetSlotsFeedParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetSlotsFeedRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListToChase What to follow up today
 //
 // Open enquiries and issued quotes whose follow-up day has come, and issued
@@ -3797,6 +4537,180 @@ func NewFindConflictsRequestWithBody(server string, contentType string, body io.
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewListCrewRequest constructs an http.Request for the ListCrew method
+func NewListCrewRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/crew")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddCrewMemberRequest calls the generic AddCrewMember builder with application/json body
+func NewAddCrewMemberRequest(server string, params *AddCrewMemberParams, body AddCrewMemberJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddCrewMemberRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddCrewMemberRequestWithBody constructs an http.Request for the AddCrewMember method, with any body, and a specified content type
+func NewAddCrewMemberRequestWithBody(server string, params *AddCrewMemberParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/crew")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetCrewMemberRequest constructs an http.Request for the GetCrewMember method
+func NewGetCrewMemberRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/crew/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeCrewMemberRequest calls the generic ChangeCrewMember builder with application/json body
+func NewChangeCrewMemberRequest(server string, id Id, params *ChangeCrewMemberParams, body ChangeCrewMemberJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeCrewMemberRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewChangeCrewMemberRequestWithBody constructs an http.Request for the ChangeCrewMember method, with any body, and a specified content type
+func NewChangeCrewMemberRequestWithBody(server string, id Id, params *ChangeCrewMemberParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/crew/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
 
 	return req, nil
 }
@@ -4599,6 +5513,272 @@ func NewListFeaturesRequest(server string, params *ListFeaturesParams) (*http.Re
 	return req, nil
 }
 
+// NewGetFloorRequest constructs an http.Request for the GetFloor method
+func NewGetFloorRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/floor")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeFloorRequest calls the generic ChangeFloor builder with application/json body
+func NewChangeFloorRequest(server string, params *ChangeFloorParams, body ChangeFloorJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeFloorRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewChangeFloorRequestWithBody constructs an http.Request for the ChangeFloor method, with any body, and a specified content type
+func NewChangeFloorRequestWithBody(server string, params *ChangeFloorParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/floor")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewProposeHolidaysRequest constructs an http.Request for the ProposeHolidays method
+func NewProposeHolidaysRequest(server string, params *ProposeHolidaysParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/floor/holidays")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Region != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "region", *params.Region, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Year != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "year", *params.Year, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListOverbookedRequest constructs an http.Request for the ListOverbooked method
+func NewListOverbookedRequest(server string, params *ListOverbookedParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/floor/overbooked")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetFloorPlanRequest constructs an http.Request for the GetFloorPlan method
+func NewGetFloorPlanRequest(server string, params *GetFloorPlanParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/floor/plan.svg")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListJobsRequest constructs an http.Request for the ListJobs method
 func NewListJobsRequest(server string, params *ListJobsParams) (*http.Request, error) {
 	var err error
@@ -4730,6 +5910,427 @@ func NewGetJobRequest(server string, id Id) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetEarliestSlotRequest constructs an http.Request for the GetEarliestSlot method
+func NewGetEarliestSlotRequest(server string, id Id, params *GetEarliestSlotParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/earliest-slot", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetNetworkRequest constructs an http.Request for the GetNetwork method
+func NewGetNetworkRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/network", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetSlotRequest constructs an http.Request for the GetSlot method
+func NewGetSlotRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/slot", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewBookSlotRequest calls the generic BookSlot builder with application/json body
+func NewBookSlotRequest(server string, id Id, params *BookSlotParams, body BookSlotJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewBookSlotRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewBookSlotRequestWithBody constructs an http.Request for the BookSlot method, with any body, and a specified content type
+func NewBookSlotRequestWithBody(server string, id Id, params *BookSlotParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/slot", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewMoveSlotRequest calls the generic MoveSlot builder with application/json body
+func NewMoveSlotRequest(server string, id Id, params *MoveSlotParams, body MoveSlotJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewMoveSlotRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewMoveSlotRequestWithBody constructs an http.Request for the MoveSlot method, with any body, and a specified content type
+func NewMoveSlotRequestWithBody(server string, id Id, params *MoveSlotParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/slot", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewConfirmSlotRequest calls the generic ConfirmSlot builder with application/json body
+func NewConfirmSlotRequest(server string, id Id, params *ConfirmSlotParams, body ConfirmSlotJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewConfirmSlotRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewConfirmSlotRequestWithBody constructs an http.Request for the ConfirmSlot method, with any body, and a specified content type
+func NewConfirmSlotRequestWithBody(server string, id Id, params *ConfirmSlotParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/slot/confirm", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewPreviewSlotRequest calls the generic PreviewSlot builder with application/json body
+func NewPreviewSlotRequest(server string, id Id, body PreviewSlotJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPreviewSlotRequestWithBody(server, id, "application/json", bodyReader)
+}
+
+// NewPreviewSlotRequestWithBody constructs an http.Request for the PreviewSlot method, with any body, and a specified content type
+func NewPreviewSlotRequestWithBody(server string, id Id, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/slot/preview", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewReleaseSlotRequest constructs an http.Request for the ReleaseSlot method
+func NewReleaseSlotRequest(server string, id Id, params *ReleaseSlotParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/slot/release", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
 	}
 
 	return req, nil
@@ -6676,6 +8277,81 @@ func NewRecomputeRevisionRequest(server string, id Id, revision int32) (*http.Re
 	return req, nil
 }
 
+// NewGetEarliestQuotedSlotRequest constructs an http.Request for the GetEarliestQuotedSlot method
+func NewGetEarliestQuotedSlotRequest(server string, id Id, revision int32, place int32, params *GetEarliestQuotedSlotParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "revision", revision, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam2 string
+
+	pathParam2, err = runtime.StyleParamWithOptions("simple", false, "place", place, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes/%s/revisions/%s/vans/%s/earliest-slot", pathParam0, pathParam1, pathParam2)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewGetVanSVGRequest constructs an http.Request for the GetVanSVG method
 func NewGetVanSVGRequest(server string, id Id, revision int32, place int32) (*http.Request, error) {
 	var err error
@@ -7691,6 +9367,138 @@ func NewSignOutRequest(server string) (*http.Request, error) {
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListSlotsRequest constructs an http.Request for the ListSlots method
+func NewListSlotsRequest(server string, params *ListSlotsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/slots")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetSlotsFeedRequest constructs an http.Request for the GetSlotsFeed method
+func NewGetSlotsFeedRequest(server string, params *GetSlotsFeedParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/slots.ics")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
 	}

@@ -409,6 +409,24 @@ func (e ClassFeatureList) Valid() bool {
 	}
 }
 
+// Defines values for ClosedWhy.
+const (
+	ClosedWhyClosure ClosedWhy = "closure"
+	ClosedWhyHoliday ClosedWhy = "holiday"
+)
+
+// Valid indicates whether the value is a known member of the ClosedWhy enum.
+func (e ClosedWhy) Valid() bool {
+	switch e {
+	case ClosedWhyClosure:
+		return true
+	case ClosedWhyHoliday:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ComparisonSentenceAbout.
 const (
 	ComparisonSentenceAboutAdded    ComparisonSentenceAbout = "added"
@@ -628,6 +646,24 @@ func (e FittedItemAction) Valid() bool {
 	}
 }
 
+// Defines values for FloorPlaceKind.
+const (
+	FloorPlaceKindBay  FloorPlaceKind = "bay"
+	FloorPlaceKindYard FloorPlaceKind = "yard"
+)
+
+// Valid indicates whether the value is a known member of the FloorPlaceKind enum.
+func (e FloorPlaceKind) Valid() bool {
+	switch e {
+	case FloorPlaceKindBay:
+		return true
+	case FloorPlaceKindYard:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for GroupPick.
 const (
 	GroupPickAny        GroupPick = "any"
@@ -658,6 +694,27 @@ const (
 func (e HealthStatus) Valid() bool {
 	switch e {
 	case HealthStatusOk:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HolidayRegion.
+const (
+	HolidayRegionEnglandAndWales HolidayRegion = "england and wales"
+	HolidayRegionNorthernIreland HolidayRegion = "northern ireland"
+	HolidayRegionScotland        HolidayRegion = "scotland"
+)
+
+// Valid indicates whether the value is a known member of the HolidayRegion enum.
+func (e HolidayRegion) Valid() bool {
+	switch e {
+	case HolidayRegionEnglandAndWales:
+		return true
+	case HolidayRegionNorthernIreland:
+		return true
+	case HolidayRegionScotland:
 		return true
 	default:
 		return false
@@ -1318,6 +1375,27 @@ func (e SettledChoicesVerdict) Valid() bool {
 	}
 }
 
+// Defines values for SlotState.
+const (
+	SlotStateFirm     SlotState = "firm"
+	SlotStateHeld     SlotState = "held"
+	SlotStateReleased SlotState = "released"
+)
+
+// Valid indicates whether the value is a known member of the SlotState enum.
+func (e SlotState) Valid() bool {
+	switch e {
+	case SlotStateFirm:
+		return true
+	case SlotStateHeld:
+		return true
+	case SlotStateReleased:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Standing.
 const (
 	StandingAlreadyThere Standing = "already there"
@@ -1429,6 +1507,72 @@ func (e WaysOutBlocked) Valid() bool {
 	case WaysOutBlockedRules:
 		return true
 	case WaysOutBlockedVan:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for Weekday.
+const (
+	WeekdayFriday    Weekday = "friday"
+	WeekdayMonday    Weekday = "monday"
+	WeekdaySaturday  Weekday = "saturday"
+	WeekdaySunday    Weekday = "sunday"
+	WeekdayThursday  Weekday = "thursday"
+	WeekdayTuesday   Weekday = "tuesday"
+	WeekdayWednesday Weekday = "wednesday"
+)
+
+// Valid indicates whether the value is a known member of the Weekday enum.
+func (e Weekday) Valid() bool {
+	switch e {
+	case WeekdayFriday:
+		return true
+	case WeekdayMonday:
+		return true
+	case WeekdaySaturday:
+		return true
+	case WeekdaySunday:
+		return true
+	case WeekdayThursday:
+		return true
+	case WeekdayTuesday:
+		return true
+	case WeekdayWednesday:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WhyNotKind.
+const (
+	WhyNotKindHours     WhyNotKind = "hours"
+	WhyNotKindNotWorked WhyNotKind = "not worked"
+	WhyNotKindOrder     WhyNotKind = "order"
+	WhyNotKindParts     WhyNotKind = "parts"
+	WhyNotKindPlace     WhyNotKind = "place"
+	WhyNotKindStanding  WhyNotKind = "standing"
+	WhyNotKindTooLong   WhyNotKind = "too long"
+)
+
+// Valid indicates whether the value is a known member of the WhyNotKind enum.
+func (e WhyNotKind) Valid() bool {
+	switch e {
+	case WhyNotKindHours:
+		return true
+	case WhyNotKindNotWorked:
+		return true
+	case WhyNotKindOrder:
+		return true
+	case WhyNotKindParts:
+		return true
+	case WhyNotKindPlace:
+		return true
+	case WhyNotKindStanding:
+		return true
+	case WhyNotKindTooLong:
 		return true
 	default:
 		return false
@@ -2161,6 +2305,24 @@ type ClassFeature struct {
 // ClassFeatureList The published list it is of.
 type ClassFeatureList string
 
+// Closed Days on which nobody works, both ends included.
+type Closed struct {
+	// From A date in the workshop's time zone.
+	From Day `json:"from"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
+
+	// Why A public holiday, or the workshop's own.
+	Why ClosedWhy `json:"why"`
+}
+
+// ClosedWhy A public holiday, or the workshop's own.
+type ClosedWhy string
+
 // Code A code of the workshop's catalogue or price-book.
 type Code = string
 
@@ -2349,6 +2511,65 @@ type CountedDifferences struct {
 
 // Country A country (ISO 3166-1 alpha-2).
 type Country = string
+
+// Crew defines model for Crew.
+type Crew struct {
+	Crew []CrewMember `json:"crew"`
+}
+
+// CrewContent defines model for CrewContent.
+type CrewContent struct {
+	Hours []WeekdayHours `json:"hours"`
+	Leave []Period       `json:"leave,omitempty,omitzero"`
+
+	// LeftOn The first day they are not of the crew any more.
+	LeftOn string `json:"left_on,omitempty,omitzero"`
+
+	// Name A name for people.
+	Name     Name       `json:"name"`
+	Overtime []Overtime `json:"overtime,omitempty,omitzero"`
+
+	// PacePercent Of the hours of a build sheet that they get done in an hour: at 50 they take two for one.
+	PacePercent int32       `json:"pace_percent,omitempty,omitzero"`
+	Trades      []CrewTrade `json:"trades"`
+}
+
+// CrewMember defines model for CrewMember.
+type CrewMember struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant        `json:"created_at"`
+	Hours     []WeekdayHours `json:"hours"`
+
+	// Id An id the server gave.
+	Id    Id       `json:"id"`
+	Leave []Period `json:"leave"`
+
+	// LeftOn The first day they are not of the crew any more.
+	LeftOn string `json:"left_on,omitempty,omitzero"`
+
+	// Name A name for people.
+	Name     Name       `json:"name"`
+	Overtime []Overtime `json:"overtime"`
+
+	// PacePercent Of the hours of a build sheet that they get done in an hour: at 50 they take two for one.
+	PacePercent int32       `json:"pace_percent"`
+	Trades      []CrewTrade `json:"trades"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// CrewTrade defines model for CrewTrade.
+type CrewTrade struct {
+	// Alone May work at it with nobody beside them. Where not, their hours do not count for it.
+	Alone bool `json:"alone"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+}
 
 // Cursor Where a list goes on; signed by the server and not to be taken apart.
 type Cursor = string
@@ -2545,6 +2766,24 @@ type DiscountRefusalCode string
 
 // ETag The version of a thing, in quotation marks.
 type ETag = string
+
+// EarliestSlot defines model for EarliestSlot.
+type EarliestSlot struct {
+	Days SlotDays `json:"days,omitempty,omitzero"`
+
+	// Estimate The holidays are not known up to its last day.
+	Estimate bool `json:"estimate"`
+
+	// Found Whether there is any within two years.
+	Found bool `json:"found"`
+
+	// From A date in the workshop's time zone.
+	From Day `json:"from,omitempty,omitzero"`
+
+	// Until A date in the workshop's time zone.
+	Until         Day      `json:"until,omitempty,omitzero"`
+	WhyNotEarlier []WhyNot `json:"why_not_earlier"`
+}
 
 // EditionEntry defines model for EditionEntry.
 type EditionEntry struct {
@@ -2909,6 +3148,57 @@ type FittedItem struct {
 // FittedItemAction Absent says that this van does not have what its base van usually comes with.
 type FittedItemAction string
 
+// Floor defines model for Floor.
+type Floor struct {
+	// Calendar Which days are worked.
+	Calendar WorkingDays `json:"calendar"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt    Instant      `json:"changed_at,omitempty,omitzero"`
+	MostIdleDays int32        `json:"most_idle_days"`
+	Places       []FloorPlace `json:"places"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// FloorContent defines model for FloorContent.
+type FloorContent struct {
+	// Calendar Which days are worked.
+	Calendar WorkingDays `json:"calendar"`
+
+	// MostIdleDays In a row, on which the floor works, nobody works at a van and nothing cures.
+	MostIdleDays int32        `json:"most_idle_days"`
+	Places       []FloorPlace `json:"places"`
+}
+
+// FloorPlace Where vans stand.
+type FloorPlace struct {
+	// Code A code of a place, in small letters.
+	Code PlaceCode `json:"code"`
+
+	// Kind A bay, where vans are worked on, or a piece of the yard, where they wait.
+	Kind FloorPlaceKind `json:"kind"`
+
+	// MostHeightMm 0 for no limit.
+	MostHeightMm int32 `json:"most_height_mm"`
+
+	// MostLengthMm 0 for no limit.
+	MostLengthMm int32 `json:"most_length_mm"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Stages Those that can be done in it; none means any.
+	Stages []Code `json:"stages"`
+
+	// Vans So many at once.
+	Vans int32 `json:"vans"`
+}
+
+// FloorPlaceKind A bay, where vans are worked on, or a piece of the yard, where they wait.
+type FloorPlaceKind string
+
 // FollowUp defines model for FollowUp.
 type FollowUp struct {
 	// FollowUpOn A date in the workshop's time zone.
@@ -2957,6 +3247,12 @@ type HealthStatus string
 // HeldEditions The editions that held prices are really from, other than `edition`. A
 // revision that is held may itself hold prices of one before it.
 type HeldEditions = []Code
+
+// HolidayRegion Where public holidays are the same.
+type HolidayRegion string
+
+// Hours Hours, to a hundredth.
+type Hours = string
 
 // Id An id the server gave.
 type Id = string
@@ -3347,6 +3643,48 @@ type MovedFeature struct {
 // Name A name for people.
 type Name = string
 
+// Network defines model for Network.
+type Network struct {
+	// Critical One longest chain.
+	Critical []Code `json:"critical"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours  Decimal        `json:"hours"`
+	Stages []NetworkStage `json:"stages"`
+}
+
+// NetworkStage A stage, in hours of work from the van's first hour on.
+type NetworkStage struct {
+	After []Code `json:"after"`
+
+	// EarliestFinish A decimal number, written as text so that no digit is lost.
+	EarliestFinish Decimal `json:"earliest_finish"`
+
+	// EarliestStart A decimal number, written as text so that no digit is lost.
+	EarliestStart Decimal `json:"earliest_start"`
+
+	// Float How much later it may begin.
+	Float string `json:"float"`
+
+	// Hours By the clock with the people there are.
+	Hours string `json:"hours"`
+
+	// LatestFinish A decimal number, written as text so that no digit is lost.
+	LatestFinish Decimal `json:"latest_finish"`
+
+	// LatestStart A decimal number, written as text so that no digit is lost.
+	LatestStart Decimal `json:"latest_start"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Standing After it, a day and a night counted as a day of work.
+	Standing string `json:"standing"`
+}
+
 // NewPassword defines model for NewPassword.
 type NewPassword struct {
 	// CurrentPassword The one in use; needed when it is one's own.
@@ -3555,6 +3893,36 @@ type Option struct {
 	WhyMost Reason `json:"why_most,omitempty,omitzero"`
 }
 
+// Overbooked defines model for Overbooked.
+type Overbooked struct {
+	Overbooked []Overbooking `json:"overbooked"`
+}
+
+// Overbooking defines model for Overbooking.
+type Overbooking struct {
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Jobs Those with slots that want it on that day.
+	Jobs []Id `json:"jobs"`
+
+	// Place A code of a place, in small letters.
+	Place PlaceCode `json:"place,omitempty,omitzero"`
+	Says  string    `json:"says"`
+
+	// Trades One, or several that the same people have.
+	Trades []Code `json:"trades"`
+}
+
+// Overtime Hours beside those of the week, also on a day that is not worked.
+type Overtime struct {
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Hours Hours, to a hundredth.
+	Hours Hours `json:"hours"`
+}
+
 // Package defines model for Package.
 type Package struct {
 	// BaseVans The base vans it is offered for; none named means all.
@@ -3657,6 +4025,15 @@ type People struct {
 	People []Person `json:"people"`
 }
 
+// Period A span of days, both ends included.
+type Period struct {
+	// From A date in the workshop's time zone.
+	From Day `json:"from"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
+}
+
 // Person defines model for Person.
 type Person struct {
 	// Email An e-mail address.
@@ -3686,6 +4063,9 @@ type PersonChange struct {
 	// Role What a person may do. Cost and margin are shown to owner and books only; workshop sees no money.
 	Role Role `json:"role"`
 }
+
+// PlaceCode A code of a place, in small letters.
+type PlaceCode = string
 
 // Pointer A place in the body of the request (RFC 6901).
 type Pointer = string
@@ -3950,6 +4330,18 @@ type ProofFinding struct {
 
 // ProofFindingGrade A fault stops publishing, a warning until it is acknowledged.
 type ProofFindingGrade string
+
+// ProposedHolidays defines model for ProposedHolidays.
+type ProposedHolidays struct {
+	Holidays []Closed `json:"holidays"`
+
+	// Region Where public holidays are the same.
+	Region HolidayRegion `json:"region"`
+
+	// Says Where they are from, or why there are none.
+	Says string `json:"says"`
+	Year int32  `json:"year"`
+}
 
 // PutAside defines model for PutAside.
 type PutAside struct {
@@ -5009,6 +5401,120 @@ type SignedIn struct {
 	Workshop Workshop `json:"workshop"`
 }
 
+// Slot When the van of a job is on the floor.
+type Slot struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// ConfirmedFrom Who said that the van comes.
+	ConfirmedFrom string `json:"confirmed_from,omitempty,omitzero"`
+
+	// ConfirmedOn A date in the workshop's time zone.
+	ConfirmedOn Day `json:"confirmed_on,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant  `json:"created_at"`
+	Days      SlotDays `json:"days"`
+
+	// From A date in the workshop's time zone.
+	From Day `json:"from"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// State Held is a place kept, firm one for a van that is confirmed to come; released is given up.
+	State SlotState `json:"state"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// SlotConfirmed defines model for SlotConfirmed.
+type SlotConfirmed struct {
+	// From Who said so. It goes when the customer is erased.
+	From string `json:"from"`
+
+	// On The day on which it was said.
+	On string `json:"on"`
+}
+
+// SlotDays defines model for SlotDays.
+type SlotDays struct {
+	Hours []SlotHours `json:"hours"`
+
+	// Stages In the order of the work. In a slot that is sent they are worked out from the hours, and need not be there.
+	Stages []StageDays `json:"stages"`
+
+	// Stays In the order of their days; no two share one.
+	Stays []Stay `json:"stays"`
+}
+
+// SlotHours What one trade works at one stage on one day.
+type SlotHours struct {
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Hours Hours, to a hundredth.
+	Hours Hours `json:"hours"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+}
+
+// SlotMove What changes; days later, below nothing for earlier.
+type SlotMove struct {
+	ComesLaterDays  int32       `json:"comes_later_days"`
+	LeavesLaterDays int32       `json:"leaves_later_days"`
+	Stages          []StageMove `json:"stages"`
+	StaysGone       []Stay      `json:"stays_gone"`
+	StaysNew        []Stay      `json:"stays_new"`
+}
+
+// SlotMoved defines model for SlotMoved.
+type SlotMoved struct {
+	// Moved What changes; days later, below nothing for earlier.
+	Moved SlotMove `json:"moved"`
+
+	// Slot When the van of a job is on the floor.
+	Slot Slot `json:"slot"`
+}
+
+// SlotPreview defines model for SlotPreview.
+type SlotPreview struct {
+	Days     SlotDays     `json:"days,omitempty,omitzero"`
+	Fits     bool         `json:"fits"`
+	InTheWay []FieldError `json:"in_the_way"`
+
+	// Moved What changes; days later, below nothing for earlier.
+	Moved  SlotMove `json:"moved,omitempty,omitzero"`
+	WhyNot []WhyNot `json:"why_not"`
+}
+
+// SlotState Held is a place kept, firm one for a van that is confirmed to come; released is given up.
+type SlotState string
+
+// SlotWanted Nothing for the earliest there is, or one of the three.
+type SlotWanted struct {
+	Days SlotDays `json:"days,omitempty,omitzero"`
+
+	// FirstDay This first day, or none.
+	FirstDay string `json:"first_day,omitempty,omitzero"`
+
+	// From The earliest from this day on.
+	From string `json:"from,omitempty,omitzero"`
+}
+
+// Slots defines model for Slots.
+type Slots struct {
+	Slots []Slot `json:"slots"`
+}
+
 // Specification The features that are there, with every reason.
 type Specification struct {
 	Features []SpecifiedFeature `json:"features"`
@@ -5060,6 +5566,31 @@ type SpecifiedFinish struct {
 	Settled   bool `json:"settled"`
 }
 
+// StageDays The first and the last day worked at a stage.
+type StageDays struct {
+	// From A date in the workshop's time zone.
+	From Day `json:"from"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
+}
+
+// StageMove A stage on other days; without days on a side that has it not.
+type StageMove struct {
+	// Is A span of days, both ends included.
+	Is        Period `json:"is,omitempty,omitzero"`
+	LaterDays int32  `json:"later_days"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Was A span of days, both ends included.
+	Was Period `json:"was,omitempty,omitzero"`
+}
+
 // StageTotal defines model for StageTotal.
 type StageTotal struct {
 	// Hours A decimal number, written as text so that no digit is lost.
@@ -5078,6 +5609,18 @@ type StageTotal struct {
 
 // Standing How an option stands, given the choices.
 type Standing string
+
+// Stay A van in one place, both days included.
+type Stay struct {
+	// From A date in the workshop's time zone.
+	From Day `json:"from"`
+
+	// Place A code of a place, in small letters.
+	Place PlaceCode `json:"place"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
+}
 
 // Telephone A telephone number as people write it.
 type Telephone = string
@@ -5444,6 +5987,18 @@ type WaysOutRequest struct {
 	Wish OneChoice `json:"wish,omitempty,omitzero"`
 }
 
+// Weekday A day of the week.
+type Weekday string
+
+// WeekdayHours defines model for WeekdayHours.
+type WeekdayHours struct {
+	// Hours Hours, to a hundredth.
+	Hours Hours `json:"hours"`
+
+	// Weekday A day of the week.
+	Weekday Weekday `json:"weekday"`
+}
+
 // Where Where something sits in the van.
 type Where struct {
 	// AboveGroundMm A decimal number, written as text so that no digit is lost.
@@ -5456,8 +6011,59 @@ type Where struct {
 	RightOfCentreMm Decimal `json:"right_of_centre_mm"`
 }
 
+// WhyNot Why a van cannot come on some first days.
+type WhyNot struct {
+	// Day The day on which it would fail if the van came on the last of them.
+	Day string `json:"day"`
+
+	// From The first of these first days.
+	From string `json:"from"`
+
+	// Kind What is in the way.
+	Kind WhyNotKind `json:"kind"`
+
+	// LeftHours A decimal number, written as text so that no digit is lost.
+	LeftHours Decimal `json:"left_hours,omitempty,omitzero"`
+
+	// OfHours A decimal number, written as text so that no digit is lost.
+	OfHours Decimal `json:"of_hours,omitempty,omitzero"`
+
+	// Places Those that would do and are taken.
+	Places []PlaceCode `json:"places"`
+
+	// ReadyOn A date in the workshop's time zone.
+	ReadyOn Day    `json:"ready_on,omitempty,omitzero"`
+	Says    string `json:"says"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+
+	// TakenUntil A date in the workshop's time zone.
+	TakenUntil Day `json:"taken_until,omitempty,omitzero"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade,omitempty,omitzero"`
+
+	// Until The last of them.
+	Until string `json:"until"`
+}
+
+// WhyNotKind What is in the way.
+type WhyNotKind string
+
 // Words One or more sentences for people.
 type Words = string
+
+// WorkingDays Which days are worked.
+type WorkingDays struct {
+	Closed []Closed `json:"closed"`
+
+	// HolidaysUntil The last day up to which the public holidays are among those closed; what is counted beyond is an estimate.
+	HolidaysUntil string `json:"holidays_until,omitempty,omitzero"`
+
+	// Week The days of the week that are worked; none means Monday to Friday.
+	Week []Weekday `json:"week"`
+}
 
 // Workshop defines model for Workshop.
 type Workshop struct {
@@ -5577,6 +6183,22 @@ type TooMany = Problem
 // WrongContentType What went wrong, as RFC 9457 has it, with members of our own.
 type WrongContentType = Problem
 
+// AddCrewMemberParams defines parameters for AddCrewMember.
+type AddCrewMemberParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeCrewMemberParams defines parameters for ChangeCrewMember.
+type ChangeCrewMemberParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ListCustomersParams defines parameters for ListCustomers.
 type ListCustomersParams struct {
 	// Find A surname, firm, registration, telephone number or e-mail address, or the beginning of one.
@@ -5680,6 +6302,36 @@ type ListFeaturesParams struct {
 	BaseVan *Code `form:"base_van,omitempty" json:"base_van,omitempty"`
 }
 
+// ChangeFloorParams defines parameters for ChangeFloor.
+type ChangeFloorParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ProposeHolidaysParams defines parameters for ProposeHolidays.
+type ProposeHolidaysParams struct {
+	// Region Which; of England and Wales where left out.
+	Region *HolidayRegion `form:"region,omitempty" json:"region,omitempty"`
+
+	// Year Which; this one where left out.
+	Year *int32 `form:"year,omitempty" json:"year,omitempty"`
+}
+
+// ListOverbookedParams defines parameters for ListOverbooked.
+type ListOverbookedParams struct {
+	// From From which day on.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+}
+
+// GetFloorPlanParams defines parameters for GetFloorPlan.
+type GetFloorPlanParams struct {
+	// From The first day; today where left out.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until The last day, at most 120 after the first; four weeks where left out.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
 // ListJobsParams defines parameters for ListJobs.
 type ListJobsParams struct {
 	// State Only these.
@@ -5696,6 +6348,54 @@ type ListJobsParams struct {
 
 	// Cursor Where to go on.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// GetEarliestSlotParams defines parameters for GetEarliestSlot.
+type GetEarliestSlotParams struct {
+	// From The earliest first day; today where left out, and never before it.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+}
+
+// BookSlotParams defines parameters for BookSlot.
+type BookSlotParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// MoveSlotParams defines parameters for MoveSlot.
+type MoveSlotParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ConfirmSlotParams defines parameters for ConfirmSlot.
+type ConfirmSlotParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ReleaseSlotParams defines parameters for ReleaseSlot.
+type ReleaseSlotParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ListJournalParams defines parameters for ListJournal.
@@ -5943,6 +6643,12 @@ type GetRevisionParams struct {
 // GetRevisionParamsInclude defines parameters for GetRevision.
 type GetRevisionParamsInclude string
 
+// GetEarliestQuotedSlotParams defines parameters for GetEarliestQuotedSlot.
+type GetEarliestQuotedSlotParams struct {
+	// From The earliest first day; today where left out, and never before it.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+}
+
 // ListReleasesParams defines parameters for ListReleases.
 type ListReleasesParams struct {
 	// Before Only releases before this number.
@@ -6017,6 +6723,24 @@ type ChangeReservationParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// ListSlotsParams defines parameters for ListSlots.
+type ListSlotsParams struct {
+	// From The first day; today where left out.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until The last day, at most 400 after the first; four weeks where left out.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// GetSlotsFeedParams defines parameters for GetSlotsFeed.
+type GetSlotsFeedParams struct {
+	// From The first day; today where left out.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until The last day, at most 400 after the first; four weeks where left out.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
 // ListToChaseParams defines parameters for ListToChase.
 type ListToChaseParams struct {
 	// Day Left out, today where the workshop is.
@@ -6066,6 +6790,12 @@ type ListChangesJSONRequestBody = ChangesRequest
 // FindConflictsJSONRequestBody defines body for FindConflicts for application/json ContentType.
 type FindConflictsJSONRequestBody = ConflictsRequest
 
+// AddCrewMemberJSONRequestBody defines body for AddCrewMember for application/json ContentType.
+type AddCrewMemberJSONRequestBody = CrewContent
+
+// ChangeCrewMemberJSONRequestBody defines body for ChangeCrewMember for application/json ContentType.
+type ChangeCrewMemberJSONRequestBody = CrewContent
+
 // AddCustomerJSONRequestBody defines body for AddCustomer for application/json ContentType.
 type AddCustomerJSONRequestBody = CustomerContent
 
@@ -6080,6 +6810,21 @@ type AddEnquiryJSONRequestBody = EnquiryContent
 
 // ChangeEnquiryJSONRequestBody defines body for ChangeEnquiry for application/json ContentType.
 type ChangeEnquiryJSONRequestBody = EnquiryContent
+
+// ChangeFloorJSONRequestBody defines body for ChangeFloor for application/json ContentType.
+type ChangeFloorJSONRequestBody = FloorContent
+
+// BookSlotJSONRequestBody defines body for BookSlot for application/json ContentType.
+type BookSlotJSONRequestBody = SlotWanted
+
+// MoveSlotJSONRequestBody defines body for MoveSlot for application/json ContentType.
+type MoveSlotJSONRequestBody = SlotWanted
+
+// ConfirmSlotJSONRequestBody defines body for ConfirmSlot for application/json ContentType.
+type ConfirmSlotJSONRequestBody = SlotConfirmed
+
+// PreviewSlotJSONRequestBody defines body for PreviewSlot for application/json ContentType.
+type PreviewSlotJSONRequestBody = SlotWanted
 
 // AcceptOfferedJSONRequestBody defines body for AcceptOffered for application/json ContentType.
 type AcceptOfferedJSONRequestBody = OfferedYes

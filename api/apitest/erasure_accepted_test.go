@@ -42,6 +42,15 @@ func TestErasureAfterAcceptance(t *testing.T) {
 		"evidence":        []any{object{"says": "The page Ottilinde signed.", "media_type": "text/plain", "content": inBase64}},
 	}).into(t, http.StatusCreated, &accepted)
 
+	s.floor(1)
+	j := "/v1/jobs/" + s.jobs("?quote=" + q.Id)[0].Id + "/slot"
+	if g := s.do(auth.Sales, http.MethodPost, j, "", object{}); g.status != http.StatusCreated {
+		t.Fatalf("booking: %d %s", g.status, g.body)
+	}
+	if g := s.do(auth.Sales, http.MethodPost, j+"/confirm", `"1"`, object{"on": "2026-11-25", "from": "Ottilinde Zephyrweather rang"}); g.status != http.StatusOK {
+		t.Fatalf("confirming: %d %s", g.status, g.body)
+	}
+
 	export := seen[openapi.CustomerExport](t, w, us, "/v1/customers/"+c.Id+"/export")
 	if len(export.Acceptances) != 1 {
 		t.Fatalf("the export has %d acceptances", len(export.Acceptances))

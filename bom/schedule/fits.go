@@ -133,6 +133,7 @@ func (f *fitting) places() {
 // hours sorts the hours by stage, day and need, and holds their sums against
 // the work.
 func (f *fitting) hours() {
+	before := len(f.Faults())
 	f.worked = make([]map[int][]int, len(f.tasks))
 	for i := range f.tasks {
 		f.worked[i] = map[int][]int{}
@@ -159,7 +160,7 @@ func (f *fitting) hours() {
 		}
 		f.worked[task][n][need] += hundredths(o.Hours)
 	}
-	if f.Faults() != nil {
+	if len(f.Faults()) > before {
 		return
 	}
 	for i := range f.tasks {

@@ -359,10 +359,7 @@ func (l *laying) finished(n int) bool {
 
 // slot is what was laid out, as a value.
 func (l *laying) slot() Slot {
-	s := Slot{Stays: make([]Stay, len(l.stays)), Stages: make([]StageDays, len(l.tasks)), Hours: make([]DayHours, len(l.hours))}
-	for i, o := range l.stays {
-		s.Stays[i] = Stay{l.p.places[o.place].Code, written(o.from), written(o.until)}
-	}
+	s := Slot{Stays: l.slotOfStays(), Stages: make([]StageDays, len(l.tasks)), Hours: make([]DayHours, len(l.hours))}
 	for i := range l.tasks {
 		s.Stages[i] = StageDays{l.tasks[i].code, written(l.from[i]), written(l.until[i])}
 	}
@@ -370,6 +367,14 @@ func (l *laying) slot() Slot {
 		s.Hours[i] = DayHours{written(h.day), l.tasks[h.task].code, l.p.trades[h.trade].name, hours(h.hours)}
 	}
 	return s
+}
+
+func (l *laying) slotOfStays() []Stay {
+	stays := make([]Stay, len(l.stays))
+	for i, o := range l.stays {
+		stays[i] = Stay{l.p.places[o.place].Code, written(o.from), written(o.until)}
+	}
+	return stays
 }
 
 func sum(list []int) int {

@@ -72,6 +72,9 @@ const outside = `
 	api/auth                           < github.com/golang-jwt/jwt/v5, golang.org/x/crypto;
 	cmd/wainscot                       < github.com/alecthomas/kong;
 
+	# Public holidays are proposed to whoever keeps a floor, and nowhere else.
+	api < github.com/rickar/cal;
+
 	# Paper is set in one place.
 	api/paper < codeberg.org/go-pdf/fpdf, github.com/xuri/excelize/v2, github.com/go-fonts, golang.org/x/image;
 
@@ -81,7 +84,7 @@ const outside = `
 
 	# Witnesses from outside: never part of the product.
 	tests < github.com/crillab/gophersat, github.com/cockroachdb/apd/v3, pgregory.net/rapid,
-	        github.com/rogpeppe/go-internal, go.uber.org/goleak, testing;
+	        github.com/rogpeppe/go-internal, go.uber.org/goleak, github.com/arran4/golang-ical, testing;
 `
 
 // noWorld lists what bom and pricing may never import: they get values and

@@ -1,0 +1,234 @@
+package apitest
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"wainscot/api/auth"
+	"wainscot/openapi"
+)
+
+// floor gives the workshop bays, a yard for three, and people for every trade.
+func (s seller) floor(bays int) {
+	s.t.Helper()
+	places := []any{object{"code": "yard", "name": "Yard", "kind": "yard", "vans": 3, "most_length_mm": 0, "most_height_mm": 0, "stages": []any{}}}
+	for i := range bays {
+		places = append(places, object{"code": fmt.Sprintf("bay_%d", i+1), "name": fmt.Sprintf("Bay %d", i+1), "kind": "bay", "vans": 1,
+			"most_length_mm": 7000, "most_height_mm": 0, "stages": []any{}})
+	}
+	version := s.do(auth.Workshop, http.MethodGet, "/v1/floor", "", nil).header.Get("Etag")
+	if g := s.do(auth.Workshop, http.MethodPut, "/v1/floor", version, object{"most_idle_days": 2, "places": places,
+		"calendar": object{"week": []any{}, "holidays_until": "2027-12-31", "closed": []any{object{"from": "2026-12-24", "until": "2027-01-01", "name": "Between the years", "why": "closure"}}}}); g.status != http.StatusOK {
+		s.t.Fatalf("floor: %d %s", g.status, g.body)
+	}
+	for name, trades := range map[string][]string{"Wren": {"fitter", "joiner"}, "Ash": {"electrician", "gas_fitter"}, "Rue": {"trimmer", "fitter"}} {
+		s.hire(name, trades...)
+	}
+}
+
+func (s seller) hire(name string, trades ...string) openapi.CrewMember {
+	s.t.Helper()
+	var list, hours []any
+	for _, t := range trades {
+		list = append(list, object{"trade": t, "alone": true})
+	}
+	for _, d := range []string{"monday", "tuesday", "wednesday", "thursday", "friday"} {
+		hours = append(hours, object{"weekday": d, "hours": "8"})
+	}
+	var m openapi.CrewMember
+	s.do(auth.Workshop, http.MethodPost, "/v1/crew", "", object{"name": name, "trades": list, "hours": hours}).into(s.t, http.StatusCreated, &m)
+	return m
+}
+
+func (s seller) book(job string, wanted object) got {
+	return s.do(auth.Sales, http.MethodPost, "/v1/jobs/"+job+"/slot", "", wanted)
+}
+
+// TestSlots is a slot from the question to its end: the earliest for a quote
+// and for its job, booked, in another's way, moved, confirmed, given up.
+func TestSlots(t *testing.T) {
+	w := newWorld(t)
+	us := w.Ours
+	s := seller{w, t, us}
+	one, two := s.job(nil), s.job(nil)
+	path := "/v1/jobs/" + one.Id
+	nowhere := seen[openapi.EarliestSlot](t, w, us, path+"/earliest-slot")
+	if nowhere.Found || len(nowhere.WhyNotEarlier) == 0 {
+		t.Errorf("a slot on a floor without places: %+v", nowhere)
+	}
+	s.book(one.Id, object{}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	s.floor(1)
+
+	quoted := seen[openapi.EarliestSlot](t, w, us, "/v1/quotes/"+one.Quote+"/revisions/1/vans/1/earliest-slot")
+	asked := seen[openapi.EarliestSlot](t, w, us, path+"/earliest-slot")
+	if !asked.Found || asked.From != quoted.From || len(asked.WhyNotEarlier) == 0 || asked.Estimate {
+		t.Fatalf("for the quote %+v; for the job %+v", quoted, asked)
+	}
+	if !slices.ContainsFunc(asked.WhyNotEarlier, func(r openapi.WhyNot) bool { return r.Kind == "parts" && strings.Contains(r.Says, "working days") }) {
+		t.Errorf("no lead time is told: %+v", asked.WhyNotEarlier)
+	}
+	network := seen[openapi.Network](t, w, us, path+"/network")
+	if len(network.Stages) != len(one.Stages) || len(network.Critical) == 0 {
+		t.Errorf("the network has %d stages, the job %d; critical %v", len(network.Stages), len(one.Stages), network.Critical)
+	}
+
+	var slot openapi.Slot
+	s.book(one.Id, object{"from": "2026-11-26"}).into(t, http.StatusCreated, &slot)
+	if slot.From != asked.From || slot.State != "held" || slot.Days.Stays[0].Place == "" {
+		t.Errorf("booked %+v; the earliest was %s", slot, asked.From)
+	}
+	s.book(one.Id, object{}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+
+	// The same days again, for another van, day for day and hour for hour.
+	p := s.book(two.Id, object{"days": slot.Days}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	if len(p.Errors) == 0 || !strings.Contains(p.Errors[0].Reason, fmt.Sprintf("job %d", one.Number)) {
+		t.Errorf("it is not told who has the bay: %+v", p)
+	}
+	broken := clone(t, object{"days": slot.Days})
+	broken["days"].(object)["hours"] = []any{}
+	s.book(two.Id, broken).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	s.book(two.Id, object{"first_day": "2026-11-24"}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	s.book(two.Id, object{"from": "2199-11-24"}).want(t, http.StatusBadRequest, openapi.ProblemCodeContractBroken)
+	var second openapi.Slot
+	s.book(two.Id, object{}).into(t, http.StatusCreated, &second)
+	if second.From <= slot.From {
+		t.Errorf("one bay: %s to %s and %s to %s", slot.From, slot.Until, second.From, second.Until)
+	}
+	s.moved(one, slot)
+	s.confirmedAndReleased(one, two)
+	s.drawn(two)
+	w.verify(t, us)
+}
+
+// moved: what a move would move is told before, and is what it moves.
+func (s seller) moved(j openapi.Job, slot openapi.Slot) {
+	s.t.Helper()
+	path := "/v1/jobs/" + j.Id + "/slot"
+	wanted := object{"from": "2027-03-01"}
+	preview := post[openapi.SlotPreview](s.t, s.world, auth.Sales, path+"/preview", wanted)
+	if !preview.Fits || preview.Moved.ComesLaterDays <= 0 || len(preview.Moved.Stages) == 0 {
+		s.t.Errorf("the preview is %+v", preview)
+	}
+	if still := seen[openapi.Slot](s.t, s.world, s.shop, path); still.Version != slot.Version {
+		s.t.Error("looking has moved it")
+	}
+	var m openapi.SlotMoved
+	s.do(auth.Sales, http.MethodPut, path, `"1"`, wanted).into(s.t, http.StatusOK, &m)
+	if m.Slot.From != preview.Days.Stays[0].From || m.Moved.ComesLaterDays != preview.Moved.ComesLaterDays {
+		s.t.Errorf("moved %+v; the preview was %+v", m.Moved, preview.Moved)
+	}
+	s.do(auth.Sales, http.MethodPut, path, `"1"`, wanted).want(s.t, http.StatusPreconditionFailed, openapi.ProblemCodeChangedMeanwhile)
+	blocked := post[openapi.SlotPreview](s.t, s.world, auth.Sales, path+"/preview", object{"first_day": "2026-12-26"})
+	if blocked.Fits || len(blocked.WhyNot) != 1 || !strings.Contains(blocked.WhyNot[0].Says, "Between the years") {
+		s.t.Errorf("on a day on which nobody works: %+v", blocked)
+	}
+}
+
+func (s seller) confirmedAndReleased(one, two openapi.Job) {
+	s.t.Helper()
+	path := "/v1/jobs/" + one.Id + "/slot"
+	s.do(auth.Sales, http.MethodPost, path+"/confirm", `"2"`, object{"on": "2027-01-01", "from": "Somebody"}).want(s.t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	var firm openapi.Slot
+	s.do(auth.Sales, http.MethodPost, path+"/confirm", `"2"`, object{"on": "2026-11-25", "from": "Somebody, by telephone"}).into(s.t, http.StatusOK, &firm)
+	if firm.State != "firm" || firm.ConfirmedFrom == "" {
+		s.t.Errorf("confirmed: %+v", firm)
+	}
+	// Somebody falls ill: nothing is refused, and what is too much is told.
+	crew := seen[openapi.Crew](s.t, s.world, s.shop, "/v1/crew").Crew
+	for _, m := range crew {
+		body := clone(s.t, object{"name": m.Name, "trades": m.Trades, "hours": m.Hours, "leave": []any{object{"from": "2026-11-26", "until": "2027-12-31"}}})
+		if g := s.do(auth.Workshop, http.MethodPut, "/v1/crew/"+m.Id, `"1"`, body); g.status != http.StatusOK {
+			s.t.Fatalf("leave: %d %s", g.status, g.body)
+		}
+	}
+	told := seen[openapi.Overbooked](s.t, s.world, s.shop, "/v1/floor/overbooked").Overbooked
+	if len(told) == 0 || !slices.ContainsFunc(told, func(o openapi.Overbooking) bool { return slices.Contains(o.Jobs, two.Id) && len(o.Trades) > 0 }) {
+		s.t.Errorf("everybody is away, and it is told: %+v", told)
+	}
+	var gone openapi.Slot
+	s.do(auth.Sales, http.MethodPost, path+"/release", `"3"`, nil).into(s.t, http.StatusOK, &gone)
+	list := seen[openapi.Slots](s.t, s.world, s.shop, "/v1/slots?from=2026-11-26&until=2027-10-31").Slots
+	if gone.State != "released" || gone.ConfirmedFrom != "" || len(list) != 1 || list[0].Job != two.Id {
+		s.t.Errorf("given up: %+v; there are %d slots", gone, len(list))
+	}
+	s.do(auth.Sales, http.MethodPut, path, `"4"`, object{}).want(s.t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+}
+
+// drawn: plan and calendar tell of the slot that is left.
+func (s seller) drawn(j openapi.Job) {
+	s.t.Helper()
+	days := "?from=2026-11-26&until=2027-03-20"
+	svg := s.do(auth.Workshop, http.MethodGet, "/v1/floor/plan.svg"+days, "", nil)
+	if svg.status != http.StatusOK || !strings.Contains(string(svg.body), fmt.Sprintf("Job %d: ", j.Number)) {
+		s.t.Errorf("the plan: %d %s", svg.status, svg.body)
+	}
+	ics := s.do(auth.Workshop, http.MethodGet, "/v1/slots.ics"+days, "", nil)
+	if ics.status != http.StatusOK || !strings.Contains(string(ics.body), "UID:"+j.Id) {
+		s.t.Errorf("the calendar: %d %s", ics.status, ics.body)
+	}
+	s.do(auth.Workshop, http.MethodGet, "/v1/slots.ics?from=2026-11-26&until=2026-11-25", "", nil).want(s.t, http.StatusBadRequest, openapi.ProblemCodeContractBroken)
+	for region, n := range map[string]int{"england+and+wales": 8, "scotland": 0} {
+		if h := seen[openapi.ProposedHolidays](s.t, s.world, s.shop, "/v1/floor/holidays?year=2026&region="+region); len(h.Holidays) != n || h.Says == "" {
+			s.t.Errorf("%s: %+v", region, h)
+		}
+	}
+}
+
+// TestOneBayOneVan: of several who book the same bay for the same days at once
+// one has it and the others are told so.
+func TestOneBayOneVan(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	s.floor(2)
+	const vans = 4
+	var jobs []openapi.Job
+	for range vans {
+		jobs = append(jobs, s.job(nil))
+	}
+	earliest := seen[openapi.EarliestSlot](t, w, w.Ours, "/v1/jobs/"+jobs[0].Id+"/earliest-slot")
+	for round, wanted := range []object{{"days": earliest.Days}, {}} {
+		answers := make([]got, vans)
+		var together sync.WaitGroup
+		for i := range jobs {
+			together.Go(func() { answers[i] = s.book(jobs[i].Id, wanted) })
+		}
+		together.Wait()
+		won := 0
+		for i, g := range answers {
+			switch {
+			case g.status == http.StatusCreated:
+				won++
+			case g.status != http.StatusConflict:
+				t.Errorf("round %d, van %d: %d %s", round, i, g.status, g.body)
+			case round == 0 && !strings.Contains(string(g.body), "job "):
+				t.Errorf("it is not told who has it: %s", g.body)
+			}
+		}
+		// First all want the same; then those without one take what there is.
+		if want := []int{1, vans - 1}[round]; won != want {
+			t.Errorf("round %d: %d of %d have a slot; want %d", round, won, vans, want)
+		}
+	}
+	if told := seen[openapi.Overbooked](t, w, w.Ours, "/v1/floor/overbooked").Overbooked; len(told) != 0 {
+		t.Errorf("overbooked: %+v", told)
+	}
+	list := seen[openapi.Slots](t, w, w.Ours, "/v1/slots?from=2026-11-26&until=2027-12-30").Slots
+	if len(list) != vans {
+		t.Fatalf("%d slots for %d vans", len(list), vans)
+	}
+	for i, a := range list { // counted from what is listed alone
+		for _, b := range list[i+1:] {
+			for _, x := range a.Days.Stays {
+				for _, y := range b.Days.Stays {
+					if x.Place == y.Place && x.Place != "yard" && x.From <= y.Until && y.From <= x.Until {
+						t.Errorf("two vans in %s: %+v, %+v", x.Place, x, y)
+					}
+				}
+			}
+		}
+	}
+}

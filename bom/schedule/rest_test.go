@@ -1,0 +1,63 @@
+package schedule_test
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"wainscot/bom/schedule"
+)
+
+func TestRest(t *testing.T) {
+	p := planned(t, small())
+	w := work("glue: joiner 12 *1 +24 | wire after glue: electrician 4 | trim: joiner 2")
+	slot := slotOf("bay_1 2026-11-30 2026-12-04", "2026-11-30 glue joiner 8, 2026-12-01 glue joiner 4, 2026-12-02 trim joiner 2, 2026-12-03 wire electrician 4")
+	slot.Stages = w.StagesOf(slot.Hours)
+	kept := slot.Before("2026-12-01")
+	rest, ready := w.Rest(kept)
+	if len(ready) != 0 || len(rest.Stages) != 3 || !rest.Stages[0].Hours[0].Hours.Equal(h("4")) {
+		t.Errorf("after a day of gluing: %+v, %v", rest, ready)
+	}
+	kept = slot.Before("2026-12-02")
+	rest, ready = w.Rest(kept)
+	if len(rest.Stages) != 2 || len(rest.Stages[0].After) != 0 || len(ready) != 1 || ready[0].Stage != "wire" || ready[0].Day != "2026-12-03" {
+		t.Fatalf("after it is glued: %+v, %v", rest, ready)
+	}
+	p.Book("other", slotOf("bay_1 2026-12-03 2026-12-11", ""))
+	got, err := p.Earliest(rest, "2026-12-07", ready)
+	if err != nil || !got.Found {
+		t.Fatal(err, got.WhyNot)
+	}
+	joined := p.Joined(w, kept, got.Slot)
+	if want := "in bay_1 2026-11-30 to 2026-12-02\nin yard 2026-12-03 to 2026-12-06\nin bay_2 2026-12-07 to 2026-12-07\n" +
+		"glue 2026-11-30 to 2026-12-01\nwire 2026-12-07 to 2026-12-07\ntrim 2026-12-07 to 2026-12-07\n" +
+		"2026-11-30 glue joiner 8.00\n2026-12-01 glue joiner 4.00\n2026-12-07 wire electrician 4.00\n2026-12-07 trim joiner 2.00"; said(joined) != want {
+		t.Errorf("joined:\n%s\nwant:\n%s", said(joined), want)
+	}
+	if faults := p.Fits("this", w, joined); faults != nil {
+		t.Error(faults)
+	}
+}
+
+// What is moved on from any day on still has all hours and fits.
+func TestRestFits(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		f := aFloor(t)
+		p, _ := schedule.New(f)
+		w := aVan(t)
+		first, err := p.Earliest(w, aDayLater(0), nil)
+		if err != nil || !first.Found {
+			return
+		}
+		day := aDayLater(rapid.IntRange(0, 12).Draw(t, "day"))
+		kept := first.Slot.Before(day)
+		rest, ready := w.Rest(kept)
+		then, err := p.Earliest(rest, day, ready)
+		if err != nil || !then.Found {
+			return // nothing is left, or nothing is found
+		}
+		if faults := p.Fits("this", w, p.Joined(w, kept, then.Slot)); faults != nil {
+			t.Fatalf("%v\n%s", faults, said(p.Joined(w, kept, then.Slot)))
+		}
+	})
+}
