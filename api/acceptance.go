@@ -283,13 +283,8 @@ func contractAcceptance(head *store.QuoteEntry, a *store.Acceptance, d *quote.Do
 			Applies: a.Cancellation.Applies, LastDay: a.Cancellation.LastDay, WorkBeforeLastDay: a.Cancellation.EarlyWork,
 			Cites: a.Cancellation.Cites, Says: a.Cancellation.Says,
 		},
-		Evidence: mapped(a.Evidence, func(e store.Evidence) openapi.Evidence {
-			return openapi.Evidence{
-				Says: e.Says, MediaType: openapi.EvidenceMediaType(e.MediaType), Sha256: e.SHA256,
-				Content: base64.StdEncoding.EncodeToString(e.Content),
-			}
-		}),
-		Totals: contractQuoteTotals(d, r), Payments: mapped(d.Payments, contractPayment), Reference: d.Paper.Reference,
+		Evidence: mapped(a.Evidence, contractEvidence),
+		Totals:   contractQuoteTotals(d, r), Payments: mapped(d.Payments, contractPayment), Reference: d.Paper.Reference,
 	}
 	for i := range d.Vans {
 		if reference, err := quote.Reference(head.Number, i+1); err == nil {
@@ -297,6 +292,13 @@ func contractAcceptance(head *store.QuoteEntry, a *store.Acceptance, d *quote.Do
 		}
 	}
 	return out
+}
+
+func contractEvidence(e store.Evidence) openapi.Evidence {
+	return openapi.Evidence{
+		Says: e.Says, MediaType: openapi.EvidenceMediaType(e.MediaType), Sha256: e.SHA256,
+		Content: base64.StdEncoding.EncodeToString(e.Content),
+	}
 }
 
 func domainTicks(list []openapi.Tick) []quote.Tick {

@@ -461,6 +461,14 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/jobs/{id} (the `GetJob` operationId).
 	GetJob(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetAgreement What the job comes to
+	//
+	// What was agreed last, by the accepted quote or the last accepted variation: the
+	// choices a further variation begins with, total and payments.
+	//
+	// Corresponds with GET /v1/jobs/{id}/agreement (the `GetAgreement` operationId).
+	GetAgreement(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetEarliestSlot The first days a job fits
 	//
 	// The first days on which places, people and parts all allow, and why not
@@ -468,6 +476,65 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/jobs/{id}/earliest-slot (the `GetEarliestSlot` operationId).
 	GetEarliestSlot(ctx context.Context, id Id, params *GetEarliestSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListFindings What the work has shown
+	//
+	// Findings of the job: rust, water, bad earlier work, and what became of each.
+	//
+	// Corresponds with GET /v1/jobs/{id}/findings (the `ListFindings` operationId).
+	ListFindings(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddFindingWithBody Something is found
+	//
+	// What strip-out, or any later stage, shows and nobody could have quoted for. The
+	// stage it stops waits until it is settled: by a variation the customer says yes
+	// to, or by a word that nothing is done about it. The words are what the customer
+	// reads of the van. If-Match is the job's version.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/findings (the `AddFinding` operationId).
+	AddFindingWithBody(ctx context.Context, id Id, params *AddFindingParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddFinding Something is found
+	//
+	// What strip-out, or any later stage, shows and nobody could have quoted for. The
+	// stage it stops waits until it is settled: by a variation the customer says yes
+	// to, or by a word that nothing is done about it. The words are what the customer
+	// reads of the van. If-Match is the job's version.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/findings (the `AddFinding` operationId).
+	AddFinding(ctx context.Context, id Id, params *AddFindingParams, body AddFindingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ApproveFinding The foreman's yes to it
+	//
+	// Says yes to what is to be done about a finding that touches gas, mains, seats or
+	// structure. If-Match is the job's version.
+	//
+	// Corresponds with POST /v1/jobs/{id}/findings/{number}/approval (the `ApproveFinding` operationId).
+	ApproveFinding(ctx context.Context, id Id, number int32, params *ApproveFindingParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LeaveFindingSoWithBody Nothing is done about it
+	//
+	// Settles a finding by a word; the stage it stopped goes on. If-Match is the job's
+	// version.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/findings/{number}/left-so (the `LeaveFindingSo` operationId).
+	LeaveFindingSoWithBody(ctx context.Context, id Id, number int32, params *LeaveFindingSoParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LeaveFindingSo Nothing is done about it
+	//
+	// Settles a finding by a word; the stage it stopped goes on. If-Match is the job's
+	// version.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/findings/{number}/left-so (the `LeaveFindingSo` operationId).
+	LeaveFindingSo(ctx context.Context, id Id, number int32, params *LeaveFindingSoParams, body LeaveFindingSoJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetNetwork The work of a job as a network
 	//
@@ -571,6 +638,133 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/slot/release (the `ReleaseSlot` operationId).
 	ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListVariations Changes of a job
+	//
+	// All variations of the job, in the order they were made.
+	//
+	// Corresponds with GET /v1/jobs/{id}/variations (the `ListVariations` operationId).
+	ListVariations(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateVariationWithBody Propose a change
+	//
+	// Works out what the job would be: what the customer adds or drops, findings that
+	// are answered. The choices are the new ones, whole; they are resolved on the job's
+	// own release. What is unchanged keeps its price, what is new has today's; rework
+	// at stages that are done, and what of a credit cannot be given because it is done
+	// or ordered, are charged by the rule and stand in the answer. Kept as a draft.
+	// If-Match is the job's version.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations (the `CreateVariation` operationId).
+	CreateVariationWithBody(ctx context.Context, id Id, params *CreateVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateVariation Propose a change
+	//
+	// Works out what the job would be: what the customer adds or drops, findings that
+	// are answered. The choices are the new ones, whole; they are resolved on the job's
+	// own release. What is unchanged keeps its price, what is new has today's; rework
+	// at stages that are done, and what of a credit cannot be given because it is done
+	// or ordered, are charged by the rule and stand in the answer. Kept as a draft.
+	// If-Match is the job's version.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations (the `CreateVariation` operationId).
+	CreateVariation(ctx context.Context, id Id, params *CreateVariationParams, body CreateVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetVariation One change
+	//
+	// A draft as it would come to now, another as it was sent.
+	//
+	// Corresponds with GET /v1/jobs/{id}/variations/{number} (the `GetVariation` operationId).
+	GetVariation(ctx context.Context, id Id, number int32, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeVariationWithBody Propose it otherwise
+	//
+	// Puts another proposal in the place of a draft's. If-Match is the job's version.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/jobs/{id}/variations/{number} (the `ChangeVariation` operationId).
+	ChangeVariationWithBody(ctx context.Context, id Id, number int32, params *ChangeVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeVariation Propose it otherwise
+	//
+	// Puts another proposal in the place of a draft's. If-Match is the job's version.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/jobs/{id}/variations/{number} (the `ChangeVariation` operationId).
+	ChangeVariation(ctx context.Context, id Id, number int32, params *ChangeVariationParams, body ChangeVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AcceptVariationWithBody The customer says yes
+	//
+	// Gives the job its new sheet and total. Refused once the offer has ended, or when
+	// another variation was accepted since it was worked out. If-Match is the job's
+	// version.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/acceptance (the `AcceptVariation` operationId).
+	AcceptVariationWithBody(ctx context.Context, id Id, number int32, params *AcceptVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AcceptVariation The customer says yes
+	//
+	// Gives the job its new sheet and total. Refused once the offer has ended, or when
+	// another variation was accepted since it was worked out. If-Match is the job's
+	// version.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/acceptance (the `AcceptVariation` operationId).
+	AcceptVariation(ctx context.Context, id Id, number int32, params *AcceptVariationParams, body AcceptVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ApproveVariationAdditionWithBody The foreman's yes to an addition
+	//
+	// Says yes to an addition of a draft that touches gas, mains, seats or structure,
+	// as it stands. If-Match is the job's version.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/approvals (the `ApproveVariationAddition` operationId).
+	ApproveVariationAdditionWithBody(ctx context.Context, id Id, number int32, params *ApproveVariationAdditionParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ApproveVariationAddition The foreman's yes to an addition
+	//
+	// Says yes to an addition of a draft that touches gas, mains, seats or structure,
+	// as it stands. If-Match is the job's version.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/approvals (the `ApproveVariationAddition` operationId).
+	ApproveVariationAddition(ctx context.Context, id Id, number int32, params *ApproveVariationAdditionParams, body ApproveVariationAdditionJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeclineVariation The customer says no
+	//
+	// What was sent is not wanted; its findings are open again. If-Match is the job's
+	// version.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/decline (the `DeclineVariation` operationId).
+	DeclineVariation(ctx context.Context, id Id, number int32, params *DeclineVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SendVariation Put it before the customer
+	//
+	// Works the draft out for the last time and freezes it. Nothing that would stop a
+	// quote from being issued may stand in the way. Its findings wait for the answer.
+	// If-Match is the job's version.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/sending (the `SendVariation` operationId).
+	SendVariation(ctx context.Context, id Id, number int32, params *SendVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// WithdrawVariation Take it back
+	//
+	// Withdraws a draft, or what was sent and not answered. If-Match is the job's
+	// version.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/withdrawal (the `WithdrawVariation` operationId).
+	WithdrawVariation(ctx context.Context, id Id, number int32, params *WithdrawVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListJournal Who did what when
 	//
 	// The journal of every write, oldest first. Each line's hash covers the line
@@ -578,6 +772,15 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/journal (the `ListJournal` operationId).
 	ListJournal(ctx context.Context, params *ListJournalParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LookBack What jobs really took
+	//
+	// Hours quoted against hours worked, parts and margin, by job, stage and feature,
+	// of the jobs handed over between two days, at most the latest 200; and the
+	// catalogue's hours that have proved wrong, with what they should be.
+	//
+	// Corresponds with GET /v1/looking-back (the `LookBack` operationId).
+	LookBack(ctx context.Context, params *LookBackParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetOffered What a customer was offered
 	//
@@ -624,6 +827,16 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/openapi.yaml (the `GetContract` operationId).
 	GetContract(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOutlook What stops each van
+	//
+	// The foreman's list: today and so many working days on, for each van that was
+	// agreed and not handed over, what is missing on the day it is wanted, what could
+	// go ahead instead, and whether its handover is at risk. What hurts most comes
+	// first.
+	//
+	// Corresponds with GET /v1/outlook (the `GetOutlook` operationId).
+	GetOutlook(ctx context.Context, params *GetOutlookParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListPeople The people of the workshop
 	//
@@ -2258,6 +2471,24 @@ func (c *Client) GetJob(ctx context.Context, id Id, reqEditors ...RequestEditorF
 	return c.Client.Do(req)
 }
 
+// GetAgreement What the job comes to
+//
+// What was agreed last, by the accepted quote or the last accepted variation: the
+// choices a further variation begins with, total and payments.
+//
+// Corresponds with GET /v1/jobs/{id}/agreement (the `GetAgreement` operationId).
+func (c *Client) GetAgreement(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetAgreementRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetEarliestSlot The first days a job fits
 //
 // The first days on which places, people and parts all allow, and why not
@@ -2266,6 +2497,125 @@ func (c *Client) GetJob(ctx context.Context, id Id, reqEditors ...RequestEditorF
 // Corresponds with GET /v1/jobs/{id}/earliest-slot (the `GetEarliestSlot` operationId).
 func (c *Client) GetEarliestSlot(ctx context.Context, id Id, params *GetEarliestSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetEarliestSlotRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListFindings What the work has shown
+//
+// Findings of the job: rust, water, bad earlier work, and what became of each.
+//
+// Corresponds with GET /v1/jobs/{id}/findings (the `ListFindings` operationId).
+func (c *Client) ListFindings(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListFindingsRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddFindingWithBody Something is found
+//
+// What strip-out, or any later stage, shows and nobody could have quoted for. The
+// stage it stops waits until it is settled: by a variation the customer says yes
+// to, or by a word that nothing is done about it. The words are what the customer
+// reads of the van. If-Match is the job's version.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/findings (the `AddFinding` operationId).
+func (c *Client) AddFindingWithBody(ctx context.Context, id Id, params *AddFindingParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddFindingRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddFinding Something is found
+//
+// What strip-out, or any later stage, shows and nobody could have quoted for. The
+// stage it stops waits until it is settled: by a variation the customer says yes
+// to, or by a word that nothing is done about it. The words are what the customer
+// reads of the van. If-Match is the job's version.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/findings (the `AddFinding` operationId).
+func (c *Client) AddFinding(ctx context.Context, id Id, params *AddFindingParams, body AddFindingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddFindingRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ApproveFinding The foreman's yes to it
+//
+// Says yes to what is to be done about a finding that touches gas, mains, seats or
+// structure. If-Match is the job's version.
+//
+// Corresponds with POST /v1/jobs/{id}/findings/{number}/approval (the `ApproveFinding` operationId).
+func (c *Client) ApproveFinding(ctx context.Context, id Id, number int32, params *ApproveFindingParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewApproveFindingRequest(c.Server, id, number, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LeaveFindingSoWithBody Nothing is done about it
+//
+// Settles a finding by a word; the stage it stopped goes on. If-Match is the job's
+// version.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/findings/{number}/left-so (the `LeaveFindingSo` operationId).
+func (c *Client) LeaveFindingSoWithBody(ctx context.Context, id Id, number int32, params *LeaveFindingSoParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLeaveFindingSoRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LeaveFindingSo Nothing is done about it
+//
+// Settles a finding by a word; the stage it stopped goes on. If-Match is the job's
+// version.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/findings/{number}/left-so (the `LeaveFindingSo` operationId).
+func (c *Client) LeaveFindingSo(ctx context.Context, id Id, number int32, params *LeaveFindingSoParams, body LeaveFindingSoJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLeaveFindingSoRequest(c.Server, id, number, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2488,6 +2838,263 @@ func (c *Client) ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotPara
 	return c.Client.Do(req)
 }
 
+// ListVariations Changes of a job
+//
+// All variations of the job, in the order they were made.
+//
+// Corresponds with GET /v1/jobs/{id}/variations (the `ListVariations` operationId).
+func (c *Client) ListVariations(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListVariationsRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateVariationWithBody Propose a change
+//
+// Works out what the job would be: what the customer adds or drops, findings that
+// are answered. The choices are the new ones, whole; they are resolved on the job's
+// own release. What is unchanged keeps its price, what is new has today's; rework
+// at stages that are done, and what of a credit cannot be given because it is done
+// or ordered, are charged by the rule and stand in the answer. Kept as a draft.
+// If-Match is the job's version.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations (the `CreateVariation` operationId).
+func (c *Client) CreateVariationWithBody(ctx context.Context, id Id, params *CreateVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateVariationRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateVariation Propose a change
+//
+// Works out what the job would be: what the customer adds or drops, findings that
+// are answered. The choices are the new ones, whole; they are resolved on the job's
+// own release. What is unchanged keeps its price, what is new has today's; rework
+// at stages that are done, and what of a credit cannot be given because it is done
+// or ordered, are charged by the rule and stand in the answer. Kept as a draft.
+// If-Match is the job's version.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations (the `CreateVariation` operationId).
+func (c *Client) CreateVariation(ctx context.Context, id Id, params *CreateVariationParams, body CreateVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateVariationRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetVariation One change
+//
+// A draft as it would come to now, another as it was sent.
+//
+// Corresponds with GET /v1/jobs/{id}/variations/{number} (the `GetVariation` operationId).
+func (c *Client) GetVariation(ctx context.Context, id Id, number int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetVariationRequest(c.Server, id, number)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeVariationWithBody Propose it otherwise
+//
+// Puts another proposal in the place of a draft's. If-Match is the job's version.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/jobs/{id}/variations/{number} (the `ChangeVariation` operationId).
+func (c *Client) ChangeVariationWithBody(ctx context.Context, id Id, number int32, params *ChangeVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeVariationRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeVariation Propose it otherwise
+//
+// Puts another proposal in the place of a draft's. If-Match is the job's version.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/jobs/{id}/variations/{number} (the `ChangeVariation` operationId).
+func (c *Client) ChangeVariation(ctx context.Context, id Id, number int32, params *ChangeVariationParams, body ChangeVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeVariationRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AcceptVariationWithBody The customer says yes
+//
+// Gives the job its new sheet and total. Refused once the offer has ended, or when
+// another variation was accepted since it was worked out. If-Match is the job's
+// version.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/acceptance (the `AcceptVariation` operationId).
+func (c *Client) AcceptVariationWithBody(ctx context.Context, id Id, number int32, params *AcceptVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAcceptVariationRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AcceptVariation The customer says yes
+//
+// Gives the job its new sheet and total. Refused once the offer has ended, or when
+// another variation was accepted since it was worked out. If-Match is the job's
+// version.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/acceptance (the `AcceptVariation` operationId).
+func (c *Client) AcceptVariation(ctx context.Context, id Id, number int32, params *AcceptVariationParams, body AcceptVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAcceptVariationRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ApproveVariationAdditionWithBody The foreman's yes to an addition
+//
+// Says yes to an addition of a draft that touches gas, mains, seats or structure,
+// as it stands. If-Match is the job's version.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/approvals (the `ApproveVariationAddition` operationId).
+func (c *Client) ApproveVariationAdditionWithBody(ctx context.Context, id Id, number int32, params *ApproveVariationAdditionParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewApproveVariationAdditionRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ApproveVariationAddition The foreman's yes to an addition
+//
+// Says yes to an addition of a draft that touches gas, mains, seats or structure,
+// as it stands. If-Match is the job's version.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/approvals (the `ApproveVariationAddition` operationId).
+func (c *Client) ApproveVariationAddition(ctx context.Context, id Id, number int32, params *ApproveVariationAdditionParams, body ApproveVariationAdditionJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewApproveVariationAdditionRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeclineVariation The customer says no
+//
+// What was sent is not wanted; its findings are open again. If-Match is the job's
+// version.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/decline (the `DeclineVariation` operationId).
+func (c *Client) DeclineVariation(ctx context.Context, id Id, number int32, params *DeclineVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeclineVariationRequest(c.Server, id, number, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SendVariation Put it before the customer
+//
+// Works the draft out for the last time and freezes it. Nothing that would stop a
+// quote from being issued may stand in the way. Its findings wait for the answer.
+// If-Match is the job's version.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/sending (the `SendVariation` operationId).
+func (c *Client) SendVariation(ctx context.Context, id Id, number int32, params *SendVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSendVariationRequest(c.Server, id, number, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// WithdrawVariation Take it back
+//
+// Withdraws a draft, or what was sent and not answered. If-Match is the job's
+// version.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/withdrawal (the `WithdrawVariation` operationId).
+func (c *Client) WithdrawVariation(ctx context.Context, id Id, number int32, params *WithdrawVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewWithdrawVariationRequest(c.Server, id, number, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListJournal Who did what when
 //
 // The journal of every write, oldest first. Each line's hash covers the line
@@ -2496,6 +3103,25 @@ func (c *Client) ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotPara
 // Corresponds with GET /v1/journal (the `ListJournal` operationId).
 func (c *Client) ListJournal(ctx context.Context, params *ListJournalParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewListJournalRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LookBack What jobs really took
+//
+// Hours quoted against hours worked, parts and margin, by job, stage and feature,
+// of the jobs handed over between two days, at most the latest 200; and the
+// catalogue's hours that have proved wrong, with what they should be.
+//
+// Corresponds with GET /v1/looking-back (the `LookBack` operationId).
+func (c *Client) LookBack(ctx context.Context, params *LookBackParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLookBackRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -2602,6 +3228,26 @@ func (c *Client) GetOfferedPDF(ctx context.Context, link LinkSecret, reqEditors 
 // Corresponds with GET /v1/openapi.yaml (the `GetContract` operationId).
 func (c *Client) GetContract(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetContractRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOutlook What stops each van
+//
+// The foreman's list: today and so many working days on, for each van that was
+// agreed and not handed over, what is missing on the day it is wanted, what could
+// go ahead instead, and whether its handover is at risk. What hurts most comes
+// first.
+//
+// Corresponds with GET /v1/outlook (the `GetOutlook` operationId).
+func (c *Client) GetOutlook(ctx context.Context, params *GetOutlookParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOutlookRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -5915,6 +6561,40 @@ func NewGetJobRequest(server string, id Id) (*http.Request, error) {
 	return req, nil
 }
 
+// NewGetAgreementRequest constructs an http.Request for the GetAgreement method
+func NewGetAgreementRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/agreement", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewGetEarliestSlotRequest constructs an http.Request for the GetEarliestSlot method
 func NewGetEarliestSlotRequest(server string, id Id, params *GetEarliestSlotParams) (*http.Request, error) {
 	var err error
@@ -5971,6 +6651,248 @@ func NewGetEarliestSlotRequest(server string, id Id, params *GetEarliestSlotPara
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListFindingsRequest constructs an http.Request for the ListFindings method
+func NewListFindingsRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/findings", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddFindingRequest calls the generic AddFinding builder with application/json body
+func NewAddFindingRequest(server string, id Id, params *AddFindingParams, body AddFindingJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddFindingRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewAddFindingRequestWithBody constructs an http.Request for the AddFinding method, with any body, and a specified content type
+func NewAddFindingRequestWithBody(server string, id Id, params *AddFindingParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/findings", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewApproveFindingRequest constructs an http.Request for the ApproveFinding method
+func NewApproveFindingRequest(server string, id Id, number int32, params *ApproveFindingParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/findings/%s/approval", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewLeaveFindingSoRequest calls the generic LeaveFindingSo builder with application/json body
+func NewLeaveFindingSoRequest(server string, id Id, number int32, params *LeaveFindingSoParams, body LeaveFindingSoJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewLeaveFindingSoRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewLeaveFindingSoRequestWithBody constructs an http.Request for the LeaveFindingSo method, with any body, and a specified content type
+func NewLeaveFindingSoRequestWithBody(server string, id Id, number int32, params *LeaveFindingSoParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/findings/%s/left-so", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
 	}
 
 	return req, nil
@@ -6336,6 +7258,567 @@ func NewReleaseSlotRequest(server string, id Id, params *ReleaseSlotParams) (*ht
 	return req, nil
 }
 
+// NewListVariationsRequest constructs an http.Request for the ListVariations method
+func NewListVariationsRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCreateVariationRequest calls the generic CreateVariation builder with application/json body
+func NewCreateVariationRequest(server string, id Id, params *CreateVariationParams, body CreateVariationJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCreateVariationRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewCreateVariationRequestWithBody constructs an http.Request for the CreateVariation method, with any body, and a specified content type
+func NewCreateVariationRequestWithBody(server string, id Id, params *CreateVariationParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewGetVariationRequest constructs an http.Request for the GetVariation method
+func NewGetVariationRequest(server string, id Id, number int32) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeVariationRequest calls the generic ChangeVariation builder with application/json body
+func NewChangeVariationRequest(server string, id Id, number int32, params *ChangeVariationParams, body ChangeVariationJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeVariationRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewChangeVariationRequestWithBody constructs an http.Request for the ChangeVariation method, with any body, and a specified content type
+func NewChangeVariationRequestWithBody(server string, id Id, number int32, params *ChangeVariationParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewAcceptVariationRequest calls the generic AcceptVariation builder with application/json body
+func NewAcceptVariationRequest(server string, id Id, number int32, params *AcceptVariationParams, body AcceptVariationJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAcceptVariationRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewAcceptVariationRequestWithBody constructs an http.Request for the AcceptVariation method, with any body, and a specified content type
+func NewAcceptVariationRequestWithBody(server string, id Id, number int32, params *AcceptVariationParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/acceptance", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewApproveVariationAdditionRequest calls the generic ApproveVariationAddition builder with application/json body
+func NewApproveVariationAdditionRequest(server string, id Id, number int32, params *ApproveVariationAdditionParams, body ApproveVariationAdditionJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewApproveVariationAdditionRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewApproveVariationAdditionRequestWithBody constructs an http.Request for the ApproveVariationAddition method, with any body, and a specified content type
+func NewApproveVariationAdditionRequestWithBody(server string, id Id, number int32, params *ApproveVariationAdditionParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/approvals", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewDeclineVariationRequest constructs an http.Request for the DeclineVariation method
+func NewDeclineVariationRequest(server string, id Id, number int32, params *DeclineVariationParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/decline", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewSendVariationRequest constructs an http.Request for the SendVariation method
+func NewSendVariationRequest(server string, id Id, number int32, params *SendVariationParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/sending", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewWithdrawVariationRequest constructs an http.Request for the WithdrawVariation method
+func NewWithdrawVariationRequest(server string, id Id, number int32, params *WithdrawVariationParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/withdrawal", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewListJournalRequest constructs an http.Request for the ListJournal method
 func NewListJournalRequest(server string, params *ListJournalParams) (*http.Request, error) {
 	var err error
@@ -6379,6 +7862,84 @@ func NewListJournalRequest(server string, params *ListJournalParams) (*http.Requ
 		if params.Limit != nil {
 
 			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewLookBackRequest constructs an http.Request for the LookBack method
+func NewLookBackRequest(server string, params *LookBackParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/looking-back")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.LeastJobs != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "least_jobs", *params.LeastJobs, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
 				return nil, err
 			} else {
 				for _, qp := range strings.Split(queryFrag, "&") {
@@ -6581,6 +8142,60 @@ func NewGetContractRequest(server string) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetOutlookRequest constructs an http.Request for the GetOutlook method
+func NewGetOutlookRequest(server string, params *GetOutlookParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/outlook")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Days != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "days", *params.Days, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)

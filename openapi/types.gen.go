@@ -622,6 +622,30 @@ func (e EvidenceDueDue) Valid() bool {
 	}
 }
 
+// Defines values for FindingState.
+const (
+	FindingStateAsked   FindingState = "asked"
+	FindingStateLeftSo  FindingState = "left so"
+	FindingStateOpen    FindingState = "open"
+	FindingStateSettled FindingState = "settled"
+)
+
+// Valid indicates whether the value is a known member of the FindingState enum.
+func (e FindingState) Valid() bool {
+	switch e {
+	case FindingStateAsked:
+		return true
+	case FindingStateLeftSo:
+		return true
+	case FindingStateOpen:
+		return true
+	case FindingStateSettled:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FittedItemAction.
 const (
 	FittedItemActionAbsent  FittedItemAction = "absent"
@@ -892,6 +916,48 @@ func (e NotReadyCode) Valid() bool {
 	case NotReadyCodePriceGap:
 		return true
 	case NotReadyCodeWaitsForForeman:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OutlookStopWhat.
+const (
+	OutlookStopWhatBay         OutlookStopWhat = "bay"
+	OutlookStopWhatCertificate OutlookStopWhat = "certificate"
+	OutlookStopWhatFinish      OutlookStopWhat = "finish"
+	OutlookStopWhatPart        OutlookStopWhat = "part"
+	OutlookStopWhatPayment     OutlookStopWhat = "payment"
+	OutlookStopWhatPerson      OutlookStopWhat = "person"
+	OutlookStopWhatTest        OutlookStopWhat = "test"
+	OutlookStopWhatVan         OutlookStopWhat = "van"
+	OutlookStopWhatWord        OutlookStopWhat = "word"
+	OutlookStopWhatYes         OutlookStopWhat = "yes"
+)
+
+// Valid indicates whether the value is a known member of the OutlookStopWhat enum.
+func (e OutlookStopWhat) Valid() bool {
+	switch e {
+	case OutlookStopWhatBay:
+		return true
+	case OutlookStopWhatCertificate:
+		return true
+	case OutlookStopWhatFinish:
+		return true
+	case OutlookStopWhatPart:
+		return true
+	case OutlookStopWhatPayment:
+		return true
+	case OutlookStopWhatPerson:
+		return true
+	case OutlookStopWhatTest:
+		return true
+	case OutlookStopWhatVan:
+		return true
+	case OutlookStopWhatWord:
+		return true
+	case OutlookStopWhatYes:
 		return true
 	default:
 		return false
@@ -1375,6 +1441,60 @@ func (e SettledChoicesVerdict) Valid() bool {
 	}
 }
 
+// Defines values for SheetLineDifferenceChange.
+const (
+	SheetLineDifferenceChangeAdded   SheetLineDifferenceChange = "added"
+	SheetLineDifferenceChangeChanged SheetLineDifferenceChange = "changed"
+	SheetLineDifferenceChangeDropped SheetLineDifferenceChange = "dropped"
+)
+
+// Valid indicates whether the value is a known member of the SheetLineDifferenceChange enum.
+func (e SheetLineDifferenceChange) Valid() bool {
+	switch e {
+	case SheetLineDifferenceChangeAdded:
+		return true
+	case SheetLineDifferenceChangeChanged:
+		return true
+	case SheetLineDifferenceChangeDropped:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SheetLineDifferenceKind.
+const (
+	SheetLineDifferenceKindCustomersOwn SheetLineDifferenceKind = "customer's own"
+	SheetLineDifferenceKindHours        SheetLineDifferenceKind = "hours"
+	SheetLineDifferenceKindKit          SheetLineDifferenceKind = "kit"
+	SheetLineDifferenceKindOneOff       SheetLineDifferenceKind = "one-off"
+	SheetLineDifferenceKindOutside      SheetLineDifferenceKind = "outside"
+	SheetLineDifferenceKindPart         SheetLineDifferenceKind = "part"
+	SheetLineDifferenceKindStanding     SheetLineDifferenceKind = "standing"
+)
+
+// Valid indicates whether the value is a known member of the SheetLineDifferenceKind enum.
+func (e SheetLineDifferenceKind) Valid() bool {
+	switch e {
+	case SheetLineDifferenceKindCustomersOwn:
+		return true
+	case SheetLineDifferenceKindHours:
+		return true
+	case SheetLineDifferenceKindKit:
+		return true
+	case SheetLineDifferenceKindOneOff:
+		return true
+	case SheetLineDifferenceKindOutside:
+		return true
+	case SheetLineDifferenceKindPart:
+		return true
+	case SheetLineDifferenceKindStanding:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SlotState.
 const (
 	SlotStateFirm     SlotState = "firm"
@@ -1468,6 +1588,156 @@ func (e Treatment) Valid() bool {
 	case TreatmentStandard:
 		return true
 	case TreatmentZero:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VariationHow.
+const (
+	VariationHowCounter VariationHow = "counter"
+	VariationHowLink    VariationHow = "link"
+	VariationHowPaper   VariationHow = "paper"
+)
+
+// Valid indicates whether the value is a known member of the VariationHow enum.
+func (e VariationHow) Valid() bool {
+	switch e {
+	case VariationHowCounter:
+		return true
+	case VariationHowLink:
+		return true
+	case VariationHowPaper:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VariationEntryHow.
+const (
+	VariationEntryHowCounter VariationEntryHow = "counter"
+	VariationEntryHowLink    VariationEntryHow = "link"
+	VariationEntryHowPaper   VariationEntryHow = "paper"
+)
+
+// Valid indicates whether the value is a known member of the VariationEntryHow enum.
+func (e VariationEntryHow) Valid() bool {
+	switch e {
+	case VariationEntryHowCounter:
+		return true
+	case VariationEntryHowLink:
+		return true
+	case VariationEntryHowPaper:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VariationSentenceAbout.
+const (
+	VariationSentenceAboutAdded    VariationSentenceAbout = "added"
+	VariationSentenceAboutAddition VariationSentenceAbout = "addition"
+	VariationSentenceAboutCheck    VariationSentenceAbout = "check"
+	VariationSentenceAboutDeposit  VariationSentenceAbout = "deposit"
+	VariationSentenceAboutExtra    VariationSentenceAbout = "extra"
+	VariationSentenceAboutFinish   VariationSentenceAbout = "finish"
+	VariationSentenceAboutHours    VariationSentenceAbout = "hours"
+	VariationSentenceAboutMass     VariationSentenceAbout = "mass"
+	VariationSentenceAboutNothing  VariationSentenceAbout = "nothing"
+	VariationSentenceAboutNumber   VariationSentenceAbout = "number"
+	VariationSentenceAboutPackage  VariationSentenceAbout = "package"
+	VariationSentenceAboutPrice    VariationSentenceAbout = "price"
+	VariationSentenceAboutSwapped  VariationSentenceAbout = "swapped"
+	VariationSentenceAboutTakenOut VariationSentenceAbout = "taken out"
+	VariationSentenceAboutTerms    VariationSentenceAbout = "terms"
+	VariationSentenceAboutTotal    VariationSentenceAbout = "total"
+	VariationSentenceAboutVan      VariationSentenceAbout = "van"
+)
+
+// Valid indicates whether the value is a known member of the VariationSentenceAbout enum.
+func (e VariationSentenceAbout) Valid() bool {
+	switch e {
+	case VariationSentenceAboutAdded:
+		return true
+	case VariationSentenceAboutAddition:
+		return true
+	case VariationSentenceAboutCheck:
+		return true
+	case VariationSentenceAboutDeposit:
+		return true
+	case VariationSentenceAboutExtra:
+		return true
+	case VariationSentenceAboutFinish:
+		return true
+	case VariationSentenceAboutHours:
+		return true
+	case VariationSentenceAboutMass:
+		return true
+	case VariationSentenceAboutNothing:
+		return true
+	case VariationSentenceAboutNumber:
+		return true
+	case VariationSentenceAboutPackage:
+		return true
+	case VariationSentenceAboutPrice:
+		return true
+	case VariationSentenceAboutSwapped:
+		return true
+	case VariationSentenceAboutTakenOut:
+		return true
+	case VariationSentenceAboutTerms:
+		return true
+	case VariationSentenceAboutTotal:
+		return true
+	case VariationSentenceAboutVan:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VariationState.
+const (
+	VariationStateAccepted  VariationState = "accepted"
+	VariationStateDeclined  VariationState = "declined"
+	VariationStateDraft     VariationState = "draft"
+	VariationStateSent      VariationState = "sent"
+	VariationStateWithdrawn VariationState = "withdrawn"
+)
+
+// Valid indicates whether the value is a known member of the VariationState enum.
+func (e VariationState) Valid() bool {
+	switch e {
+	case VariationStateAccepted:
+		return true
+	case VariationStateDeclined:
+		return true
+	case VariationStateDraft:
+		return true
+	case VariationStateSent:
+		return true
+	case VariationStateWithdrawn:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VariationYesHow.
+const (
+	VariationYesHowCounter VariationYesHow = "counter"
+	VariationYesHowPaper   VariationYesHow = "paper"
+)
+
+// Valid indicates whether the value is a known member of the VariationYesHow enum.
+func (e VariationYesHow) Valid() bool {
+	switch e {
+	case VariationYesHowCounter:
+		return true
+	case VariationYesHowPaper:
 		return true
 	default:
 		return false
@@ -1794,6 +2064,28 @@ type Address struct {
 
 	// Postcode A postcode.
 	Postcode string `json:"postcode,omitempty,omitzero"`
+}
+
+// Agreement What a job comes to.
+type Agreement struct {
+	// Additions That are chosen.
+	Additions []Addition `json:"additions"`
+
+	// Charges What variations have charged; carried along by themselves.
+	Charges []Addition `json:"charges"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours    Decimal   `json:"hours"`
+	Schedule []Payment `json:"schedule"`
+
+	// Total Money with its VAT; below nothing it is a credit.
+	Total SumWithVAT `json:"total,omitempty,omitzero"`
+
+	// Variation The last accepted; 0 is the quote.
+	Variation int32 `json:"variation"`
 }
 
 // Answer defines model for Answer.
@@ -3062,6 +3354,30 @@ type FeatureChange struct {
 	Name Name `json:"name"`
 }
 
+// FeatureLookedBack What one feature took, by its share of its stages.
+type FeatureLookedBack struct {
+	// Feature Absent: what stages take by themselves, additions, and what nobody had quoted.
+	Feature Code `json:"feature,omitempty,omitzero"`
+
+	// Jobs That had it.
+	Jobs int32 `json:"jobs"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net,omitempty,omitzero"`
+
+	// QuotedHours A decimal number, written as text so that no digit is lost.
+	QuotedHours Decimal `json:"quoted_hours"`
+
+	// QuotedMargin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	QuotedMargin Money `json:"quoted_margin,omitempty,omitzero"`
+
+	// RealMargin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	RealMargin Money `json:"real_margin,omitempty,omitzero"`
+
+	// WorkedHours A decimal number, written as text so that no digit is lost.
+	WorkedHours Decimal `json:"worked_hours"`
+}
+
 // Features defines model for Features.
 type Features struct {
 	Finishes []Finish  `json:"finishes"`
@@ -3108,6 +3424,101 @@ type FigureValue struct {
 
 	// Value A decimal number, written as text so that no digit is lost.
 	Value Decimal `json:"value"`
+}
+
+// Finding What the work has shown and nobody could have quoted for.
+type Finding struct {
+	// Approved The foreman has said yes to what is to be done.
+	Approved bool `json:"approved,omitempty,omitzero"`
+
+	// Because One or more sentences for people.
+	Because Words `json:"because,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// FoundAt A code of the workshop's catalogue or price-book.
+	FoundAt Code            `json:"found_at"`
+	Hours   []AdditionHours `json:"hours"`
+
+	// Number In the job, from 1.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On          Day           `json:"on"`
+	Parts       []FindingPart `json:"parts"`
+	Photographs []int32       `json:"photographs"`
+
+	// SettledOn A date in the workshop's time zone.
+	SettledOn Day `json:"settled_on,omitempty,omitzero"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// State What became of it.
+	State   FindingState `json:"state"`
+	Touches []Caution    `json:"touches"`
+
+	// Variation The one that answers it.
+	Variation int32 `json:"variation,omitempty,omitzero"`
+
+	// Words One line for people.
+	Words Line400 `json:"words"`
+}
+
+// FindingContent What is found.
+type FindingContent struct {
+	// FoundAt The stage that showed it.
+	FoundAt Code `json:"found_at"`
+
+	// Hours Hands-on, by trade.
+	Hours []AdditionHours `json:"hours,omitempty,omitzero"`
+
+	// On A date in the workshop's time zone.
+	On    Day           `json:"on,omitempty,omitzero"`
+	Parts []FindingPart `json:"parts,omitempty,omitzero"`
+
+	// Photographs Numbers of attachments of the job.
+	Photographs []int32 `json:"photographs,omitempty,omitzero"`
+
+	// Stage The stage that waits for it.
+	Stage   Code      `json:"stage"`
+	Touches []Caution `json:"touches,omitempty,omitzero"`
+
+	// Words One line for people.
+	Words Line400 `json:"words"`
+}
+
+// FindingLeft Why nothing is done about it.
+type FindingLeft struct {
+	// Because One line for people.
+	Because Line400 `json:"because"`
+}
+
+// FindingPart So many of a part.
+type FindingPart struct {
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+}
+
+// FindingPrice The price of what is done about a finding.
+type FindingPrice struct {
+	// Finding Its number.
+	Finding int32 `json:"finding"`
+
+	// Price An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Price Money `json:"price"`
+}
+
+// FindingState What became of it.
+type FindingState string
+
+// Findings Findings of a job.
+type Findings struct {
+	Findings []Finding `json:"findings"`
 }
 
 // Finish defines model for Finish.
@@ -3254,6 +3665,39 @@ type HolidayRegion string
 // Hours Hours, to a hundredth.
 type Hours = string
 
+// HoursSuggested Hours of the catalogue that have proved wrong.
+type HoursSuggested struct {
+	// Factor The weighted median of worked to quoted.
+	Factor Decimal `json:"factor"`
+
+	// Feature Absent for what the stage itself takes.
+	Feature Code `json:"feature,omitempty,omitzero"`
+
+	// Jobs It is learned from.
+	Jobs int32 `json:"jobs"`
+
+	// Least A decimal number, written as text so that no digit is lost.
+	Least Decimal `json:"least"`
+
+	// Most A decimal number, written as text so that no digit is lost.
+	Most Decimal `json:"most"`
+
+	// NearerHours By so many hours it would have been nearer, over all jobs.
+	NearerHours Decimal `json:"nearer_hours"`
+
+	// QuotedHours For one, on average.
+	QuotedHours Decimal `json:"quoted_hours"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// SuggestedHours A decimal number, written as text so that no digit is lost.
+	SuggestedHours Decimal `json:"suggested_hours"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+}
+
 // Id An id the server gave.
 type Id = string
 
@@ -3347,6 +3791,36 @@ type JobEntry struct {
 	Version Version `json:"version"`
 }
 
+// JobLookedBack What one job took.
+type JobLookedBack struct {
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net,omitempty,omitzero"`
+
+	// Number Of the job.
+	Number int32 `json:"number"`
+
+	// QuotedCost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	QuotedCost Money `json:"quoted_cost,omitempty,omitzero"`
+
+	// QuotedHours A decimal number, written as text so that no digit is lost.
+	QuotedHours Decimal `json:"quoted_hours"`
+
+	// QuotedMargin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	QuotedMargin Money `json:"quoted_margin,omitempty,omitzero"`
+
+	// RealCost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	RealCost Money `json:"real_cost,omitempty,omitzero"`
+
+	// RealMargin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	RealMargin Money `json:"real_margin,omitempty,omitzero"`
+
+	// WorkedHours A decimal number, written as text so that no digit is lost.
+	WorkedHours Decimal `json:"worked_hours"`
+}
+
 // JobStage What a job has to do at one stage.
 type JobStage struct {
 	// After The stages of the job that come before it.
@@ -3407,6 +3881,33 @@ type JournalLine struct {
 
 	// Verb A name for people.
 	Verb Name `json:"verb"`
+}
+
+// KeptBack What is kept back from the credit for one thing that is dropped.
+type KeptBack struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Credited An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Credited Money `json:"credited,omitempty,omitzero"`
+
+	// Hours That are done.
+	Hours []AdditionHours `json:"hours"`
+
+	// Kept An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Kept Money `json:"kept,omitempty,omitzero"`
+
+	// Name One or more sentences for people.
+	Name Words `json:"name"`
+
+	// Parts That cannot be undone for nothing.
+	Parts []FindingPart `json:"parts"`
+
+	// Removal Of taking it out, which was to be done.
+	Removal bool `json:"removal,omitempty,omitzero"`
+
+	// Worth An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Worth Money `json:"worth,omitempty,omitzero"`
 }
 
 // KeptVan defines model for KeptVan.
@@ -3575,6 +4076,16 @@ type LoadMass struct {
 
 // LoadMassKind defines model for LoadMass.Kind.
 type LoadMassKind string
+
+// LookingBack What jobs really took. Sums are shown to those who are shown costs.
+type LookingBack struct {
+	Features []FeatureLookedBack `json:"features"`
+
+	// Jobs Those that were off most first; so are the others.
+	Jobs        []JobLookedBack   `json:"jobs"`
+	Stages      []StageLookedBack `json:"stages"`
+	Suggestions []HoursSuggested  `json:"suggestions"`
+}
 
 // Mass What the van weighs and can still carry, in kg, and what of it rests on
 // which axle, by moments. These are estimates until the van is weighed.
@@ -3893,6 +4404,71 @@ type Option struct {
 	WhyMost Reason `json:"why_most,omitempty,omitzero"`
 }
 
+// Outlook What stops one van.
+type Outlook struct {
+	AtRisk bool `json:"at_risk"`
+
+	// Because One or more sentences for people.
+	Because Words `json:"because,omitempty,omitzero"`
+
+	// EarliestOn The first day on which all that is left can be done.
+	EarliestOn Day `json:"earliest_on,omitempty,omitzero"`
+
+	// HandoverOn A date in the workshop's time zone.
+	HandoverOn Day `json:"handover_on,omitempty,omitzero"`
+
+	// Instead Stages that could go ahead.
+	Instead []Code `json:"instead"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// LateDays Working days between the two.
+	LateDays int32 `json:"late_days,omitempty,omitzero"`
+
+	// Next The first it is not at yet.
+	Next Code `json:"next,omitempty,omitzero"`
+
+	// Number Of the job.
+	Number int32 `json:"number"`
+
+	// Stages It is at.
+	Stages []Code `json:"stages"`
+
+	// StandsToday Nothing that is due can be worked at today.
+	StandsToday bool          `json:"stands_today"`
+	Stops       []OutlookStop `json:"stops"`
+}
+
+// OutlookList What stops each van.
+type OutlookList struct {
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Vans What hurts most first.
+	Vans []Outlook `json:"vans"`
+}
+
+// OutlookStop One thing that is not there on the day it is wanted.
+type OutlookStop struct {
+	// By When it will be there; absent when nobody knows.
+	By   Day    `json:"by,omitempty,omitzero"`
+	Code string `json:"code,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Stage Absent for the handover.
+	Stage Code `json:"stage,omitempty,omitzero"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day             `json:"wanted_on"`
+	What     OutlookStopWhat `json:"what"`
+}
+
+// OutlookStopWhat defines model for OutlookStop.What.
+type OutlookStopWhat string
+
 // Overbooked defines model for Overbooked.
 type Overbooked struct {
 	Overbooked []Overbooking `json:"overbooked"`
@@ -3978,6 +4554,24 @@ type PartChange struct {
 
 // PartChangeKind defines model for PartChange.Kind.
 type PartChangeKind string
+
+// PartWhere Where the parts of one code are that the job wants; what is in none of these was never ordered.
+type PartWhere struct {
+	// CanGoBack Of those ordered and here, as many as the supplier or another job takes.
+	CanGoBack Decimal `json:"can_go_back,omitempty,omitzero"`
+
+	// Fitted A decimal number, written as text so that no digit is lost.
+	Fitted Decimal `json:"fitted,omitempty,omitzero"`
+
+	// Here A decimal number, written as text so that no digit is lost.
+	Here Decimal `json:"here,omitempty,omitzero"`
+
+	// Ordered A decimal number, written as text so that no digit is lost.
+	Ordered Decimal `json:"ordered,omitempty,omitzero"`
+
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+}
 
 // Particular defines model for Particular.
 type Particular struct {
@@ -5178,6 +5772,33 @@ type Revisions struct {
 	Revisions []RevisionSummary `json:"revisions"`
 }
 
+// ReworkLine What one trade does anew at a stage that is done.
+type ReworkLine struct {
+	// AddedHours A decimal number, written as text so that no digit is lost.
+	AddedHours Decimal `json:"added_hours"`
+
+	// DroppedHours A decimal number, written as text so that no digit is lost.
+	DroppedHours Decimal `json:"dropped_hours"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+}
+
+// ReworkRule The rule of the workshop on changing what is done already.
+type ReworkRule struct {
+	// RefittingPercent Of the hours of what is added, what opening and closing again takes besides.
+	RefittingPercent int32 `json:"refitting_percent"`
+
+	// RemovalPercent Of the hours it took, what taking out again takes.
+	RemovalPercent int32 `json:"removal_percent"`
+}
+
 // Role What a person may do. Cost and margin are shown to owner and books only; workshop sees no money.
 type Role string
 
@@ -5370,6 +5991,88 @@ type Sheet struct {
 	// Stages Every stage of the catalogue, in order.
 	Stages []StageTotal `json:"stages"`
 	Trades []TradeTotal `json:"trades"`
+}
+
+// SheetDifference What is other on the build sheet.
+type SheetDifference struct {
+	// AddedKg A decimal number, written as text so that no digit is lost.
+	AddedKg Decimal `json:"added_kg"`
+
+	// Hours How many more; below nothing fewer.
+	Hours  Decimal                `json:"hours"`
+	Lines  []SheetLineDifference  `json:"lines"`
+	Stages []SheetStageDifference `json:"stages"`
+}
+
+// SheetLineDifference One line of the build sheet that is not as it was.
+type SheetLineDifference struct {
+	// After A decimal number, written as text so that no digit is lost.
+	After   Decimal                 `json:"after"`
+	Because []SheetReasonDifference `json:"because"`
+
+	// Before A decimal number, written as text so that no digit is lost.
+	Before Decimal                   `json:"before"`
+	Change SheetLineDifferenceChange `json:"change"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code,omitempty,omitzero"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code                    `json:"finish,omitempty,omitzero"`
+	Kind   SheetLineDifferenceKind `json:"kind"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code   `json:"stage"`
+	Unit  string `json:"unit"`
+}
+
+// SheetLineDifferenceChange defines model for SheetLineDifference.Change.
+type SheetLineDifferenceChange string
+
+// SheetLineDifferenceKind defines model for SheetLineDifference.Kind.
+type SheetLineDifferenceKind string
+
+// SheetReasonDifference What asks for more or fewer, unrounded.
+type SheetReasonDifference struct {
+	// Addition A code of the workshop's catalogue or price-book.
+	Addition Code `json:"addition,omitempty,omitzero"`
+
+	// After A decimal number, written as text so that no digit is lost.
+	After Decimal `json:"after"`
+
+	// Before A decimal number, written as text so that no digit is lost.
+	Before Decimal `json:"before"`
+
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature,omitempty,omitzero"`
+	Removal bool `json:"removal,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
+
+// SheetStageDifference What a stage takes otherwise.
+type SheetStageDifference struct {
+	// HoursAfter A decimal number, written as text so that no digit is lost.
+	HoursAfter Decimal `json:"hours_after"`
+
+	// HoursBefore A decimal number, written as text so that no digit is lost.
+	HoursBefore Decimal `json:"hours_before"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// StandingHoursAfter A decimal number, written as text so that no digit is lost.
+	StandingHoursAfter Decimal `json:"standing_hours_after"`
+
+	// StandingHoursBefore A decimal number, written as text so that no digit is lost.
+	StandingHoursBefore Decimal `json:"standing_hours_before"`
 }
 
 // SignIn defines model for SignIn.
@@ -5578,6 +6281,21 @@ type StageDays struct {
 	Until Day `json:"until"`
 }
 
+// StageLookedBack What one stage took.
+type StageLookedBack struct {
+	// Jobs That had it.
+	Jobs int32 `json:"jobs"`
+
+	// QuotedHours A decimal number, written as text so that no digit is lost.
+	QuotedHours Decimal `json:"quoted_hours"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// WorkedHours A decimal number, written as text so that no digit is lost.
+	WorkedHours Decimal `json:"worked_hours"`
+}
+
 // StageMove A stage on other days; without days on a side that has it not.
 type StageMove struct {
 	// Is A span of days, both ends included.
@@ -5620,6 +6338,18 @@ type Stay struct {
 
 	// Until A date in the workshop's time zone.
 	Until Day `json:"until"`
+}
+
+// SumWithVAT Money with its VAT; below nothing it is a credit.
+type SumWithVAT struct {
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat"`
 }
 
 // Telephone A telephone number as people write it.
@@ -5770,6 +6500,24 @@ type Unsettled struct {
 	Says Words `json:"says"`
 }
 
+// VATChange What changes of the VAT of one treatment at one rate.
+type VATChange struct {
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat"`
+
+	// VatPercent A decimal number, written as text so that no digit is lost.
+	VatPercent Decimal `json:"vat_percent"`
+}
+
 // VATRow defines model for VATRow.
 type VATRow struct {
 	Evidence []Words `json:"evidence"`
@@ -5879,6 +6627,236 @@ type Vans struct {
 	// Next Where a list goes on; signed by the server and not to be taken apart.
 	Next Cursor    `json:"next,omitempty,omitzero"`
 	Vans []KeptVan `json:"vans"`
+}
+
+// Variation A change of what a job is to be. Who is shown no prices is shown neither sums nor sentences.
+type Variation struct {
+	// Additions Of the choices, and what variations charge.
+	Additions []Addition `json:"additions"`
+
+	// By Who said yes.
+	By string `json:"by,omitempty,omitzero"`
+
+	// Change Money with its VAT; below nothing it is a credit.
+	Change SumWithVAT `json:"change,omitempty,omitzero"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// ChangedBy An id the server gave.
+	ChangedBy Id      `json:"changed_by"`
+	Checks    []Check `json:"checks"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// Cost What changes of the cost. Shown to those who are shown costs.
+	Cost Money `json:"cost,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// CreatedBy An id the server gave.
+	CreatedBy Id `json:"created_by"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// DecidedOn A date in the workshop's time zone.
+	DecidedOn Day `json:"decided_on,omitempty,omitzero"`
+
+	// Difference What is other on the build sheet.
+	Difference SheetDifference `json:"difference"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition"`
+
+	// Evidence What shows that it was accepted, such as the signed page.
+	Evidence Evidence `json:"evidence,omitempty,omitzero"`
+	Findings []int32  `json:"findings"`
+
+	// FromVariation The accepted one it changes; 0 is the quote.
+	FromVariation int32        `json:"from_variation"`
+	How           VariationHow `json:"how,omitempty,omitzero"`
+
+	// Is Money with its VAT; below nothing it is a credit.
+	Is SumWithVAT `json:"is,omitempty,omitzero"`
+
+	// Job An id the server gave.
+	Job      Id         `json:"job"`
+	KeptBack []KeptBack `json:"kept_back"`
+
+	// Margin What changes of the margin. Shown to those who are shown costs.
+	Margin   Money           `json:"margin,omitempty,omitzero"`
+	NotReady []VariationStop `json:"not_ready"`
+
+	// Number In the job, from 1.
+	Number int32 `json:"number"`
+
+	// Payments Of the change, adding up to it.
+	Payments    []Payment `json:"payments"`
+	ReadyToSend bool      `json:"ready_to_send"`
+
+	// Release The published catalogue an answer was made from.
+	Release Release      `json:"release"`
+	Rework  []ReworkLine `json:"rework"`
+
+	// Rule The rule of the workshop on changing what is done already.
+	Rule ReworkRule `json:"rule"`
+
+	// Says The change in sentences; the differences of those on parts of the price add up to it.
+	Says []VariationSentence `json:"says"`
+
+	// Schedule Of the whole job then.
+	Schedule []Payment `json:"schedule"`
+
+	// SentOn A date in the workshop's time zone.
+	SentOn Day `json:"sent_on,omitempty,omitzero"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256,omitempty,omitzero"`
+
+	// State Where a variation is.
+	State VariationState `json:"state"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day         `json:"valid_until,omitempty,omitzero"`
+	Vat        []VATChange `json:"vat"`
+
+	// Version Of the job; it is the ETag.
+	Version Version `json:"version"`
+
+	// Was Money with its VAT; below nothing it is a credit.
+	Was SumWithVAT `json:"was,omitempty,omitzero"`
+}
+
+// VariationHow defines model for Variation.How.
+type VariationHow string
+
+// VariationApproval An addition of a draft.
+type VariationApproval struct {
+	// Addition A code of the workshop's catalogue or price-book.
+	Addition Code `json:"addition"`
+}
+
+// VariationContent What a variation is made from.
+type VariationContent struct {
+	// Additions The additions of the choices, whole, each with its price. One that is as it was agreed keeps its price.
+	Additions []Addition `json:"additions,omitempty,omitzero"`
+
+	// Choices What the customer picked, in order; the kind of work comes first.
+	Choices Choices `json:"choices"`
+
+	// FindingPrices Prices of findings, in place of those built up.
+	FindingPrices []FindingPrice `json:"finding_prices,omitempty,omitzero"`
+
+	// Findings Numbers of the findings it answers.
+	Findings []int32 `json:"findings,omitempty,omitzero"`
+
+	// Parts Where the parts are that are dropped or become fewer.
+	Parts []PartWhere `json:"parts,omitempty,omitzero"`
+
+	// Rule The rule of the workshop on changing what is done already.
+	Rule ReworkRule `json:"rule,omitempty,omitzero"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day `json:"valid_until,omitempty,omitzero"`
+}
+
+// VariationEntry A variation in a list.
+type VariationEntry struct {
+	// Change With VAT. Shown to those who are shown prices.
+	Change Money `json:"change,omitempty,omitzero"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// ChangedBy An id the server gave.
+	ChangedBy Id `json:"changed_by"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// CreatedBy An id the server gave.
+	CreatedBy Id `json:"created_by"`
+
+	// DecidedOn A date in the workshop's time zone.
+	DecidedOn Day               `json:"decided_on,omitempty,omitzero"`
+	How       VariationEntryHow `json:"how,omitempty,omitzero"`
+
+	// Number In the job, from 1.
+	Number int32 `json:"number"`
+
+	// SentOn A date in the workshop's time zone.
+	SentOn Day `json:"sent_on,omitempty,omitzero"`
+
+	// State Where a variation is.
+	State VariationState `json:"state"`
+
+	// Total What the job comes to then.
+	Total Money `json:"total,omitempty,omitzero"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day `json:"valid_until,omitempty,omitzero"`
+}
+
+// VariationEntryHow defines model for VariationEntry.How.
+type VariationEntryHow string
+
+// VariationSentence One thing that is different, as one would tell it.
+type VariationSentence struct {
+	About VariationSentenceAbout `json:"about"`
+
+	// After An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	After Money `json:"after,omitempty,omitzero"`
+
+	// Before An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Before Money  `json:"before,omitempty,omitzero"`
+	Code   string `json:"code,omitempty,omitzero"`
+
+	// Difference An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Difference Money `json:"difference,omitempty,omitzero"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
+
+// VariationSentenceAbout defines model for VariationSentence.About.
+type VariationSentenceAbout string
+
+// VariationState Where a variation is.
+type VariationState string
+
+// VariationStop One thing that stands in the way of sending.
+type VariationStop struct {
+	About string `json:"about,omitempty,omitzero"`
+
+	// Code As of a quote, and nothing_changes.
+	Code string `json:"code"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
+
+// VariationYes How the customer said yes.
+type VariationYes struct {
+	// By One line for people.
+	By Line100 `json:"by"`
+
+	// Evidence What shows that it was accepted, such as the signed page.
+	Evidence Evidence        `json:"evidence,omitempty,omitzero"`
+	How      VariationYesHow `json:"how"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+}
+
+// VariationYesHow defines model for VariationYes.How.
+type VariationYesHow string
+
+// Variations Variations of a job.
+type Variations struct {
+	Variations []VariationEntry `json:"variations"`
 }
 
 // Version Goes up by one with every change; in quotes it is the ETag.
@@ -6356,6 +7334,45 @@ type GetEarliestSlotParams struct {
 	From *Day `form:"from,omitempty" json:"from,omitempty"`
 }
 
+// AddFindingParams defines parameters for AddFinding.
+type AddFindingParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ApproveFindingParams defines parameters for ApproveFinding.
+type ApproveFindingParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// LeaveFindingSoParams defines parameters for LeaveFindingSo.
+type LeaveFindingSoParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // BookSlotParams defines parameters for BookSlot.
 type BookSlotParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -6398,6 +7415,97 @@ type ReleaseSlotParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// CreateVariationParams defines parameters for CreateVariation.
+type CreateVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ChangeVariationParams defines parameters for ChangeVariation.
+type ChangeVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// AcceptVariationParams defines parameters for AcceptVariation.
+type AcceptVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ApproveVariationAdditionParams defines parameters for ApproveVariationAddition.
+type ApproveVariationAdditionParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// DeclineVariationParams defines parameters for DeclineVariation.
+type DeclineVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// SendVariationParams defines parameters for SendVariation.
+type SendVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// WithdrawVariationParams defines parameters for WithdrawVariation.
+type WithdrawVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ListJournalParams defines parameters for ListJournal.
 type ListJournalParams struct {
 	// After The number of the last line already seen.
@@ -6405,6 +7513,18 @@ type ListJournalParams struct {
 
 	// Limit How many at most.
 	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// LookBackParams defines parameters for LookBack.
+type LookBackParams struct {
+	// From Handed over on this day or later.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Handed over on this day or earlier.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// LeastJobs How many jobs must have had something before its hours are judged.
+	LeastJobs *int32 `form:"least_jobs,omitempty" json:"least_jobs,omitempty"`
 }
 
 // AcceptOfferedParams defines parameters for AcceptOffered.
@@ -6415,6 +7535,12 @@ type AcceptOfferedParams struct {
 	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
 	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetOutlookParams defines parameters for GetOutlook.
+type GetOutlookParams struct {
+	// Days How many working days after today.
+	Days *int32 `form:"days,omitempty" json:"days,omitempty"`
 }
 
 // AddPersonParams defines parameters for AddPerson.
@@ -6814,6 +7940,12 @@ type ChangeEnquiryJSONRequestBody = EnquiryContent
 // ChangeFloorJSONRequestBody defines body for ChangeFloor for application/json ContentType.
 type ChangeFloorJSONRequestBody = FloorContent
 
+// AddFindingJSONRequestBody defines body for AddFinding for application/json ContentType.
+type AddFindingJSONRequestBody = FindingContent
+
+// LeaveFindingSoJSONRequestBody defines body for LeaveFindingSo for application/json ContentType.
+type LeaveFindingSoJSONRequestBody = FindingLeft
+
 // BookSlotJSONRequestBody defines body for BookSlot for application/json ContentType.
 type BookSlotJSONRequestBody = SlotWanted
 
@@ -6825,6 +7957,18 @@ type ConfirmSlotJSONRequestBody = SlotConfirmed
 
 // PreviewSlotJSONRequestBody defines body for PreviewSlot for application/json ContentType.
 type PreviewSlotJSONRequestBody = SlotWanted
+
+// CreateVariationJSONRequestBody defines body for CreateVariation for application/json ContentType.
+type CreateVariationJSONRequestBody = VariationContent
+
+// ChangeVariationJSONRequestBody defines body for ChangeVariation for application/json ContentType.
+type ChangeVariationJSONRequestBody = VariationContent
+
+// AcceptVariationJSONRequestBody defines body for AcceptVariation for application/json ContentType.
+type AcceptVariationJSONRequestBody = VariationYes
+
+// ApproveVariationAdditionJSONRequestBody defines body for ApproveVariationAddition for application/json ContentType.
+type ApproveVariationAdditionJSONRequestBody = VariationApproval
 
 // AcceptOfferedJSONRequestBody defines body for AcceptOffered for application/json ContentType.
 type AcceptOfferedJSONRequestBody = OfferedYes

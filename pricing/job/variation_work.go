@@ -44,6 +44,8 @@ type Varied struct {
 	// NotReady is what stands between it and sending it; nothing when it is
 	// ready. A variation is held to all that a quote is held to.
 	NotReady []bom.NotReady
+	// Worked is how it was come by: what had to be put aside, and why.
+	Worked quote.Worked
 }
 
 // Vary works a variation out: the new choices on the job's own release, the
@@ -313,7 +315,7 @@ func (w *varying) write() (Varied, document.Faults, error) {
 		Asked: w.asked, Van: van, Charges: w.charges, Difference: bom.Differ(&w.was.Sheet, &van.Sheet),
 		Rework: w.rework, KeptBack: w.kept, Was: w.was.Priced.Totals, Is: van.Priced.Totals, Paper: a.Paper,
 	}
-	out := Varied{NotReady: van.NotReady}
+	out := Varied{NotReady: van.NotReady, Worked: w.is}
 	v.Van.NotReady = nil
 	after := Agreement{Editions: v.Editions, Van: v.Van}
 	after.linesEditions()

@@ -1,0 +1,183 @@
+package apitest
+
+import (
+	"encoding/base64"
+	"encoding/json"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+
+	"wainscot/api/auth"
+	"wainscot/openapi"
+)
+
+// at asks something of a job at its version as it is now.
+func (s seller) at(role auth.Role, method, path string, body any) got {
+	s.t.Helper()
+	job, _, _ := strings.Cut(strings.TrimPrefix(path, "/v1/jobs/"), "/")
+	version := s.do(auth.Owner, http.MethodGet, "/v1/jobs/"+job, "", nil).header.Get("Etag")
+	return s.do(role, method, path, version, body)
+}
+
+// without leaves a feature out of choices.
+func without(c openapi.Choices, feature string) openapi.Choices {
+	c.Features = slices.DeleteFunc(slices.Clone(c.Features), func(f openapi.Choice) bool { return f.Want == feature })
+	return c
+}
+
+// TestVariationFromFindingToYes: rust is found, the customer drops something,
+// and both become a paper the customer says yes to; then the job comes to the
+// new total, and a second one begins where the first ended.
+func TestVariationFromFindingToYes(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	j := s.job(nil)
+	path := "/v1/jobs/" + j.Id
+	var agreed openapi.Agreement
+	s.do(auth.Sales, http.MethodGet, path+"/agreement", "", nil).into(t, http.StatusOK, &agreed)
+	if agreed.Variation != 0 || len(agreed.Charges) != 0 || agreed.Total.Gross.Amount == "" || len(agreed.Schedule) == 0 {
+		t.Fatalf("agreed is %+v", agreed)
+	}
+
+	// Found by the workshop; sales may not.
+	finding := object{"found_at": "strip_out", "stage": "floor", "words": "Rust through the floor behind the wheel arch.",
+		"hours": []any{object{"trade": "fitter", "hours": "6"}}, "parts": []any{object{"part": "rust_primer", "quantity": "40"}}, "touches": []any{"structure"}}
+	s.at(auth.Sales, http.MethodPost, path+"/findings", finding).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
+	for field, value := range map[string]any{"stage": "moon", "on": "2027-01-01", "photographs": []any{3}} {
+		bad := clone(t, finding)
+		bad[field] = value
+		p := s.at(auth.Workshop, http.MethodPost, path+"/findings", bad).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+		if len(p.Errors) != 1 || !strings.HasPrefix(p.Errors[0].Field, "/"+field) {
+			t.Errorf("%s: %+v", field, p.Errors)
+		}
+	}
+	var found openapi.Finding
+	s.at(auth.Workshop, http.MethodPost, path+"/findings", finding).into(t, http.StatusCreated, &found)
+	if found.Number != 1 || found.State != "open" || found.On != "2026-11-25" {
+		t.Errorf("found %+v", found)
+	}
+
+	// Proposed: it waits for the foreman.
+	dropped := agreed.Choices.Features[len(agreed.Choices.Features)-1].Want
+	proposal := object{"choices": without(agreed.Choices, dropped), "additions": agreed.Additions, "findings": []any{1}, "valid_until": "2026-12-20"}
+	var v openapi.Variation
+	g := s.at(auth.Sales, http.MethodPost, path+"/variations", proposal)
+	g.into(t, http.StatusCreated, &v)
+	if g.header.Get("Location") != path+"/variations/1" || v.State != "draft" || v.ReadyToSend || len(v.NotReady) != 1 || v.NotReady[0].Code != "waits_for_foreman" {
+		t.Errorf("proposed %+v", v.NotReady)
+	}
+	if len(v.Says) == 0 || v.Change.Gross.Amount == "" || v.Was.Gross != agreed.Total.Gross || len(v.Difference.Lines) == 0 {
+		t.Errorf("it tells %d sentences, change %+v, was %+v", len(v.Says), v.Change, v.Was)
+	}
+	s.at(auth.Sales, http.MethodPost, path+"/variations/1/sending", nil).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeNotReady)
+	s.at(auth.Workshop, http.MethodPost, path+"/findings/1/approval", nil).into(t, http.StatusOK, &found)
+	v = openapi.Variation{}
+	s.do(auth.Workshop, http.MethodGet, path+"/variations/1", "", nil).into(t, http.StatusOK, &v)
+	if !v.ReadyToSend || len(v.Says) != 0 || v.Change.Gross.Amount != "" || len(v.Additions) == 0 {
+		t.Errorf("the workshop sees %+v of %+v", v.Says, v.NotReady)
+	}
+	s.do(auth.Owner, http.MethodGet, path+"/variations/1", "", nil).into(t, http.StatusOK, &v)
+	if v.Cost.Amount == "" || v.Margin.Amount == "" {
+		t.Error("the owner is not shown what it costs")
+	}
+
+	// Sent, and no other answer than the customer's counts.
+	s.at(auth.Sales, http.MethodPost, path+"/variations/1/sending", nil).into(t, http.StatusOK, &v)
+	sum := v.Sha256
+	if v.State != "sent" || v.SentOn != "2026-11-25" || sum == "" {
+		t.Errorf("sent %+v", v.State)
+	}
+	s.at(auth.Sales, http.MethodPut, path+"/variations/1", proposal).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	s.at(auth.Workshop, http.MethodPost, path+"/findings/1/left-so", object{"because": "It is dirt."}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	yes := object{"by": "Wren Aldous", "how": "counter", "evidence": object{"says": "The signed page.", "media_type": "text/plain", "content": base64.StdEncoding.EncodeToString([]byte("signed"))}}
+	late := clone(t, yes)
+	late["on"] = "2026-11-26"
+	s.at(auth.Sales, http.MethodPost, path+"/variations/1/acceptance", late).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	s.at(auth.Sales, http.MethodPost, path+"/variations/1/acceptance", yes).into(t, http.StatusOK, &v)
+	if v.State != "accepted" || v.By != "Wren Aldous" || v.Evidence.Content != "" || v.Sha256 != sum {
+		t.Errorf("accepted %+v %+v", v.State, v.Evidence)
+	}
+	var now openapi.Agreement
+	s.do(auth.Books, http.MethodGet, path+"/agreement", "", nil).into(t, http.StatusOK, &now)
+	if now.Variation != 1 || now.Total.Gross != v.Is.Gross || len(now.Charges) == 0 {
+		t.Errorf("now agreed is %+v, sent was %+v", now.Total, v.Is)
+	}
+	var findings openapi.Findings
+	s.do(auth.Sales, http.MethodGet, path+"/findings", "", nil).into(t, http.StatusOK, &findings)
+	if len(findings.Findings) != 1 || findings.Findings[0].State != "settled" || findings.Findings[0].Variation != 1 {
+		t.Errorf("the findings are %+v", findings.Findings)
+	}
+
+	// A second one, declined; the list has both.
+	proposal = object{"choices": without(now.Choices, now.Choices.Features[len(now.Choices.Features)-1].Want), "additions": now.Additions}
+	s.at(auth.Sales, http.MethodPost, path+"/variations", proposal).into(t, http.StatusCreated, &v)
+	if v.FromVariation != 1 || v.Was.Gross != now.Total.Gross {
+		t.Errorf("the second begins at %d, %+v", v.FromVariation, v.Was)
+	}
+	s.at(auth.Owner, http.MethodPost, path+"/variations/2/sending", nil).into(t, http.StatusOK, &v)
+	s.at(auth.Sales, http.MethodPost, path+"/variations/2/decline", nil).into(t, http.StatusOK, &v)
+	s.at(auth.Sales, http.MethodPost, path+"/variations/2/acceptance", yes).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	var list openapi.Variations
+	s.do(auth.Workshop, http.MethodGet, path+"/variations", "", nil).into(t, http.StatusOK, &list)
+	if len(list.Variations) != 2 || list.Variations[0].State != "accepted" || list.Variations[1].State != "declined" || list.Variations[0].Change.Amount != "" {
+		t.Errorf("listed %+v", list.Variations)
+	}
+	theirs := w.exchange(t, call{method: http.MethodGet, path: path + "/variations/1", of: w.Theirs, role: auth.Owner})
+	theirs.want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+	s.do(auth.Owner, http.MethodGet, path+"/variations/9", "", nil).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+	w.verify(t, w.Ours)
+}
+
+// TestVariationIsRefused where the choices do not fit, where another was
+// accepted meanwhile, and once the offer has ended.
+func TestVariationIsRefused(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	j := s.job(nil)
+	path := "/v1/jobs/" + j.Id
+	var agreed openapi.Agreement
+	s.do(auth.Sales, http.MethodGet, path+"/agreement", "", nil).into(t, http.StatusOK, &agreed)
+	propose := func(features ...object) got {
+		var choices object
+		text, err := json.Marshal(agreed.Choices)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := json.Unmarshal(text, &choices); err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range features {
+			choices["features"] = append(choices["features"].([]any), f)
+		}
+		return s.at(auth.Sales, http.MethodPost, path+"/variations", object{"choices": choices, "additions": agreed.Additions, "valid_until": "2026-12-01"})
+	}
+	propose(object{"want": "wings"}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeChoicesRefused)
+	p := propose(object{"want": "windows_only"}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeChoicesRefused)
+	if len(p.Errors) == 0 || !strings.HasPrefix(p.Errors[0].Field, "/choices/features/") {
+		t.Errorf("a second kind of work: %+v", p.Errors)
+	}
+	propose().into(t, http.StatusCreated, new(openapi.Variation))
+	s.at(auth.Sales, http.MethodPost, path+"/variations/1/sending", nil).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeNotReady) // nothing changes
+	s.at(auth.Sales, http.MethodPost, path+"/variations/1/withdrawal", nil).into(t, http.StatusOK, new(openapi.Variation))
+	for range 2 {
+		propose(object{"want": "awning_rail"}).into(t, http.StatusCreated, new(openapi.Variation))
+	}
+	for _, n := range []string{"2", "3"} {
+		s.at(auth.Sales, http.MethodPost, path+"/variations/"+n+"/sending", nil).into(t, http.StatusOK, new(openapi.Variation))
+	}
+	yes := object{"by": "Wren Aldous", "how": "paper"}
+	s.at(auth.Sales, http.MethodPost, path+"/variations/2/acceptance", yes).into(t, http.StatusOK, new(openapi.Variation))
+	p = s.at(auth.Sales, http.MethodPost, path+"/variations/3/acceptance", yes).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	if len(p.Errors) != 1 || p.Errors[0].Code != "stale" {
+		t.Errorf("the other one: %+v", p.Errors)
+	}
+	propose().into(t, http.StatusCreated, new(openapi.Variation)) // without the rail again
+	s.at(auth.Sales, http.MethodPost, path+"/variations/4/sending", nil).into(t, http.StatusOK, new(openapi.Variation))
+	s.on("2026-12-02")
+	p = s.at(auth.Sales, http.MethodPost, path+"/variations/4/acceptance", yes).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	if len(p.Errors) != 1 || p.Errors[0].Code != "lapsed" {
+		t.Errorf("after its last day: %+v", p.Errors)
+	}
+	w.verify(t, w.Ours)
+}

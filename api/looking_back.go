@@ -1,0 +1,133 @@
+package api
+
+import (
+	"net/http"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+
+	"wainscot/api/auth"
+	"wainscot/api/store"
+	"wainscot/openapi"
+	"wainscot/pricing/job"
+)
+
+// maxPast is of how many jobs is learned at once, the latest of them.
+const maxPast = 200
+
+// lookBack tells what jobs that are over really took.
+func (s *Server) lookBack(c *gin.Context) error {
+	rule := job.DefaultPastRule
+	if asked := c.Query("least_jobs"); asked != "" {
+		n, err := strconv.Atoi(asked)
+		if err != nil {
+			return brokenField("query/least_jobs", "not_allowed", "It is not a number of jobs.", "Write 1 to 100.")
+		}
+		rule.LeastJobs = n
+	}
+	var found []*builtJob
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
+		found, err = handedOver(tx, c.Query("from"), c.Query("until"))
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	past := make([]job.Past, 0, len(found))
+	for _, b := range found {
+		p, err := s.pastOf(c, b)
+		if err != nil {
+			return err
+		}
+		past = append(past, p)
+	}
+	learned, err := job.LookBack(past, rule)
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, contractLookingBack(&learned, principal(c).Role))
+}
+
+// handedOver are the jobs of a quote handed over between two days, "" for no
+// bound, the latest maxPast of them.
+func handedOver(tx store.ReadTx, from, until string) ([]*builtJob, error) {
+	var list []*builtJob
+	for after := (*store.Place)(nil); ; {
+		entries, next, err := tx.Jobs(store.JobFilter{State: job.HandedOver, After: after, Limit: 200})
+		if err != nil {
+			return nil, err
+		}
+		for _, e := range entries {
+			w, err := tx.WholeJob(e.ID)
+			if err != nil {
+				return nil, err
+			}
+			on := w.Content.HandedOverOn
+			if e.Revision == 0 || from != "" && on < from || until != "" && on > until {
+				continue
+			}
+			b := &builtJob{agreedJob: agreedJob{whole: w}}
+			if n := w.Content.Variation; n > 0 {
+				b.variation, err = tx.Variation(e.ID, n)
+			} else {
+				b.revision, err = tx.Revision(e.Quote, e.Revision)
+			}
+			if err != nil {
+				return nil, err
+			}
+			if list = append(list, b); len(list) == maxPast {
+				return list, nil
+			}
+		}
+		if next == nil {
+			return list, nil
+		}
+		after = next
+	}
+}
+
+func (s *Server) pastOf(c *gin.Context, b *builtJob) (job.Past, error) {
+	if err := b.read(&b.revision, &b.variation); err != nil {
+		return job.Past{}, err
+	}
+	release, err := s.releaseByNumber(c, b.agreement.Release.Number)
+	if err != nil {
+		return job.Past{}, err
+	}
+	book, err := s.editionByCode(c, release, b.agreement.Van.Priced.Edition)
+	if err != nil {
+		return job.Past{}, err
+	}
+	p := job.PastOf(&b.agreement.Van, b.whole.Content.Worked(), b.whole.Content.UsedParts(), book)
+	p.Job, p.Number, p.HandedOverOn = b.whole.ID.String(), b.whole.Number, b.whole.Content.HandedOverOn
+	return p, nil
+}
+
+func contractLookingBack(l *job.Retrospect, r auth.Role) openapi.LookingBack {
+	return openapi.LookingBack{
+		Jobs: mapped(l.Jobs, func(j job.PastJob) openapi.JobLookedBack {
+			out := openapi.JobLookedBack{Job: j.Job, Number: whole(int(j.Number)), QuotedHours: plain(j.Quoted), WorkedHours: plain(j.Worked)}
+			if r.SeesCost() {
+				out.Net, out.QuotedCost, out.RealCost = contractAmount(j.Net), contractAmount(j.QuotedCost), contractAmount(j.RealCost)
+				out.QuotedMargin, out.RealMargin = contractAmount(j.QuotedMargin), contractAmount(j.RealMargin)
+			}
+			return out
+		}),
+		Stages: mapped(l.Stages, func(s job.PastStage) openapi.StageLookedBack {
+			return openapi.StageLookedBack{Stage: s.Stage, Jobs: whole(s.Jobs), QuotedHours: plain(s.Quoted), WorkedHours: plain(s.Worked)}
+		}),
+		Features: mapped(l.Features, func(f job.PastFeature) openapi.FeatureLookedBack {
+			out := openapi.FeatureLookedBack{Feature: f.Feature, Jobs: whole(f.Jobs), QuotedHours: plain(f.Quoted), WorkedHours: plain(f.Worked)}
+			if r.SeesCost() && !f.Net.IsZero() {
+				out.Net, out.QuotedMargin, out.RealMargin = contractAmount(f.Net), contractAmount(f.QuotedMargin), contractAmount(f.RealMargin)
+			}
+			return out
+		}),
+		Suggestions: mapped(l.Suggestions, func(h job.Suggestion) openapi.HoursSuggested {
+			return openapi.HoursSuggested{
+				Feature: h.Feature, Stage: h.Stage, Trade: h.Trade, Jobs: whole(h.Jobs), Factor: plain(h.Factor), Least: plain(h.Least), Most: plain(h.Most),
+				QuotedHours: plain(h.Quoted), SuggestedHours: plain(h.Suggested), NearerHours: plain(h.Hours),
+			}
+		}),
+	}
+}

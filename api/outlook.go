@@ -1,0 +1,239 @@
+package api
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"wainscot/api/store"
+	"wainscot/bom"
+	"wainscot/bom/schedule"
+	"wainscot/openapi"
+	"wainscot/pricing/job"
+)
+
+// Bounds of the foreman's list.
+const (
+	outlookDays    = 5 // working days, where nobody says
+	maxOutlookVans = 500
+)
+
+// getOutlook tells what stops each van that is in the workshop or comes in on
+// the days looked at.
+func (s *Server) getOutlook(c *gin.Context) error {
+	ahead := outlookDays
+	if asked := c.Query("days"); asked != "" {
+		n, err := strconv.Atoi(asked)
+		if err != nil {
+			return brokenField("query/days", "not_allowed", "It is not a number of days.", "Write 0 to 60.")
+		}
+		ahead = n
+	}
+	l, err := s.lookOver(c, ahead)
+	if err != nil {
+		return err
+	}
+	list, err := job.Look(l.today, ahead, l.floor.Calendar, l.vans)
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, openapi.OutlookList{Day: l.today, Vans: mapped(list[:min(len(list), maxOutlookVans)], contractOutlook)})
+}
+
+// overlooked is the floor as the foreman's list looks at it.
+type overlooked struct {
+	today string
+	floor schedule.Floor
+	slots map[uuid.UUID]*schedule.Slot
+	jobs  []store.WholeJob
+	built map[uuid.UUID]*builtJob
+	vans  []job.Ahead
+}
+
+// builtJob is what a job is built by: the specification and sheet that were
+// agreed last.
+type builtJob struct {
+	agreedJob
+	revision  store.Revision
+	variation store.Variation
+}
+
+func (s *Server) lookOver(c *gin.Context, ahead int) (*overlooked, error) {
+	l := &overlooked{slots: map[uuid.UUID]*schedule.Slot{}, built: map[uuid.UUID]*builtJob{}}
+	if err := s.readTx(c, func(tx store.ReadTx) error { return l.read(tx, ahead) }); err != nil {
+		return nil, err
+	}
+	for i := range l.jobs {
+		w := &l.jobs[i]
+		b := l.built[w.ID]
+		if err := b.read(&b.revision, &b.variation); err != nil {
+			return nil, err
+		}
+		release, err := s.releaseByNumber(c, b.agreement.Release.Number)
+		if err != nil {
+			return nil, err
+		}
+		van := &b.agreement.Van
+		plan := job.PlanOf(&van.Specification, &van.Sheet, release.Catalogue())
+		a := w.Content.Ahead(&plan, w.ID.String(), w.Number, l.slots[w.ID])
+		a.Missing = append(a.Missing, openFinishes(van.Specification.Finishes, &van.Sheet)...)
+		l.vans = append(l.vans, a)
+	}
+	l.overbooked()
+	return l, nil
+}
+
+// read reads the jobs that are looked at, their slots, and the floor.
+func (l *overlooked) read(tx store.ReadTx, ahead int) error {
+	var err error
+	if l.today, err = dayOf(tx); err != nil {
+		return err
+	}
+	floor, err := tx.Floor()
+	if err != nil {
+		return err
+	}
+	l.floor = floor.Content
+	crew, err := tx.Crew()
+	if err != nil {
+		return err
+	}
+	for _, m := range crew {
+		l.floor.Crew = append(l.floor.Crew, m.Leaving())
+	}
+	until, err := l.floor.Calendar.Forward(l.today, ahead)
+	if err != nil {
+		return err
+	}
+	slots, err := tx.SlotsOn(l.today, until)
+	if err != nil {
+		return err
+	}
+	looked := map[uuid.UUID]bool{}
+	for i := range slots {
+		l.slots[slots[i].Job] = &slots[i].Days
+		if err := l.add(tx, slots[i].Job, looked); err != nil {
+			return err
+		}
+	}
+	for after := (*store.Place)(nil); ; {
+		list, next, err := tx.Jobs(store.JobFilter{State: job.InTheWorkshop, After: after, Limit: 200})
+		if err != nil {
+			return err
+		}
+		for _, e := range list {
+			if err := l.add(tx, e.ID, looked); err != nil {
+				return err
+			}
+		}
+		if next == nil || len(l.jobs) >= maxOutlookVans {
+			return nil
+		}
+		after = next
+	}
+}
+
+// add reads a job that is looked at, once, and what it is built by.
+func (l *overlooked) add(tx store.ReadTx, id uuid.UUID, looked map[uuid.UUID]bool) error {
+	if looked[id] {
+		return nil
+	}
+	looked[id] = true
+	w, err := tx.WholeJob(id)
+	if err != nil {
+		return err
+	}
+	if w.Quote == uuid.Nil || w.State == job.HandedOver || w.State == job.Cancelled {
+		return nil
+	}
+	b := &builtJob{agreedJob: agreedJob{whole: w}}
+	if n := w.Content.Variation; n > 0 {
+		b.variation, err = tx.Variation(id, n)
+	} else {
+		b.revision, err = tx.Revision(w.Quote, w.Revision)
+	}
+	if err != nil {
+		return err
+	}
+	if l.slots[id] == nil { // one that is over already
+		slot, err := tx.SlotIfAny(id)
+		if err != nil {
+			return err
+		}
+		if slot.Version > 0 && slot.State != store.SlotReleased {
+			l.slots[id] = &slot.Days
+		}
+	}
+	l.jobs, l.built[id] = append(l.jobs, w), b
+	return nil
+}
+
+// openFinishes are the finishes still to choose, each at the first stage that
+// wants its part.
+func openFinishes(list []bom.SpecifiedFinish, sheet *bom.Sheet) []job.Missing {
+	var missing []job.Missing
+	for _, f := range list {
+		if f.Choice != "" {
+			continue
+		}
+		k := slices.IndexFunc(sheet.Lines, func(l bom.Line) bool { return l.Finish == f.Finish && l.Code == "" })
+		if k >= 0 {
+			missing = append(missing, job.Missing{What: job.MissingFinish, Stage: sheet.Lines[k].Stage, Code: f.Finish,
+				Says: "“" + sheet.Lines[k].Name + "” is still to be chosen."})
+		}
+	}
+	return missing
+}
+
+// overbooked adds the people and places there are too few of.
+func (l *overlooked) overbooked() {
+	plan, faults := schedule.New(l.floor)
+	if len(faults) > 0 {
+		return // the floor says so itself
+	}
+	for id, slot := range l.slots {
+		plan.Book(id.String(), *slot)
+	}
+	for _, o := range plan.Overbooked(l.today) {
+		for i := range l.vans {
+			if v := &l.vans[i]; slices.Contains(o.Slots, v.Job) {
+				v.Missing = append(v.Missing, lacking(&o, v.Slot)...)
+			}
+		}
+	}
+}
+
+// lacking is what an overbooking is to one of the vans it is of: at the stages
+// of that day, a trade that is short only where it is wanted.
+func lacking(o *schedule.Overbooking, slot *schedule.Slot) []job.Missing {
+	m := job.Missing{What: job.MissingBay, Code: o.Place, Says: o.Says}
+	var stages []string
+	for _, h := range slot.Hours {
+		if h.Day == o.Day && !slices.Contains(stages, h.Stage) && (o.Place != "" || slices.Contains(o.Trades, h.Trade)) {
+			stages = append(stages, h.Stage)
+		}
+	}
+	if o.Place == "" {
+		m.What, m.Code = job.MissingPerson, o.Trades[0]
+	}
+	var list []job.Missing
+	for _, s := range stages {
+		m.Stage = s
+		list = append(list, m)
+	}
+	return list
+}
+
+func contractOutlook(o job.Outlook) openapi.Outlook {
+	return openapi.Outlook{
+		Job: o.Job, Number: whole(int(o.Number)), Stages: o.Stages, Next: o.Next,
+		Stops: mapped(o.Stops, func(s job.Stop) openapi.OutlookStop {
+			return openapi.OutlookStop{What: openapi.OutlookStopWhat(s.What), Stage: s.Stage, Code: s.Code, WantedOn: s.WantedOn, By: s.By, Says: s.Says}
+		}),
+		StandsToday: o.StandsToday, Instead: o.Instead, HandoverOn: o.HandoverOn, EarliestOn: o.Earliest,
+		LateDays: whole(o.LateDays), AtRisk: o.AtRisk, Because: o.Because,
+	}
+}

@@ -1,0 +1,623 @@
+package api
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+	"github.com/shopspring/decimal"
+
+	"wainscot/api/auth"
+	"wainscot/api/store"
+	"wainscot/bom"
+	"wainscot/bom/calendar"
+	"wainscot/openapi"
+	"wainscot/pricing"
+	"wainscot/pricing/job"
+	"wainscot/pricing/money"
+	"wainscot/pricing/pricebook"
+	"wainscot/pricing/quote"
+)
+
+// readAgreed reads a job and what it comes to now. version is the one that was
+// seen; 0 for any.
+func (s *Server) readAgreed(c *gin.Context, id uuid.UUID, version int64) (*agreedJob, error) {
+	var a agreedJob
+	var revision store.Revision
+	var variation store.Variation
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
+		if a.whole, err = tx.WholeJob(id); err != nil {
+			return notFoundIs(err, "job")
+		}
+		if version > 0 && a.whole.Version != version {
+			return store.ErrStale
+		}
+		if a.whole.Quote == uuid.Nil {
+			return &problem{code: openapi.ProblemCodeStateConflict, detail: "A return visit has no quote that could change.", remedy: "Record its hours and parts."}
+		}
+		if a.ground, err = s.groundOn(tx, ""); err != nil {
+			return err
+		}
+		if n := a.whole.Content.Variation; n > 0 {
+			variation, err = tx.Variation(id, n)
+			return err
+		}
+		revision, err = tx.Revision(a.whole.Quote, a.whole.Revision)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	if err := a.read(&revision, &variation); err != nil {
+		return nil, err
+	}
+	a.release, err = s.releaseByNumber(c, a.agreement.Release.Number)
+	return &a, err
+}
+
+// read reads what is agreed: the last variation's van, else the quote's.
+func (a *agreedJob) read(revision *store.Revision, variation *store.Variation) error {
+	if a.whole.Content.Variation > 0 {
+		v, err := frozenVariation(variation)
+		if err != nil {
+			return err
+		}
+		a.agreement = v.Agreement()
+		return nil
+	}
+	d, err := documentOf(revision)
+	if err != nil {
+		return err
+	}
+	var ok bool
+	if a.agreement, ok = job.AgreementIn(d, int(a.whole.Place)); !ok {
+		return store.ErrNotFound
+	}
+	return nil
+}
+
+func frozenVariation(v *store.Variation) (*job.Variation, error) {
+	text, err := v.Document.Unpack()
+	if err != nil {
+		return nil, err
+	}
+	return job.DecodeVariation(text)
+}
+
+func proposalOf(v *store.Variation) (*job.Proposal, error) {
+	text, err := v.Document.Unpack()
+	if err != nil {
+		return nil, err
+	}
+	return job.DecodeProposal(text)
+}
+
+// vary works a proposal out as of today.
+func (s *Server) vary(c *gin.Context, a *agreedJob, p job.Proposal, number int64) (*job.Varied, error) {
+	in := job.Varying{Job: a.whole.ID.String(), Number: number, Agreed: a.agreement, Findings: a.whole.Content.Findings, Stages: a.whole.Content.Progress()}
+	in.Offer = quote.Offer{Number: a.agreement.Release.Number, Release: a.release}
+	var err error
+	if in.Offer.Book, err = s.edition(c, a.release, a.ground.edition); err != nil {
+		return nil, err
+	}
+	held := &quote.Document{Vans: []quote.Van{a.agreement.Van}}
+	held.Edition.Code = a.agreement.Van.Priced.Edition
+	if in.Offer.HeldBooks, err = s.heldBooks(c, a.release, held); err != nil {
+		return nil, err
+	}
+	p.Day = a.ground.today
+	p.ValidUntil = max(p.ValidUntil, p.Day)
+	v, faults, err := job.Vary(in, p)
+	if err != nil {
+		return nil, engineProblem(err)
+	}
+	if len(faults) > 0 {
+		return nil, refused(openapi.ProblemCodeChoicesRefused, "What is proposed is not of this job or its catalogue.", faults, "")
+	}
+	return &v, nil
+}
+
+// fits refuses choices of which some had to be put aside.
+func fits(v *job.Varied) error {
+	list, err := putAside(&v.Worked)
+	if err != nil || len(list) == 0 {
+		return err
+	}
+	for i := range list {
+		list[i].Field = strings.TrimPrefix(list[i].Field, "/vans/0")
+	}
+	return &problem{
+		code:   openapi.ProblemCodeChoicesRefused,
+		detail: "Some choices do not fit with those before them.",
+		remedy: "Leave out one side of each conflict; /v1/conflicts tells each of them whole, /v1/ways-out what to change.",
+		errors: list,
+	}
+}
+
+// proposal is what was sent in the domain's types. before is what the draft
+// proposed until now, nil for none: the foreman's yes to what is the same stays,
+// and the cost that an owner gave it.
+func (a *agreedJob) proposal(sent openapi.VariationContent, r auth.Role, before *job.Proposal) (job.Proposal, error) {
+	p := job.Proposal{Choices: domainChoices(sent.Choices), ValidUntil: sent.ValidUntil, Role: string(r), Rule: job.DefaultRework}
+	p.Choices.Answers = a.agreement.Asked.Vans[0].Choices.Answers
+	if p.ValidUntil == "" {
+		until, err := calendar.Add(a.ground.today, a.ground.settings.ValidDays)
+		if err != nil {
+			return p, err
+		}
+		p.ValidUntil = until
+	} else if p.ValidUntil < a.ground.today {
+		return p, brokenTerms("/valid_until", "too_early", "That day is over.", "Name today or a later day.")
+	}
+	if sent.Rule != (openapi.ReworkRule{}) {
+		p.Rule = job.Rework{RemovalPercent: int(sent.Rule.RemovalPercent), RefittingPercent: int(sent.Rule.RefittingPercent)}
+	}
+	for _, n := range sent.Findings {
+		p.Findings = append(p.Findings, int(n))
+	}
+	currency := a.agreement.Van.Priced.Currency
+	var errs []error
+	for i, addition := range sent.Additions {
+		work, price, err := domainAddition(addition, currency)
+		if err != nil {
+			errs = append(errs, under(err, "/additions/"+strconv.Itoa(i)))
+			continue
+		}
+		approved, cost := a.before(work, before)
+		work.Approved = approved
+		if price.Cost == nil && !r.SeesCost() {
+			price.Cost = cost
+		}
+		p.Choices.Additions, p.Additions = append(p.Choices.Additions, work), append(p.Additions, price)
+	}
+	for i, f := range sent.FindingPrices {
+		price, err := money.Parse(f.Price.Amount, currency)
+		if err != nil || f.Price.Currency != string(currency) {
+			errs = append(errs, brokenField("/finding_prices/"+strconv.Itoa(i)+"/price", "not_money", "It is no amount of "+string(currency)+".", "Write an amount of "+string(currency)+"."))
+			continue
+		}
+		p.Additions = append(p.Additions, pricing.AdditionPrice{Code: job.FindingCode(int(f.Finding)), Price: price.Decimal(), Treatment: pricebook.Standard})
+	}
+	for i, w := range sent.Parts {
+		part := job.PartProgress{Part: w.Part}
+		for _, n := range []struct {
+			into        *decimal.Decimal
+			field, text string
+		}{{&part.Ordered, "ordered", w.Ordered}, {&part.Here, "here", w.Here}, {&part.Fitted, "fitted", w.Fitted}, {&part.CanGoBack, "can_go_back", w.CanGoBack}} {
+			if n.text == "" {
+				continue
+			}
+			var err error
+			if *n.into, err = decimal.NewFromString(n.text); err != nil {
+				errs = append(errs, brokenField("/parts/"+strconv.Itoa(i)+"/"+n.field, "wrong_form", "It is not a decimal number.", "Write it in digits, like 2.5."))
+			}
+		}
+		p.Parts = append(p.Parts, part)
+	}
+	return p, together(errs...)
+}
+
+// before is what was said of an addition that is as it was, in the draft or in
+// what is agreed.
+func (a *agreedJob) before(d bom.Addition, draft *job.Proposal) (approved bool, cost *decimal.Decimal) {
+	lists := []struct {
+		works  []bom.Addition
+		prices []pricing.AdditionPrice
+	}{{a.agreement.Asked.Vans[0].Choices.Additions, a.agreement.Asked.Vans[0].Additions}}
+	if draft != nil {
+		lists = append(lists, struct {
+			works  []bom.Addition
+			prices []pricing.AdditionPrice
+		}{draft.Choices.Additions, draft.Additions})
+	}
+	for _, l := range lists {
+		for _, was := range l.works {
+			yes := was.Approved
+			if was.Approved = false; was.Code != d.Code || !sameText(was, d) {
+				continue
+			}
+			approved = approved || yes
+			if k := slices.IndexFunc(l.prices, func(p pricing.AdditionPrice) bool { return p.Code == d.Code }); k >= 0 {
+				cost = l.prices[k].Cost
+			}
+		}
+	}
+	return approved, cost
+}
+
+func brokenTerms(field, code, reason, remedy string) *problem {
+	return &problem{code: openapi.ProblemCodeTermsRefused, detail: reason, remedy: remedy,
+		errors: []openapi.FieldError{{Field: field, Code: code, Reason: reason, Remedy: remedy}}}
+}
+
+// kept is how a variation is kept: a proposal while it is a draft.
+func keptVariation(v *job.Varied, document store.Packed) store.VariationContent {
+	return store.VariationContent{
+		ValidUntil: v.ValidUntil, ChangeMinor: v.Change.Gross.Minor(), TotalMinor: v.Is.Gross.Minor(),
+		Currency: string(v.Is.Gross.Currency()), Document: document,
+	}
+}
+
+// createVariation works a proposal out and keeps it as a draft.
+func (s *Server) createVariation(c *gin.Context) error {
+	id, version, err := pathVersion(c, "job")
+	if err != nil {
+		return err
+	}
+	return s.draftVariation(c, id, version, 0)
+}
+
+// changeVariation puts another proposal in the place of a draft's.
+func (s *Server) changeVariation(c *gin.Context) error {
+	id, version, err := pathVersion(c, "job")
+	if err != nil {
+		return err
+	}
+	number, err := pathOrdinal(c, "variation")
+	if err != nil {
+		return err
+	}
+	return s.draftVariation(c, id, version, number)
+}
+
+// draftVariation keeps what was sent as the draft of that number; 0 is a new
+// one.
+func (s *Server) draftVariation(c *gin.Context, id uuid.UUID, version, number int64) error {
+	sent, err := decode[openapi.VariationContent](c)
+	if err != nil {
+		return err
+	}
+	a, err := s.readAgreed(c, id, version)
+	if err != nil {
+		return err
+	}
+	var before *job.Proposal
+	if number > 0 {
+		kept, err := s.variation(c, id, number)
+		if err != nil {
+			return err
+		}
+		if kept.State != job.VariationDraft {
+			return store.ErrState
+		}
+		if before, err = proposalOf(kept); err != nil {
+			return err
+		}
+	}
+	p, err := a.proposal(sent, principal(c).Role, before)
+	if err != nil {
+		return err
+	}
+	n := number
+	if n == 0 {
+		if n, err = s.nextVariation(c, id); err != nil {
+			return err
+		}
+	}
+	v, err := s.vary(c, a, p, n)
+	if err == nil {
+		err = fits(v)
+	}
+	if err != nil {
+		return err
+	}
+	return s.keepProposal(c, a, v, &p, number)
+}
+
+func (s *Server) nextVariation(c *gin.Context, id uuid.UUID) (next int64, err error) {
+	err = s.readTx(c, func(tx store.ReadTx) error {
+		list, err := tx.Variations(id)
+		next = int64(len(list)) + 1
+		return err
+	})
+	if err == nil && next > maxVariations {
+		err = &problem{code: openapi.ProblemCodeStateConflict, detail: "The job has as many variations as a job may have.", remedy: "Put more into one of them."}
+	}
+	return next, err
+}
+
+// maxVariations is the contract's bound, of one job.
+const maxVariations = 1000
+
+func (s *Server) keepProposal(c *gin.Context, a *agreedJob, v *job.Varied, p *job.Proposal, number int64) error {
+	text, err := p.Encode()
+	if err != nil {
+		return err
+	}
+	content := keptVariation(v, store.Pack(text))
+	return s.keepVariation(c, a, a.whole.Content, v, func(tx store.WriteTx) (store.VariationEntry, error) {
+		if number == 0 {
+			return tx.AddVariation(a.whole.ID, content)
+		}
+		return tx.ChangeVariation(a.whole.ID, number, content)
+	})
+}
+
+// keepVariation writes a variation, and what its job has become with it.
+func (s *Server) keepVariation(c *gin.Context, a *agreedJob, now *job.Job, v *job.Varied, write func(store.WriteTx) (store.VariationEntry, error)) error {
+	packed, err := store.PackJob(now)
+	if err != nil {
+		return err
+	}
+	role := principal(c).Role
+	return s.keep(c, func(tx store.WriteTx) (reply, error) {
+		entry, err := tx.ChangeWholeJob(a.whole, now, packed)
+		if err != nil {
+			return reply{}, err
+		}
+		kept, err := write(tx)
+		if err != nil {
+			return reply{}, err
+		}
+		kept.Evidence.Content = nil // it is not kept a second time
+		r := reply{status: http.StatusOK, version: entry.Version, about: "/v1/jobs/" + entry.ID.String(), body: contractVariation(entry.Version, &kept, v, role)}
+		if kept.State == job.VariationDraft && kept.CreatedAt.Equal(kept.ChangedAt) && c.Request.Method == http.MethodPost && c.Param("number") == "" {
+			r.status, r.location = http.StatusCreated, "/v1/jobs/"+entry.ID.String()+"/variations/"+strconv.FormatInt(kept.Number, 10)
+		}
+		return r, nil
+	})
+}
+
+// variation reads one variation of a job.
+func (s *Server) variation(c *gin.Context, id uuid.UUID, number int64) (*store.Variation, error) {
+	var kept store.Variation
+	err := s.readTx(c, func(tx store.ReadTx) (err error) {
+		kept, err = tx.Variation(id, number)
+		return err
+	})
+	return &kept, notFoundIs(err, "variation")
+}
+
+// readVariation reads the variation the address names, with its job. As it was
+// sent, or, a draft, as of now.
+func (s *Server) readVariation(c *gin.Context, version int64) (*agreedJob, *store.Variation, error) {
+	id, err := pathID(c, "job")
+	if err != nil {
+		return nil, nil, err
+	}
+	number, err := pathOrdinal(c, "variation")
+	if err != nil {
+		return nil, nil, err
+	}
+	a, err := s.readAgreed(c, id, version)
+	if err != nil {
+		return nil, nil, err
+	}
+	kept, err := s.variation(c, id, number)
+	return a, kept, err
+}
+
+// shownVariation is what a variation comes to: frozen, or a draft as of now.
+func (s *Server) shownVariation(c *gin.Context, a *agreedJob, kept *store.Variation) (*job.Varied, error) {
+	if kept.SentOn != "" {
+		v, err := frozenVariation(kept)
+		if err != nil {
+			return nil, err
+		}
+		return &job.Varied{Variation: *v}, nil
+	}
+	p, err := proposalOf(kept)
+	if err != nil {
+		return nil, err
+	}
+	return s.vary(c, a, *p, kept.Number)
+}
+
+// getVariation gives one variation.
+func (s *Server) getVariation(c *gin.Context) error {
+	a, kept, err := s.readVariation(c, 0)
+	if err != nil {
+		return err
+	}
+	v, err := s.shownVariation(c, a, kept)
+	if err != nil {
+		return err
+	}
+	body := contractVariation(a.whole.Version, &kept.VariationEntry, v, principal(c).Role)
+	if kept.State == job.VariationDraft { // it follows the day and the edition
+		return answerOfTheDay(c, http.StatusOK, a.whole.Version, body)
+	}
+	return answerVersion(c, http.StatusOK, a.whole.Version, body)
+}
+
+// listVariations gives all variations of a job.
+func (s *Server) listVariations(c *gin.Context) error {
+	id, err := pathID(c, "job")
+	if err != nil {
+		return err
+	}
+	var entry store.JobEntry
+	var list []store.VariationEntry
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
+		if entry, err = tx.JobEntry(id); err != nil {
+			return notFoundIs(err, "job")
+		}
+		list, err = tx.Variations(id)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	role := principal(c).Role
+	return answerVersion(c, http.StatusOK, entry.Version, openapi.Variations{
+		Variations: mapped(list, func(e store.VariationEntry) openapi.VariationEntry { return contractVariationEntry(&e, role) }),
+	})
+}
+
+// approveVariationAddition keeps the foreman's yes to an addition of a draft.
+func (s *Server) approveVariationAddition(c *gin.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	sent, err := decode[openapi.VariationApproval](c)
+	if err != nil {
+		return err
+	}
+	a, kept, err := s.readVariation(c, version)
+	if err != nil {
+		return err
+	}
+	if kept.State != job.VariationDraft {
+		return store.ErrState
+	}
+	p, err := proposalOf(kept)
+	if err != nil {
+		return err
+	}
+	k := slices.IndexFunc(p.Choices.Additions, func(d bom.Addition) bool { return d.Code == sent.Addition })
+	if k < 0 {
+		return brokenTerms("/addition", "unknown_code", "The draft has no addition of that code.", "Name one of its additions; a finding is approved by itself.")
+	}
+	p.Choices.Additions[k].Approved = true
+	v, err := s.vary(c, a, *p, kept.Number)
+	if err != nil {
+		return err
+	}
+	return s.keepProposal(c, a, v, p, kept.Number)
+}
+
+// sendVariation works a draft out for the last time and freezes it.
+func (s *Server) sendVariation(c *gin.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	a, kept, err := s.readVariation(c, version)
+	if err != nil {
+		return err
+	}
+	if !kept.State.Over(job.VariationSent) {
+		return store.ErrState
+	}
+	p, err := proposalOf(kept)
+	if err != nil {
+		return err
+	}
+	v, err := s.vary(c, a, *p, kept.Number)
+	if err != nil {
+		return err
+	}
+	now, faults := a.whole.Content.Send(v)
+	if len(faults) > 0 {
+		if len(v.NotReady) > 0 {
+			return variationUnready(v, principal(c).Role)
+		}
+		return jobRefusal("The variation cannot be sent.", faults)
+	}
+	text, err := v.Encode()
+	if err != nil {
+		return err
+	}
+	content := keptVariation(v, store.Pack(text))
+	return s.keepVariation(c, a, &now, v, func(tx store.WriteTx) (store.VariationEntry, error) {
+		return tx.SendVariation(a.whole.ID, kept.Number, a.ground.today, content)
+	})
+}
+
+// variationUnready says what stands in the way of sending.
+func variationUnready(v *job.Varied, r auth.Role) *problem {
+	p := &problem{code: openapi.ProblemCodeNotReady, detail: "The variation cannot be sent yet.", remedy: "Settle what errors names; not_ready of the variation lists the same."}
+	for _, n := range contractVariationStops(v.NotReady, r) {
+		p.errors = append(p.errors, openapi.FieldError{Field: "/", Code: n.Code, Reason: n.Says, Remedy: "Mend it, and propose the variation anew."})
+	}
+	return p
+}
+
+// acceptVariation keeps the customer's yes, and gives the job its new sheet.
+func (s *Server) acceptVariation(c *gin.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	sent, err := decode[openapi.VariationYes](c)
+	if err != nil {
+		return err
+	}
+	var evidence store.Evidence
+	if sent.Evidence != (openapi.Evidence{}) {
+		list, err := domainEvidence([]openapi.Evidence{sent.Evidence})
+		if err != nil {
+			return err
+		}
+		evidence = list[0]
+	}
+	a, kept, err := s.readVariation(c, version)
+	if err != nil {
+		return err
+	}
+	if !kept.State.Over(job.VariationAccepted) {
+		return store.ErrState
+	}
+	v, err := s.shownVariation(c, a, kept)
+	if err != nil {
+		return err
+	}
+	consent := job.Consent{On: a.act(c, sent.On).On, How: quote.How(sent.How)}
+	if consent.On > a.ground.today {
+		return brokenTerms("/on", "too_late", "That day has not come.", "Give the day of the customer's yes.")
+	}
+	now, faults := a.whole.Content.Accept(&v.Variation, consent, a.release.Catalogue().Stages)
+	if len(faults) > 0 {
+		return jobRefusal("The yes does not go with what was sent.", faults)
+	}
+	return s.keepVariation(c, a, &now, v, func(tx store.WriteTx) (store.VariationEntry, error) {
+		head, err := tx.Quote(a.whole.Quote)
+		if err == nil {
+			err = keepCustomers(tx, head, consent.On, a.ground.settings.KeepYears)
+		}
+		if err != nil {
+			return store.VariationEntry{}, err
+		}
+		return tx.AcceptVariation(a.whole.ID, kept.Number, consent, sent.By, evidence)
+	})
+}
+
+// declineVariation keeps the customer's no.
+func (s *Server) declineVariation(c *gin.Context) error {
+	return s.endVariation(c, job.VariationDeclined)
+}
+
+// withdrawVariation takes a variation back.
+func (s *Server) withdrawVariation(c *gin.Context) error {
+	return s.endVariation(c, job.VariationWithdrawn)
+}
+
+func (s *Server) endVariation(c *gin.Context, to job.VariationState) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	a, kept, err := s.readVariation(c, version)
+	if err != nil {
+		return err
+	}
+	if !kept.State.Over(to) {
+		return store.ErrState
+	}
+	v, err := s.shownVariation(c, a, kept)
+	if err != nil {
+		return err
+	}
+	now := a.whole.Content.NotTaken(&v.Variation)
+	return s.keepVariation(c, a, &now, v, func(tx store.WriteTx) (store.VariationEntry, error) {
+		return tx.EndVariation(a.whole.ID, kept.Number, a.ground.today, to)
+	})
+}
+
+// getAgreement gives what a job comes to, and the choices that a variation
+// begins with.
+func (s *Server) getAgreement(c *gin.Context) error {
+	id, err := pathID(c, "job")
+	if err != nil {
+		return err
+	}
+	a, err := s.readAgreed(c, id, 0)
+	if err != nil {
+		return err
+	}
+	return answerVersion(c, http.StatusOK, a.whole.Version, contractAgreement(&a.agreement, principal(c).Role))
+}
