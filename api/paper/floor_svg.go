@@ -67,11 +67,10 @@ func (p *FloorPlan) days() ([]string, error) {
 			return nil, notDrawable("Ask for fewer.", "More than %d days cannot be drawn.", MostFloorDays)
 		}
 		list = append(list, day)
-		next, err := calendar.Add(day, 1)
-		if err != nil {
-			break // the calendar ends here
+		if day == p.Until {
+			break // which may be the last there is
 		}
-		day = next
+		day, _ = calendar.Add(day, 1)
 	}
 	return list, nil
 }

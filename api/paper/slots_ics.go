@@ -24,7 +24,7 @@ type PlannedVan struct {
 	// Short is the number of the job, where there is no room for more.
 	Short string
 	Firm  bool
-	Days schedule.Slot
+	Days  schedule.Slot
 }
 
 // SlotFeed is the slots of a workshop as a calendar.
