@@ -129,6 +129,9 @@ func (r reply) answer() (store.KeptAnswer, error) {
 // aboutOf is the address of the thing a reply tells of: what was made, or the
 // thing the request was sent to, without what was to be done with it.
 func aboutOf(c *gin.Context, r reply) string {
+	if r.about != "" {
+		return r.about
+	}
 	if r.location != "" {
 		return r.location
 	}

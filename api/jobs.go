@@ -41,8 +41,10 @@ func (s *Server) jobsOf(c *gin.Context, d *quote.Document, on string) ([]store.N
 
 // listJobs gives a page of jobs, the newest first.
 func (s *Server) listJobs(c *gin.Context) error {
-	filter := store.JobFilter{State: job.State(c.Query("state")), Quote: askedID(c.Query("quote")), Van: askedID(c.Query("van"))}
-	question := "jobs " + string(filter.State) + " of " + contractID(filter.Quote) + " on " + contractID(filter.Van)
+	filter := store.JobFilter{State: job.State(c.Query("state")), Quote: askedID(c.Query("quote")), Van: askedID(c.Query("van")),
+		Registration: c.Query("registration"), Day: c.Query("day")}
+	question := "jobs " + string(filter.State) + " of " + contractID(filter.Quote) + " on " + contractID(filter.Van) + " " +
+		store.PlainRegistration(filter.Registration) + " " + filter.Day
 	list, next, err := newestFirst(s, c, question, func(tx store.ReadTx, after *store.Place, limit int) ([]store.JobEntry, *store.Place, error) {
 		filter.After, filter.Limit = after, limit
 		return tx.Jobs(filter)

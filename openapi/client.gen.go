@@ -469,6 +469,124 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/jobs/{id}/agreement (the `GetAgreement` operationId).
 	GetAgreement(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// TakeVanInWithBody The van in
+	//
+	// Every side and each mark is photographed; attach those first. Signed by
+	// both.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/arrival (the `TakeVanIn` operationId).
+	TakeVanInWithBody(ctx context.Context, id Id, params *TakeVanInParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeVanIn The van in
+	//
+	// Every side and each mark is photographed; attach those first. Signed by
+	// both.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/arrival (the `TakeVanIn` operationId).
+	TakeVanIn(ctx context.Context, id Id, params *TakeVanInParams, body TakeVanInJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AttachWithBody Attach a photograph or document
+	//
+	// Content up to 3 MB, kept with its hash; or the hash alone, of what is filed
+	// elsewhere. The answer has its number.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/attachments (the `Attach` operationId).
+	AttachWithBody(ctx context.Context, id Id, params *AttachParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// Attach Attach a photograph or document
+	//
+	// Content up to 3 MB, kept with its hash; or the hash alone, of what is filed
+	// elsewhere. The answer has its number.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/attachments (the `Attach` operationId).
+	Attach(ctx context.Context, id Id, params *AttachParams, body AttachJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetAttachment One attachment
+	//
+	// With its content, until it is emptied.
+	//
+	// Corresponds with GET /v1/jobs/{id}/attachments/{number} (the `GetAttachment` operationId).
+	GetAttachment(ctx context.Context, id Id, number int32, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ClearBalanceWithBody The balance is cleared
+	//
+	// Paid, or the owner's word, which is the owner's alone and needs a reason.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/balance (the `ClearBalance` operationId).
+	ClearBalanceWithBody(ctx context.Context, id Id, params *ClearBalanceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ClearBalance The balance is cleared
+	//
+	// Paid, or the owner's word, which is the owner's alone and needs a reason.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/balance (the `ClearBalance` operationId).
+	ClearBalance(ctx context.Context, id Id, params *ClearBalanceParams, body ClearBalanceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetBoard The job on the floor
+	//
+	// Stages with what stops each, holds, tests, hours, parts, serial numbers,
+	// papers, snags, the van in and out, and everything that stands in the way of
+	// the handover, each thing with the roles that can clear it. What something
+	// taken out was bought for is not shown to the workshop.
+	//
+	// Corresponds with GET /v1/jobs/{id}/board (the `GetBoard` operationId).
+	GetBoard(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CancelJobWithBody Cancel a job
+	//
+	// One that is not handed over.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/cancellation (the `CancelJob` operationId).
+	CancelJobWithBody(ctx context.Context, id Id, params *CancelJobParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CancelJob Cancel a job
+	//
+	// One that is not handed over.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/cancellation (the `CancelJob` operationId).
+	CancelJob(ctx context.Context, id Id, params *CancelJobParams, body CancelJobJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetJobCard The job card
+	//
+	// By stage: hours, parts, cautions, holds, boxes to sign. No prices.
+	//
+	// Corresponds with GET /v1/jobs/{id}/card.pdf (the `GetJobCard` operationId).
+	GetJobCard(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LetVanGoWithBody The van of a cancelled job leaves
+	//
+	// With the list that both sign.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/departure (the `LetVanGo` operationId).
+	LetVanGoWithBody(ctx context.Context, id Id, params *LetVanGoParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LetVanGo The van of a cancelled job leaves
+	//
+	// With the list that both sign.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/departure (the `LetVanGo` operationId).
+	LetVanGo(ctx context.Context, id Id, params *LetVanGoParams, body LetVanGoJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetEarliestSlot The first days a job fits
 	//
 	// The first days on which places, people and parts all allow, and why not
@@ -476,6 +594,26 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/jobs/{id}/earliest-slot (the `GetEarliestSlot` operationId).
 	GetEarliestSlot(ctx context.Context, id Id, params *GetEarliestSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ExpectVanWithBody When the van comes
+	//
+	// And from whom; a later day needs a reason. Without a confirmed day no slot
+	// is firm.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/expected (the `ExpectVan` operationId).
+	ExpectVanWithBody(ctx context.Context, id Id, params *ExpectVanParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ExpectVan When the van comes
+	//
+	// And from whom; a later day needs a reason. Without a confirmed day no slot
+	// is firm.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/expected (the `ExpectVan` operationId).
+	ExpectVan(ctx context.Context, id Id, params *ExpectVanParams, body ExpectVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListFindings What the work has shown
 	//
@@ -536,6 +674,104 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/findings/{number}/left-so (the `LeaveFindingSo` operationId).
 	LeaveFindingSo(ctx context.Context, id Id, number int32, params *LeaveFindingSoParams, body LeaveFindingSoJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// HandOverWithBody Hand the van over
+	//
+	// Only when nothing of the board's in_the_way is left; 409 names all of it.
+	// Takes the list that both sign, as when the van came.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/handover (the `HandOver` operationId).
+	HandOverWithBody(ctx context.Context, id Id, params *HandOverParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// HandOver Hand the van over
+	//
+	// Only when nothing of the board's in_the_way is left; 409 names all of it.
+	// Takes the list that both sign, as when the van came.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/handover (the `HandOver` operationId).
+	HandOver(ctx context.Context, id Id, params *HandOverParams, body HandOverJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// HoldStageWithBody Put a stage on hold
+	//
+	// With caution gas or mains no word lifts it, only a test that was passed or
+	// the certificate.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/holds (the `HoldStage` operationId).
+	HoldStageWithBody(ctx context.Context, id Id, params *HoldStageParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// HoldStage Put a stage on hold
+	//
+	// With caution gas or mains no word lifts it, only a test that was passed or
+	// the certificate.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/holds (the `HoldStage` operationId).
+	HoldStage(ctx context.Context, id Id, params *HoldStageParams, body HoldStageJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LiftHoldWithBody Lift a hold by a word
+	//
+	// Refused (409) of a hold about gas or mains.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/holds/{number}/lift (the `LiftHold` operationId).
+	LiftHoldWithBody(ctx context.Context, id Id, number int32, params *LiftHoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LiftHold Lift a hold by a word
+	//
+	// Refused (409) of a hold about gas or mains.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/holds/{number}/lift (the `LiftHold` operationId).
+	LiftHold(ctx context.Context, id Id, number int32, params *LiftHoldParams, body LiftHoldJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordHoursWithBody Hours worked on a day
+	//
+	// Of several people at once where they worked together: who may not work
+	// alone at a trade needs somebody beside them who may.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/hours (the `RecordHours` operationId).
+	RecordHoursWithBody(ctx context.Context, id Id, params *RecordHoursParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordHours Hours worked on a day
+	//
+	// Of several people at once where they worked together: who may not work
+	// alone at a trade needs somebody beside them who may.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/hours (the `RecordHours` operationId).
+	RecordHours(ctx context.Context, id Id, params *RecordHoursParams, body RecordHoursJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackHoursWithBody Take hours back
+	//
+	// By a counter-entry with a reason; what they should have been is recorded
+	// anew.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/hours/{number}/take-back (the `TakeBackHours` operationId).
+	TakeBackHoursWithBody(ctx context.Context, id Id, number int32, params *TakeBackHoursParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackHours Take hours back
+	//
+	// By a counter-entry with a reason; what they should have been is recorded
+	// anew.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/hours/{number}/take-back (the `TakeBackHours` operationId).
+	TakeBackHours(ctx context.Context, id Id, number int32, params *TakeBackHoursParams, body TakeBackHoursJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetNetwork The work of a job as a network
 	//
 	// Stages with their earliest and latest times, float, and one longest chain; by
@@ -543,6 +779,116 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/jobs/{id}/network (the `GetNetwork` operationId).
 	GetNetwork(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordPaperWithBody A certificate or another paper that was due
+	//
+	// A certificate is signed by a signatory, who may sign it, on a day on which
+	// their register entry was good.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/papers (the `RecordPaper` operationId).
+	RecordPaperWithBody(ctx context.Context, id Id, params *RecordPaperParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordPaper A certificate or another paper that was due
+	//
+	// A certificate is signed by a signatory, who may sign it, on a day on which
+	// their register entry was good.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/papers (the `RecordPaper` operationId).
+	RecordPaper(ctx context.Context, id Id, params *RecordPaperParams, body RecordPaperJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordPartWithBody A part issued or returned
+	//
+	// Below nothing it comes back. More than the sheet has at the stage, and what
+	// comes back, needs a reason.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/parts (the `RecordPart` operationId).
+	RecordPartWithBody(ctx context.Context, id Id, params *RecordPartParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordPart A part issued or returned
+	//
+	// Below nothing it comes back. More than the sheet has at the stage, and what
+	// comes back, needs a reason.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/parts (the `RecordPart` operationId).
+	RecordPart(ctx context.Context, id Id, params *RecordPartParams, body RecordPartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetPickListCSV What to take from the rack, by stage, as CSV
+	//
+	// RFC 4180, UTF-8; no prices.
+	//
+	// Corresponds with GET /v1/jobs/{id}/picking.csv (the `GetPickListCSV` operationId).
+	GetPickListCSV(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetPickListXLSX What to take from the rack, by stage
+	//
+	// A workbook; no prices.
+	//
+	// Corresponds with GET /v1/jobs/{id}/picking.xlsx (the `GetPickListXLSX` operationId).
+	GetPickListXLSX(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordRemovedWithBody Where something goes that was taken out
+	//
+	// The customer keeps it, the workshop buys it at a price, or it is waste.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/removed (the `RecordRemoved` operationId).
+	RecordRemovedWithBody(ctx context.Context, id Id, params *RecordRemovedParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordRemoved Where something goes that was taken out
+	//
+	// The customer keeps it, the workshop buys it at a price, or it is waste.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/removed (the `RecordRemoved` operationId).
+	RecordRemoved(ctx context.Context, id Id, params *RecordRemovedParams, body RecordRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordSerialWithBody A serial number or batch
+	//
+	// Of a part that was fitted, or of an adhesive. One that takes the place of
+	// another names the entry of that.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/serials (the `RecordSerial` operationId).
+	RecordSerialWithBody(ctx context.Context, id Id, params *RecordSerialParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordSerial A serial number or batch
+	//
+	// Of a part that was fitted, or of an adhesive. One that takes the place of
+	// another names the entry of that.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/serials (the `RecordSerial` operationId).
+	RecordSerial(ctx context.Context, id Id, params *RecordSerialParams, body RecordSerialJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordShownWithBody What the customer was shown
+	//
+	// Codes of the board's list.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/shown (the `RecordShown` operationId).
+	RecordShownWithBody(ctx context.Context, id Id, params *RecordShownParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordShown What the customer was shown
+	//
+	// Codes of the board's list.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/shown (the `RecordShown` operationId).
+	RecordShown(ctx context.Context, id Id, params *RecordShownParams, body RecordShownJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetSlot The slot of a job
 	//
@@ -637,6 +983,126 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/jobs/{id}/slot/release (the `ReleaseSlot` operationId).
 	ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordSnagWithBody Something that is not right yet
+	//
+	// With caution gas or mains it is put right before the van leaves.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/snags (the `RecordSnag` operationId).
+	RecordSnagWithBody(ctx context.Context, id Id, params *RecordSnagParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordSnag Something that is not right yet
+	//
+	// With caution gas or mains it is put right before the van leaves.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/snags (the `RecordSnag` operationId).
+	RecordSnag(ctx context.Context, id Id, params *RecordSnagParams, body RecordSnagJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SettleSnagWithBody Promise or close a snag
+	//
+	// Promised by a day, or closed.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/snags/{number} (the `SettleSnag` operationId).
+	SettleSnagWithBody(ctx context.Context, id Id, number int32, params *SettleSnagParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SettleSnag Promise or close a snag
+	//
+	// Promised by a day, or closed.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/snags/{number} (the `SettleSnag` operationId).
+	SettleSnag(ctx context.Context, id Id, number int32, params *SettleSnagParams, body SettleSnagJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveStageWithBody Begin, finish, leave out or take up again
+	//
+	// A stage begins when the van is here, what comes before it is done or left
+	// out, what it waits for is tested and certified, and nothing holds it; 409
+	// tells everything that stops it. Leaving out and taking up again need a
+	// reason. What was tested of a stage that is taken up again is tested anew.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/stages (the `MoveStage` operationId).
+	MoveStageWithBody(ctx context.Context, id Id, params *MoveStageParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveStage Begin, finish, leave out or take up again
+	//
+	// A stage begins when the van is here, what comes before it is done or left
+	// out, what it waits for is tested and certified, and nothing holds it; 409
+	// tells everything that stops it. Leaving out and taking up again need a
+	// reason. What was tested of a stage that is taken up again is tested anew.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/stages (the `MoveStage` operationId).
+	MoveStage(ctx context.Context, id Id, params *MoveStageParams, body MoveStageJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordTestWithBody The outcome of a test
+	//
+	// Of a hold of the catalogue, by its code, or of one that somebody put on, by
+	// its number. Outside work, gas and mains are tested by a signatory who may
+	// sign them and whose register entry is good on the day.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/tests (the `RecordTest` operationId).
+	RecordTestWithBody(ctx context.Context, id Id, params *RecordTestParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordTest The outcome of a test
+	//
+	// Of a hold of the catalogue, by its code, or of one that somebody put on, by
+	// its number. Outside work, gas and mains are tested by a signatory who may
+	// sign them and whose register entry is good on the day.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/tests (the `RecordTest` operationId).
+	RecordTest(ctx context.Context, id Id, params *RecordTestParams, body RecordTestJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeVanOutWithBody The van goes out for a while
+	//
+	// To a weighbridge, a sprayer, an engineer; it is not on site until it is
+	// back.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/trips (the `TakeVanOut` operationId).
+	TakeVanOutWithBody(ctx context.Context, id Id, params *TakeVanOutParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeVanOut The van goes out for a while
+	//
+	// To a weighbridge, a sprayer, an engineer; it is not on site until it is
+	// back.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/trips (the `TakeVanOut` operationId).
+	TakeVanOut(ctx context.Context, id Id, params *TakeVanOutParams, body TakeVanOutJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// BringVanBackWithBody The van is back
+	//
+	// From its trip.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/trips/back (the `BringVanBack` operationId).
+	BringVanBackWithBody(ctx context.Context, id Id, params *BringVanBackParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// BringVanBack The van is back
+	//
+	// From its trip.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/trips/back (the `BringVanBack` operationId).
+	BringVanBack(ctx context.Context, id Id, params *BringVanBackParams, body BringVanBackJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListVariations Changes of a job
 	//
@@ -765,6 +1231,26 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/variations/{number}/withdrawal (the `WithdrawVariation` operationId).
 	WithdrawVariation(ctx context.Context, id Id, number int32, params *WithdrawVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// RecordWeighingWithBody A weighbridge ticket
+	//
+	// After the work, axle by axle. It is held against what the sheet reckoned and
+	// what the plate allows.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/weighings (the `RecordWeighing` operationId).
+	RecordWeighingWithBody(ctx context.Context, id Id, params *RecordWeighingParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordWeighing A weighbridge ticket
+	//
+	// After the work, axle by axle. It is held against what the sheet reckoned and
+	// what the plate allows.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/weighings (the `RecordWeighing` operationId).
+	RecordWeighing(ctx context.Context, id Id, params *RecordWeighingParams, body RecordWeighingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListJournal Who did what when
 	//
 	// The journal of every write, oldest first. Each line's hash covers the line
@@ -820,6 +1306,13 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/offered/{link}/quote.pdf (the `GetOfferedPDF` operationId).
 	GetOfferedPDF(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListOnSite Which vans are here
+	//
+	// Vans that came, have not left and are on no trip: those on site tonight.
+	//
+	// Corresponds with GET /v1/on-site (the `ListOnSite` operationId).
+	ListOnSite(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetContract This contract
 	//
@@ -1561,6 +2054,56 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/sign-out (the `SignOut` operationId).
 	SignOut(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListSignatories Who may sign certificates
+	//
+	// In the order in which they were added.
+	//
+	// Corresponds with GET /v1/signatories (the `ListSignatories` operationId).
+	ListSignatories(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSignatoryWithBody A new signatory
+	//
+	// Somebody of the workshop or of a supplier who stands in a register.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/signatories (the `AddSignatory` operationId).
+	AddSignatoryWithBody(ctx context.Context, params *AddSignatoryParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSignatory A new signatory
+	//
+	// Somebody of the workshop or of a supplier who stands in a register.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/signatories (the `AddSignatory` operationId).
+	AddSignatory(ctx context.Context, params *AddSignatoryParams, body AddSignatoryJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetSignatory One signatory
+	//
+	// With until when the register entry is good.
+	//
+	// Corresponds with GET /v1/signatories/{id} (the `GetSignatory` operationId).
+	GetSignatory(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeSignatoryWithBody Change a signatory
+	//
+	// The register number stays: another number is another signatory.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/signatories/{id} (the `ChangeSignatory` operationId).
+	ChangeSignatoryWithBody(ctx context.Context, id Id, params *ChangeSignatoryParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeSignatory Change a signatory
+	//
+	// The register number stays: another number is another signatory.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/signatories/{id} (the `ChangeSignatory` operationId).
+	ChangeSignatory(ctx context.Context, id Id, params *ChangeSignatoryParams, body ChangeSignatoryJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListSlots Slots by days
 	//
@@ -2489,6 +3032,254 @@ func (c *Client) GetAgreement(ctx context.Context, id Id, reqEditors ...RequestE
 	return c.Client.Do(req)
 }
 
+// TakeVanInWithBody The van in
+//
+// Every side and each mark is photographed; attach those first. Signed by
+// both.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/arrival (the `TakeVanIn` operationId).
+func (c *Client) TakeVanInWithBody(ctx context.Context, id Id, params *TakeVanInParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeVanInRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeVanIn The van in
+//
+// Every side and each mark is photographed; attach those first. Signed by
+// both.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/arrival (the `TakeVanIn` operationId).
+func (c *Client) TakeVanIn(ctx context.Context, id Id, params *TakeVanInParams, body TakeVanInJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeVanInRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AttachWithBody Attach a photograph or document
+//
+// Content up to 3 MB, kept with its hash; or the hash alone, of what is filed
+// elsewhere. The answer has its number.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/attachments (the `Attach` operationId).
+func (c *Client) AttachWithBody(ctx context.Context, id Id, params *AttachParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAttachRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// Attach Attach a photograph or document
+//
+// Content up to 3 MB, kept with its hash; or the hash alone, of what is filed
+// elsewhere. The answer has its number.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/attachments (the `Attach` operationId).
+func (c *Client) Attach(ctx context.Context, id Id, params *AttachParams, body AttachJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAttachRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetAttachment One attachment
+//
+// With its content, until it is emptied.
+//
+// Corresponds with GET /v1/jobs/{id}/attachments/{number} (the `GetAttachment` operationId).
+func (c *Client) GetAttachment(ctx context.Context, id Id, number int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetAttachmentRequest(c.Server, id, number)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ClearBalanceWithBody The balance is cleared
+//
+// Paid, or the owner's word, which is the owner's alone and needs a reason.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/balance (the `ClearBalance` operationId).
+func (c *Client) ClearBalanceWithBody(ctx context.Context, id Id, params *ClearBalanceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewClearBalanceRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ClearBalance The balance is cleared
+//
+// Paid, or the owner's word, which is the owner's alone and needs a reason.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/balance (the `ClearBalance` operationId).
+func (c *Client) ClearBalance(ctx context.Context, id Id, params *ClearBalanceParams, body ClearBalanceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewClearBalanceRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetBoard The job on the floor
+//
+// Stages with what stops each, holds, tests, hours, parts, serial numbers,
+// papers, snags, the van in and out, and everything that stands in the way of
+// the handover, each thing with the roles that can clear it. What something
+// taken out was bought for is not shown to the workshop.
+//
+// Corresponds with GET /v1/jobs/{id}/board (the `GetBoard` operationId).
+func (c *Client) GetBoard(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetBoardRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CancelJobWithBody Cancel a job
+//
+// One that is not handed over.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/cancellation (the `CancelJob` operationId).
+func (c *Client) CancelJobWithBody(ctx context.Context, id Id, params *CancelJobParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCancelJobRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CancelJob Cancel a job
+//
+// One that is not handed over.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/cancellation (the `CancelJob` operationId).
+func (c *Client) CancelJob(ctx context.Context, id Id, params *CancelJobParams, body CancelJobJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCancelJobRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetJobCard The job card
+//
+// By stage: hours, parts, cautions, holds, boxes to sign. No prices.
+//
+// Corresponds with GET /v1/jobs/{id}/card.pdf (the `GetJobCard` operationId).
+func (c *Client) GetJobCard(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetJobCardRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LetVanGoWithBody The van of a cancelled job leaves
+//
+// With the list that both sign.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/departure (the `LetVanGo` operationId).
+func (c *Client) LetVanGoWithBody(ctx context.Context, id Id, params *LetVanGoParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLetVanGoRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LetVanGo The van of a cancelled job leaves
+//
+// With the list that both sign.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/departure (the `LetVanGo` operationId).
+func (c *Client) LetVanGo(ctx context.Context, id Id, params *LetVanGoParams, body LetVanGoJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLetVanGoRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetEarliestSlot The first days a job fits
 //
 // The first days on which places, people and parts all allow, and why not
@@ -2497,6 +3288,46 @@ func (c *Client) GetAgreement(ctx context.Context, id Id, reqEditors ...RequestE
 // Corresponds with GET /v1/jobs/{id}/earliest-slot (the `GetEarliestSlot` operationId).
 func (c *Client) GetEarliestSlot(ctx context.Context, id Id, params *GetEarliestSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetEarliestSlotRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ExpectVanWithBody When the van comes
+//
+// And from whom; a later day needs a reason. Without a confirmed day no slot
+// is firm.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/expected (the `ExpectVan` operationId).
+func (c *Client) ExpectVanWithBody(ctx context.Context, id Id, params *ExpectVanParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExpectVanRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ExpectVan When the van comes
+//
+// And from whom; a later day needs a reason. Without a confirmed day no slot
+// is firm.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/expected (the `ExpectVan` operationId).
+func (c *Client) ExpectVan(ctx context.Context, id Id, params *ExpectVanParams, body ExpectVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExpectVanRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2626,6 +3457,204 @@ func (c *Client) LeaveFindingSo(ctx context.Context, id Id, number int32, params
 	return c.Client.Do(req)
 }
 
+// HandOverWithBody Hand the van over
+//
+// Only when nothing of the board's in_the_way is left; 409 names all of it.
+// Takes the list that both sign, as when the van came.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/handover (the `HandOver` operationId).
+func (c *Client) HandOverWithBody(ctx context.Context, id Id, params *HandOverParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewHandOverRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// HandOver Hand the van over
+//
+// Only when nothing of the board's in_the_way is left; 409 names all of it.
+// Takes the list that both sign, as when the van came.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/handover (the `HandOver` operationId).
+func (c *Client) HandOver(ctx context.Context, id Id, params *HandOverParams, body HandOverJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewHandOverRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// HoldStageWithBody Put a stage on hold
+//
+// With caution gas or mains no word lifts it, only a test that was passed or
+// the certificate.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/holds (the `HoldStage` operationId).
+func (c *Client) HoldStageWithBody(ctx context.Context, id Id, params *HoldStageParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewHoldStageRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// HoldStage Put a stage on hold
+//
+// With caution gas or mains no word lifts it, only a test that was passed or
+// the certificate.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/holds (the `HoldStage` operationId).
+func (c *Client) HoldStage(ctx context.Context, id Id, params *HoldStageParams, body HoldStageJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewHoldStageRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LiftHoldWithBody Lift a hold by a word
+//
+// Refused (409) of a hold about gas or mains.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/holds/{number}/lift (the `LiftHold` operationId).
+func (c *Client) LiftHoldWithBody(ctx context.Context, id Id, number int32, params *LiftHoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLiftHoldRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LiftHold Lift a hold by a word
+//
+// Refused (409) of a hold about gas or mains.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/holds/{number}/lift (the `LiftHold` operationId).
+func (c *Client) LiftHold(ctx context.Context, id Id, number int32, params *LiftHoldParams, body LiftHoldJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLiftHoldRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordHoursWithBody Hours worked on a day
+//
+// Of several people at once where they worked together: who may not work
+// alone at a trade needs somebody beside them who may.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/hours (the `RecordHours` operationId).
+func (c *Client) RecordHoursWithBody(ctx context.Context, id Id, params *RecordHoursParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordHoursRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordHours Hours worked on a day
+//
+// Of several people at once where they worked together: who may not work
+// alone at a trade needs somebody beside them who may.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/hours (the `RecordHours` operationId).
+func (c *Client) RecordHours(ctx context.Context, id Id, params *RecordHoursParams, body RecordHoursJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordHoursRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackHoursWithBody Take hours back
+//
+// By a counter-entry with a reason; what they should have been is recorded
+// anew.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/hours/{number}/take-back (the `TakeBackHours` operationId).
+func (c *Client) TakeBackHoursWithBody(ctx context.Context, id Id, number int32, params *TakeBackHoursParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackHoursRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackHours Take hours back
+//
+// By a counter-entry with a reason; what they should have been is recorded
+// anew.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/hours/{number}/take-back (the `TakeBackHours` operationId).
+func (c *Client) TakeBackHours(ctx context.Context, id Id, number int32, params *TakeBackHoursParams, body TakeBackHoursJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackHoursRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetNetwork The work of a job as a network
 //
 // Stages with their earliest and latest times, float, and one longest chain; by
@@ -2634,6 +3663,236 @@ func (c *Client) LeaveFindingSo(ctx context.Context, id Id, number int32, params
 // Corresponds with GET /v1/jobs/{id}/network (the `GetNetwork` operationId).
 func (c *Client) GetNetwork(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetNetworkRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordPaperWithBody A certificate or another paper that was due
+//
+// A certificate is signed by a signatory, who may sign it, on a day on which
+// their register entry was good.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/papers (the `RecordPaper` operationId).
+func (c *Client) RecordPaperWithBody(ctx context.Context, id Id, params *RecordPaperParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordPaperRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordPaper A certificate or another paper that was due
+//
+// A certificate is signed by a signatory, who may sign it, on a day on which
+// their register entry was good.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/papers (the `RecordPaper` operationId).
+func (c *Client) RecordPaper(ctx context.Context, id Id, params *RecordPaperParams, body RecordPaperJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordPaperRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordPartWithBody A part issued or returned
+//
+// Below nothing it comes back. More than the sheet has at the stage, and what
+// comes back, needs a reason.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/parts (the `RecordPart` operationId).
+func (c *Client) RecordPartWithBody(ctx context.Context, id Id, params *RecordPartParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordPartRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordPart A part issued or returned
+//
+// Below nothing it comes back. More than the sheet has at the stage, and what
+// comes back, needs a reason.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/parts (the `RecordPart` operationId).
+func (c *Client) RecordPart(ctx context.Context, id Id, params *RecordPartParams, body RecordPartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordPartRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetPickListCSV What to take from the rack, by stage, as CSV
+//
+// RFC 4180, UTF-8; no prices.
+//
+// Corresponds with GET /v1/jobs/{id}/picking.csv (the `GetPickListCSV` operationId).
+func (c *Client) GetPickListCSV(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetPickListCSVRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetPickListXLSX What to take from the rack, by stage
+//
+// A workbook; no prices.
+//
+// Corresponds with GET /v1/jobs/{id}/picking.xlsx (the `GetPickListXLSX` operationId).
+func (c *Client) GetPickListXLSX(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetPickListXLSXRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordRemovedWithBody Where something goes that was taken out
+//
+// The customer keeps it, the workshop buys it at a price, or it is waste.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/removed (the `RecordRemoved` operationId).
+func (c *Client) RecordRemovedWithBody(ctx context.Context, id Id, params *RecordRemovedParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordRemovedRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordRemoved Where something goes that was taken out
+//
+// The customer keeps it, the workshop buys it at a price, or it is waste.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/removed (the `RecordRemoved` operationId).
+func (c *Client) RecordRemoved(ctx context.Context, id Id, params *RecordRemovedParams, body RecordRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordRemovedRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordSerialWithBody A serial number or batch
+//
+// Of a part that was fitted, or of an adhesive. One that takes the place of
+// another names the entry of that.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/serials (the `RecordSerial` operationId).
+func (c *Client) RecordSerialWithBody(ctx context.Context, id Id, params *RecordSerialParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordSerialRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordSerial A serial number or batch
+//
+// Of a part that was fitted, or of an adhesive. One that takes the place of
+// another names the entry of that.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/serials (the `RecordSerial` operationId).
+func (c *Client) RecordSerial(ctx context.Context, id Id, params *RecordSerialParams, body RecordSerialJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordSerialRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordShownWithBody What the customer was shown
+//
+// Codes of the board's list.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/shown (the `RecordShown` operationId).
+func (c *Client) RecordShownWithBody(ctx context.Context, id Id, params *RecordShownParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordShownRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordShown What the customer was shown
+//
+// Codes of the board's list.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/shown (the `RecordShown` operationId).
+func (c *Client) RecordShown(ctx context.Context, id Id, params *RecordShownParams, body RecordShownJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordShownRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2828,6 +4087,246 @@ func (c *Client) PreviewSlot(ctx context.Context, id Id, body PreviewSlotJSONReq
 // Corresponds with POST /v1/jobs/{id}/slot/release (the `ReleaseSlot` operationId).
 func (c *Client) ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewReleaseSlotRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordSnagWithBody Something that is not right yet
+//
+// With caution gas or mains it is put right before the van leaves.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/snags (the `RecordSnag` operationId).
+func (c *Client) RecordSnagWithBody(ctx context.Context, id Id, params *RecordSnagParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordSnagRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordSnag Something that is not right yet
+//
+// With caution gas or mains it is put right before the van leaves.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/snags (the `RecordSnag` operationId).
+func (c *Client) RecordSnag(ctx context.Context, id Id, params *RecordSnagParams, body RecordSnagJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordSnagRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SettleSnagWithBody Promise or close a snag
+//
+// Promised by a day, or closed.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/snags/{number} (the `SettleSnag` operationId).
+func (c *Client) SettleSnagWithBody(ctx context.Context, id Id, number int32, params *SettleSnagParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSettleSnagRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SettleSnag Promise or close a snag
+//
+// Promised by a day, or closed.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/snags/{number} (the `SettleSnag` operationId).
+func (c *Client) SettleSnag(ctx context.Context, id Id, number int32, params *SettleSnagParams, body SettleSnagJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSettleSnagRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveStageWithBody Begin, finish, leave out or take up again
+//
+// A stage begins when the van is here, what comes before it is done or left
+// out, what it waits for is tested and certified, and nothing holds it; 409
+// tells everything that stops it. Leaving out and taking up again need a
+// reason. What was tested of a stage that is taken up again is tested anew.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/stages (the `MoveStage` operationId).
+func (c *Client) MoveStageWithBody(ctx context.Context, id Id, params *MoveStageParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveStageRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveStage Begin, finish, leave out or take up again
+//
+// A stage begins when the van is here, what comes before it is done or left
+// out, what it waits for is tested and certified, and nothing holds it; 409
+// tells everything that stops it. Leaving out and taking up again need a
+// reason. What was tested of a stage that is taken up again is tested anew.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/stages (the `MoveStage` operationId).
+func (c *Client) MoveStage(ctx context.Context, id Id, params *MoveStageParams, body MoveStageJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveStageRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordTestWithBody The outcome of a test
+//
+// Of a hold of the catalogue, by its code, or of one that somebody put on, by
+// its number. Outside work, gas and mains are tested by a signatory who may
+// sign them and whose register entry is good on the day.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/tests (the `RecordTest` operationId).
+func (c *Client) RecordTestWithBody(ctx context.Context, id Id, params *RecordTestParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordTestRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordTest The outcome of a test
+//
+// Of a hold of the catalogue, by its code, or of one that somebody put on, by
+// its number. Outside work, gas and mains are tested by a signatory who may
+// sign them and whose register entry is good on the day.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/tests (the `RecordTest` operationId).
+func (c *Client) RecordTest(ctx context.Context, id Id, params *RecordTestParams, body RecordTestJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordTestRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeVanOutWithBody The van goes out for a while
+//
+// To a weighbridge, a sprayer, an engineer; it is not on site until it is
+// back.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/trips (the `TakeVanOut` operationId).
+func (c *Client) TakeVanOutWithBody(ctx context.Context, id Id, params *TakeVanOutParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeVanOutRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeVanOut The van goes out for a while
+//
+// To a weighbridge, a sprayer, an engineer; it is not on site until it is
+// back.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/trips (the `TakeVanOut` operationId).
+func (c *Client) TakeVanOut(ctx context.Context, id Id, params *TakeVanOutParams, body TakeVanOutJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeVanOutRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// BringVanBackWithBody The van is back
+//
+// From its trip.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/trips/back (the `BringVanBack` operationId).
+func (c *Client) BringVanBackWithBody(ctx context.Context, id Id, params *BringVanBackParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewBringVanBackRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// BringVanBack The van is back
+//
+// From its trip.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/trips/back (the `BringVanBack` operationId).
+func (c *Client) BringVanBack(ctx context.Context, id Id, params *BringVanBackParams, body BringVanBackJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewBringVanBackRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -3095,6 +4594,46 @@ func (c *Client) WithdrawVariation(ctx context.Context, id Id, number int32, par
 	return c.Client.Do(req)
 }
 
+// RecordWeighingWithBody A weighbridge ticket
+//
+// After the work, axle by axle. It is held against what the sheet reckoned and
+// what the plate allows.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/weighings (the `RecordWeighing` operationId).
+func (c *Client) RecordWeighingWithBody(ctx context.Context, id Id, params *RecordWeighingParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordWeighingRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordWeighing A weighbridge ticket
+//
+// After the work, axle by axle. It is held against what the sheet reckoned and
+// what the plate allows.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/weighings (the `RecordWeighing` operationId).
+func (c *Client) RecordWeighing(ctx context.Context, id Id, params *RecordWeighingParams, body RecordWeighingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordWeighingRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListJournal Who did what when
 //
 // The journal of every write, oldest first. Each line's hash covers the line
@@ -3211,6 +4750,23 @@ func (c *Client) GetOfferedHTML(ctx context.Context, link LinkSecret, reqEditors
 // Corresponds with GET /v1/offered/{link}/quote.pdf (the `GetOfferedPDF` operationId).
 func (c *Client) GetOfferedPDF(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetOfferedPDFRequest(c.Server, link)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListOnSite Which vans are here
+//
+// Vans that came, have not left and are on no trip: those on site tonight.
+//
+// Corresponds with GET /v1/on-site (the `ListOnSite` operationId).
+func (c *Client) ListOnSite(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListOnSiteRequest(c.Server)
 	if err != nil {
 		return nil, err
 	}
@@ -4722,6 +6278,116 @@ func (c *Client) RenewSignIn(ctx context.Context, body RenewSignInJSONRequestBod
 // Corresponds with POST /v1/sign-out (the `SignOut` operationId).
 func (c *Client) SignOut(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewSignOutRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListSignatories Who may sign certificates
+//
+// In the order in which they were added.
+//
+// Corresponds with GET /v1/signatories (the `ListSignatories` operationId).
+func (c *Client) ListSignatories(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListSignatoriesRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSignatoryWithBody A new signatory
+//
+// Somebody of the workshop or of a supplier who stands in a register.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/signatories (the `AddSignatory` operationId).
+func (c *Client) AddSignatoryWithBody(ctx context.Context, params *AddSignatoryParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSignatoryRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSignatory A new signatory
+//
+// Somebody of the workshop or of a supplier who stands in a register.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/signatories (the `AddSignatory` operationId).
+func (c *Client) AddSignatory(ctx context.Context, params *AddSignatoryParams, body AddSignatoryJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSignatoryRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetSignatory One signatory
+//
+// With until when the register entry is good.
+//
+// Corresponds with GET /v1/signatories/{id} (the `GetSignatory` operationId).
+func (c *Client) GetSignatory(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetSignatoryRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeSignatoryWithBody Change a signatory
+//
+// The register number stays: another number is another signatory.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/signatories/{id} (the `ChangeSignatory` operationId).
+func (c *Client) ChangeSignatoryWithBody(ctx context.Context, id Id, params *ChangeSignatoryParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeSignatoryRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeSignatory Change a signatory
+//
+// The register number stays: another number is another signatory.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/signatories/{id} (the `ChangeSignatory` operationId).
+func (c *Client) ChangeSignatory(ctx context.Context, id Id, params *ChangeSignatoryParams, body ChangeSignatoryJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeSignatoryRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -6489,6 +8155,30 @@ func NewListJobsRequest(server string, params *ListJobsParams) (*http.Request, e
 
 		}
 
+		if params.Registration != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "registration", *params.Registration, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Day != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "day", *params.Day, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
 		if params.Limit != nil {
 
 			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
@@ -6595,6 +8285,460 @@ func NewGetAgreementRequest(server string, id Id) (*http.Request, error) {
 	return req, nil
 }
 
+// NewTakeVanInRequest calls the generic TakeVanIn builder with application/json body
+func NewTakeVanInRequest(server string, id Id, params *TakeVanInParams, body TakeVanInJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTakeVanInRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewTakeVanInRequestWithBody constructs an http.Request for the TakeVanIn method, with any body, and a specified content type
+func NewTakeVanInRequestWithBody(server string, id Id, params *TakeVanInParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/arrival", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewAttachRequest calls the generic Attach builder with application/json body
+func NewAttachRequest(server string, id Id, params *AttachParams, body AttachJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAttachRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewAttachRequestWithBody constructs an http.Request for the Attach method, with any body, and a specified content type
+func NewAttachRequestWithBody(server string, id Id, params *AttachParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/attachments", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewGetAttachmentRequest constructs an http.Request for the GetAttachment method
+func NewGetAttachmentRequest(server string, id Id, number int32) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/attachments/%s", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewClearBalanceRequest calls the generic ClearBalance builder with application/json body
+func NewClearBalanceRequest(server string, id Id, params *ClearBalanceParams, body ClearBalanceJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewClearBalanceRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewClearBalanceRequestWithBody constructs an http.Request for the ClearBalance method, with any body, and a specified content type
+func NewClearBalanceRequestWithBody(server string, id Id, params *ClearBalanceParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/balance", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewGetBoardRequest constructs an http.Request for the GetBoard method
+func NewGetBoardRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/board", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCancelJobRequest calls the generic CancelJob builder with application/json body
+func NewCancelJobRequest(server string, id Id, params *CancelJobParams, body CancelJobJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCancelJobRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewCancelJobRequestWithBody constructs an http.Request for the CancelJob method, with any body, and a specified content type
+func NewCancelJobRequestWithBody(server string, id Id, params *CancelJobParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/cancellation", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewGetJobCardRequest constructs an http.Request for the GetJobCard method
+func NewGetJobCardRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/card.pdf", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewLetVanGoRequest calls the generic LetVanGo builder with application/json body
+func NewLetVanGoRequest(server string, id Id, params *LetVanGoParams, body LetVanGoJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewLetVanGoRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewLetVanGoRequestWithBody constructs an http.Request for the LetVanGo method, with any body, and a specified content type
+func NewLetVanGoRequestWithBody(server string, id Id, params *LetVanGoParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/departure", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewGetEarliestSlotRequest constructs an http.Request for the GetEarliestSlot method
 func NewGetEarliestSlotRequest(server string, id Id, params *GetEarliestSlotParams) (*http.Request, error) {
 	var err error
@@ -6651,6 +8795,75 @@ func NewGetEarliestSlotRequest(server string, id Id, params *GetEarliestSlotPara
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewExpectVanRequest calls the generic ExpectVan builder with application/json body
+func NewExpectVanRequest(server string, id Id, params *ExpectVanParams, body ExpectVanJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewExpectVanRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewExpectVanRequestWithBody constructs an http.Request for the ExpectVan method, with any body, and a specified content type
+func NewExpectVanRequestWithBody(server string, id Id, params *ExpectVanParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/expected", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
 	}
 
 	return req, nil
@@ -6898,6 +9111,365 @@ func NewLeaveFindingSoRequestWithBody(server string, id Id, number int32, params
 	return req, nil
 }
 
+// NewHandOverRequest calls the generic HandOver builder with application/json body
+func NewHandOverRequest(server string, id Id, params *HandOverParams, body HandOverJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewHandOverRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewHandOverRequestWithBody constructs an http.Request for the HandOver method, with any body, and a specified content type
+func NewHandOverRequestWithBody(server string, id Id, params *HandOverParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/handover", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewHoldStageRequest calls the generic HoldStage builder with application/json body
+func NewHoldStageRequest(server string, id Id, params *HoldStageParams, body HoldStageJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewHoldStageRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewHoldStageRequestWithBody constructs an http.Request for the HoldStage method, with any body, and a specified content type
+func NewHoldStageRequestWithBody(server string, id Id, params *HoldStageParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/holds", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewLiftHoldRequest calls the generic LiftHold builder with application/json body
+func NewLiftHoldRequest(server string, id Id, number int32, params *LiftHoldParams, body LiftHoldJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewLiftHoldRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewLiftHoldRequestWithBody constructs an http.Request for the LiftHold method, with any body, and a specified content type
+func NewLiftHoldRequestWithBody(server string, id Id, number int32, params *LiftHoldParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/holds/%s/lift", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewRecordHoursRequest calls the generic RecordHours builder with application/json body
+func NewRecordHoursRequest(server string, id Id, params *RecordHoursParams, body RecordHoursJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordHoursRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordHoursRequestWithBody constructs an http.Request for the RecordHours method, with any body, and a specified content type
+func NewRecordHoursRequestWithBody(server string, id Id, params *RecordHoursParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/hours", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewTakeBackHoursRequest calls the generic TakeBackHours builder with application/json body
+func NewTakeBackHoursRequest(server string, id Id, number int32, params *TakeBackHoursParams, body TakeBackHoursJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTakeBackHoursRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewTakeBackHoursRequestWithBody constructs an http.Request for the TakeBackHours method, with any body, and a specified content type
+func NewTakeBackHoursRequestWithBody(server string, id Id, number int32, params *TakeBackHoursParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/hours/%s/take-back", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewGetNetworkRequest constructs an http.Request for the GetNetwork method
 func NewGetNetworkRequest(server string, id Id) (*http.Request, error) {
 	var err error
@@ -6927,6 +9499,419 @@ func NewGetNetworkRequest(server string, id Id) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewRecordPaperRequest calls the generic RecordPaper builder with application/json body
+func NewRecordPaperRequest(server string, id Id, params *RecordPaperParams, body RecordPaperJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordPaperRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordPaperRequestWithBody constructs an http.Request for the RecordPaper method, with any body, and a specified content type
+func NewRecordPaperRequestWithBody(server string, id Id, params *RecordPaperParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/papers", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewRecordPartRequest calls the generic RecordPart builder with application/json body
+func NewRecordPartRequest(server string, id Id, params *RecordPartParams, body RecordPartJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordPartRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordPartRequestWithBody constructs an http.Request for the RecordPart method, with any body, and a specified content type
+func NewRecordPartRequestWithBody(server string, id Id, params *RecordPartParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/parts", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewGetPickListCSVRequest constructs an http.Request for the GetPickListCSV method
+func NewGetPickListCSVRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/picking.csv", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetPickListXLSXRequest constructs an http.Request for the GetPickListXLSX method
+func NewGetPickListXLSXRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/picking.xlsx", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewRecordRemovedRequest calls the generic RecordRemoved builder with application/json body
+func NewRecordRemovedRequest(server string, id Id, params *RecordRemovedParams, body RecordRemovedJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordRemovedRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordRemovedRequestWithBody constructs an http.Request for the RecordRemoved method, with any body, and a specified content type
+func NewRecordRemovedRequestWithBody(server string, id Id, params *RecordRemovedParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/removed", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewRecordSerialRequest calls the generic RecordSerial builder with application/json body
+func NewRecordSerialRequest(server string, id Id, params *RecordSerialParams, body RecordSerialJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordSerialRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordSerialRequestWithBody constructs an http.Request for the RecordSerial method, with any body, and a specified content type
+func NewRecordSerialRequestWithBody(server string, id Id, params *RecordSerialParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/serials", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewRecordShownRequest calls the generic RecordShown builder with application/json body
+func NewRecordShownRequest(server string, id Id, params *RecordShownParams, body RecordShownJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordShownRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordShownRequestWithBody constructs an http.Request for the RecordShown method, with any body, and a specified content type
+func NewRecordShownRequestWithBody(server string, id Id, params *RecordShownParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/shown", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
 	}
 
 	return req, nil
@@ -7232,6 +10217,427 @@ func NewReleaseSlotRequest(server string, id Id, params *ReleaseSlotParams) (*ht
 	if err != nil {
 		return nil, err
 	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewRecordSnagRequest calls the generic RecordSnag builder with application/json body
+func NewRecordSnagRequest(server string, id Id, params *RecordSnagParams, body RecordSnagJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordSnagRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordSnagRequestWithBody constructs an http.Request for the RecordSnag method, with any body, and a specified content type
+func NewRecordSnagRequestWithBody(server string, id Id, params *RecordSnagParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/snags", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewSettleSnagRequest calls the generic SettleSnag builder with application/json body
+func NewSettleSnagRequest(server string, id Id, number int32, params *SettleSnagParams, body SettleSnagJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewSettleSnagRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewSettleSnagRequestWithBody constructs an http.Request for the SettleSnag method, with any body, and a specified content type
+func NewSettleSnagRequestWithBody(server string, id Id, number int32, params *SettleSnagParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/snags/%s", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewMoveStageRequest calls the generic MoveStage builder with application/json body
+func NewMoveStageRequest(server string, id Id, params *MoveStageParams, body MoveStageJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewMoveStageRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewMoveStageRequestWithBody constructs an http.Request for the MoveStage method, with any body, and a specified content type
+func NewMoveStageRequestWithBody(server string, id Id, params *MoveStageParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/stages", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewRecordTestRequest calls the generic RecordTest builder with application/json body
+func NewRecordTestRequest(server string, id Id, params *RecordTestParams, body RecordTestJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordTestRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordTestRequestWithBody constructs an http.Request for the RecordTest method, with any body, and a specified content type
+func NewRecordTestRequestWithBody(server string, id Id, params *RecordTestParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/tests", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewTakeVanOutRequest calls the generic TakeVanOut builder with application/json body
+func NewTakeVanOutRequest(server string, id Id, params *TakeVanOutParams, body TakeVanOutJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTakeVanOutRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewTakeVanOutRequestWithBody constructs an http.Request for the TakeVanOut method, with any body, and a specified content type
+func NewTakeVanOutRequestWithBody(server string, id Id, params *TakeVanOutParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/trips", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewBringVanBackRequest calls the generic BringVanBack builder with application/json body
+func NewBringVanBackRequest(server string, id Id, params *BringVanBackParams, body BringVanBackJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewBringVanBackRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewBringVanBackRequestWithBody constructs an http.Request for the BringVanBack method, with any body, and a specified content type
+func NewBringVanBackRequestWithBody(server string, id Id, params *BringVanBackParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/trips/back", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	if params != nil {
 
@@ -7819,6 +11225,75 @@ func NewWithdrawVariationRequest(server string, id Id, number int32, params *Wit
 	return req, nil
 }
 
+// NewRecordWeighingRequest calls the generic RecordWeighing builder with application/json body
+func NewRecordWeighingRequest(server string, id Id, params *RecordWeighingParams, body RecordWeighingJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordWeighingRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordWeighingRequestWithBody constructs an http.Request for the RecordWeighing method, with any body, and a specified content type
+func NewRecordWeighingRequestWithBody(server string, id Id, params *RecordWeighingParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/weighings", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewListJournalRequest constructs an http.Request for the ListJournal method
 func NewListJournalRequest(server string, params *ListJournalParams) (*http.Request, error) {
 	var err error
@@ -8108,6 +11583,33 @@ func NewGetOfferedPDFRequest(server string, link LinkSecret) (*http.Request, err
 	}
 
 	operationPath := fmt.Sprintf("/v1/offered/%s/quote.pdf", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListOnSiteRequest constructs an http.Request for the ListOnSite method
+func NewListOnSiteRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/on-site")
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}
@@ -10984,6 +14486,180 @@ func NewSignOutRequest(server string) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListSignatoriesRequest constructs an http.Request for the ListSignatories method
+func NewListSignatoriesRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/signatories")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddSignatoryRequest calls the generic AddSignatory builder with application/json body
+func NewAddSignatoryRequest(server string, params *AddSignatoryParams, body AddSignatoryJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddSignatoryRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddSignatoryRequestWithBody constructs an http.Request for the AddSignatory method, with any body, and a specified content type
+func NewAddSignatoryRequestWithBody(server string, params *AddSignatoryParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/signatories")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetSignatoryRequest constructs an http.Request for the GetSignatory method
+func NewGetSignatoryRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/signatories/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeSignatoryRequest calls the generic ChangeSignatory builder with application/json body
+func NewChangeSignatoryRequest(server string, id Id, params *ChangeSignatoryParams, body ChangeSignatoryJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeSignatoryRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewChangeSignatoryRequestWithBody constructs an http.Request for the ChangeSignatory method, with any body, and a specified content type
+func NewChangeSignatoryRequestWithBody(server string, id Id, params *ChangeSignatoryParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/signatories/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
 	}
 
 	return req, nil

@@ -82,6 +82,30 @@ func (e AnswerKind) Valid() bool {
 	}
 }
 
+// Defines values for AttachmentMediaType.
+const (
+	AttachmentMediaTypeApplicationpdf AttachmentMediaType = "application/pdf"
+	AttachmentMediaTypeImagejpeg      AttachmentMediaType = "image/jpeg"
+	AttachmentMediaTypeImagepng       AttachmentMediaType = "image/png"
+	AttachmentMediaTypeTextplain      AttachmentMediaType = "text/plain"
+)
+
+// Valid indicates whether the value is a known member of the AttachmentMediaType enum.
+func (e AttachmentMediaType) Valid() bool {
+	switch e {
+	case AttachmentMediaTypeApplicationpdf:
+		return true
+	case AttachmentMediaTypeImagejpeg:
+		return true
+	case AttachmentMediaTypeImagepng:
+		return true
+	case AttachmentMediaTypeTextplain:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Basis.
 const (
 	BasisGross Basis = "gross"
@@ -94,6 +118,63 @@ func (e Basis) Valid() bool {
 	case BasisGross:
 		return true
 	case BasisNet:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BoardBalanceHow.
+const (
+	BoardBalanceHowOwnersWord BoardBalanceHow = "owner's word"
+	BoardBalanceHowPaid       BoardBalanceHow = "paid"
+)
+
+// Valid indicates whether the value is a known member of the BoardBalanceHow enum.
+func (e BoardBalanceHow) Valid() bool {
+	switch e {
+	case BoardBalanceHowOwnersWord:
+		return true
+	case BoardBalanceHowPaid:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BoardHoldUntil.
+const (
+	BoardHoldUntilCertificate BoardHoldUntil = "certificate"
+	BoardHoldUntilTest        BoardHoldUntil = "test"
+)
+
+// Valid indicates whether the value is a known member of the BoardHoldUntil enum.
+func (e BoardHoldUntil) Valid() bool {
+	switch e {
+	case BoardHoldUntilCertificate:
+		return true
+	case BoardHoldUntilTest:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BoardPaperDue.
+const (
+	BoardPaperDueHandover     BoardPaperDue = "handover"
+	BoardPaperDueRegistration BoardPaperDue = "registration"
+	BoardPaperDueWork         BoardPaperDue = "work"
+)
+
+// Valid indicates whether the value is a known member of the BoardPaperDue enum.
+func (e BoardPaperDue) Valid() bool {
+	switch e {
+	case BoardPaperDueHandover:
+		return true
+	case BoardPaperDueRegistration:
+		return true
+	case BoardPaperDueWork:
 		return true
 	default:
 		return false
@@ -877,6 +958,42 @@ func (e LoadMassKind) Valid() bool {
 	}
 }
 
+// Defines values for NewClearanceHow.
+const (
+	NewClearanceHowOwnersWord NewClearanceHow = "owner's word"
+	NewClearanceHowPaid       NewClearanceHow = "paid"
+)
+
+// Valid indicates whether the value is a known member of the NewClearanceHow enum.
+func (e NewClearanceHow) Valid() bool {
+	switch e {
+	case NewClearanceHowOwnersWord:
+		return true
+	case NewClearanceHowPaid:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for NewVanSignatureFor.
+const (
+	NewVanSignatureForCustomer NewVanSignatureFor = "customer"
+	NewVanSignatureForWorkshop NewVanSignatureFor = "workshop"
+)
+
+// Valid indicates whether the value is a known member of the NewVanSignatureFor enum.
+func (e NewVanSignatureFor) Valid() bool {
+	switch e {
+	case NewVanSignatureForCustomer:
+		return true
+	case NewVanSignatureForWorkshop:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for NotReadyCode.
 const (
 	NotReadyCodeCheckNotMet        NotReadyCode = "check_not_met"
@@ -1121,6 +1238,7 @@ const (
 	ProblemCodeTooHard          ProblemCode = "too_hard"
 	ProblemCodeTooManyRequests  ProblemCode = "too_many_requests"
 	ProblemCodeUnknownReference ProblemCode = "unknown_reference"
+	ProblemCodeWorkRefused      ProblemCode = "work_refused"
 	ProblemCodeWrongContentType ProblemCode = "wrong_content_type"
 )
 
@@ -1179,6 +1297,8 @@ func (e ProblemCode) Valid() bool {
 		return true
 	case ProblemCodeUnknownReference:
 		return true
+	case ProblemCodeWorkRefused:
+		return true
 	case ProblemCodeWrongContentType:
 		return true
 	default:
@@ -1231,6 +1351,27 @@ func (e QuoteState) Valid() bool {
 	case QuoteStateLapsed:
 		return true
 	case QuoteStateSuperseded:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for RemovedTo.
+const (
+	RemovedToCustomerKeeps RemovedTo = "customer keeps"
+	RemovedToWaste         RemovedTo = "waste"
+	RemovedToWorkshopBuys  RemovedTo = "workshop buys"
+)
+
+// Valid indicates whether the value is a known member of the RemovedTo enum.
+func (e RemovedTo) Valid() bool {
+	switch e {
+	case RemovedToCustomerKeeps:
+		return true
+	case RemovedToWaste:
+		return true
+	case RemovedToWorkshopBuys:
 		return true
 	default:
 		return false
@@ -1309,6 +1450,24 @@ func (e Role) Valid() bool {
 	}
 }
 
+// Defines values for SafetyCaution.
+const (
+	SafetyCautionGas   SafetyCaution = "gas"
+	SafetyCautionMains SafetyCaution = "mains"
+)
+
+// Valid indicates whether the value is a known member of the SafetyCaution enum.
+func (e SafetyCaution) Valid() bool {
+	switch e {
+	case SafetyCautionGas:
+		return true
+	case SafetyCautionMains:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SaidSource.
 const (
 	SaidSourceCustomer SaidSource = "customer"
@@ -1378,6 +1537,24 @@ func (e SalePlace) Valid() bool {
 	case SalePlaceAwayFromThePremises:
 		return true
 	case SalePlaceOnThePremises:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SerialKind.
+const (
+	SerialKindBatch  SerialKind = "batch"
+	SerialKindSerial SerialKind = "serial"
+)
+
+// Valid indicates whether the value is a known member of the SerialKind enum.
+func (e SerialKind) Valid() bool {
+	switch e {
+	case SerialKindBatch:
+		return true
+	case SerialKindSerial:
 		return true
 	default:
 		return false
@@ -1516,6 +1693,30 @@ func (e SlotState) Valid() bool {
 	}
 }
 
+// Defines values for StageDoneDo.
+const (
+	StageDoneDoBegin       StageDoneDo = "begin"
+	StageDoneDoFinish      StageDoneDo = "finish"
+	StageDoneDoLeaveOut    StageDoneDo = "leave out"
+	StageDoneDoTakeUpAgain StageDoneDo = "take up again"
+)
+
+// Valid indicates whether the value is a known member of the StageDoneDo enum.
+func (e StageDoneDo) Valid() bool {
+	switch e {
+	case StageDoneDoBegin:
+		return true
+	case StageDoneDoFinish:
+		return true
+	case StageDoneDoLeaveOut:
+		return true
+	case StageDoneDoTakeUpAgain:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Standing.
 const (
 	StandingAlreadyThere Standing = "already there"
@@ -1537,6 +1738,30 @@ func (e Standing) Valid() bool {
 	case StandingOpen:
 		return true
 	case StandingRuledOut:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for StopsClears.
+const (
+	StopsClearsBooks    StopsClears = "books"
+	StopsClearsOwner    StopsClears = "owner"
+	StopsClearsSales    StopsClears = "sales"
+	StopsClearsWorkshop StopsClears = "workshop"
+)
+
+// Valid indicates whether the value is a known member of the StopsClears enum.
+func (e StopsClears) Valid() bool {
+	switch e {
+	case StopsClearsBooks:
+		return true
+	case StopsClearsOwner:
+		return true
+	case StopsClearsSales:
+		return true
+	case StopsClearsWorkshop:
 		return true
 	default:
 		return false
@@ -1588,6 +1813,111 @@ func (e Treatment) Valid() bool {
 	case TreatmentStandard:
 		return true
 	case TreatmentZero:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VanDifferenceCode.
+const (
+	VanDifferenceCodeBelonging VanDifferenceCode = "belonging"
+	VanDifferenceCodeFuel      VanDifferenceCode = "fuel"
+	VanDifferenceCodeKeys      VanDifferenceCode = "keys"
+	VanDifferenceCodeMark      VanDifferenceCode = "mark"
+	VanDifferenceCodeMileage   VanDifferenceCode = "mileage"
+	VanDifferenceCodePaper     VanDifferenceCode = "paper"
+)
+
+// Valid indicates whether the value is a known member of the VanDifferenceCode enum.
+func (e VanDifferenceCode) Valid() bool {
+	switch e {
+	case VanDifferenceCodeBelonging:
+		return true
+	case VanDifferenceCodeFuel:
+		return true
+	case VanDifferenceCodeKeys:
+		return true
+	case VanDifferenceCodeMark:
+		return true
+	case VanDifferenceCodeMileage:
+		return true
+	case VanDifferenceCodePaper:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VanPaper.
+const (
+	VanPaperHandbook             VanPaper = "handbook"
+	VanPaperInsurance            VanPaper = "insurance"
+	VanPaperKeyCode              VanPaper = "key code"
+	VanPaperRegistrationDocument VanPaper = "registration document"
+	VanPaperServiceBook          VanPaper = "service book"
+)
+
+// Valid indicates whether the value is a known member of the VanPaper enum.
+func (e VanPaper) Valid() bool {
+	switch e {
+	case VanPaperHandbook:
+		return true
+	case VanPaperInsurance:
+		return true
+	case VanPaperKeyCode:
+		return true
+	case VanPaperRegistrationDocument:
+		return true
+	case VanPaperServiceBook:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VanSide.
+const (
+	VanSideFront    VanSide = "front"
+	VanSideInside   VanSide = "inside"
+	VanSideNearside VanSide = "nearside"
+	VanSideOffside  VanSide = "offside"
+	VanSideRear     VanSide = "rear"
+	VanSideRoof     VanSide = "roof"
+)
+
+// Valid indicates whether the value is a known member of the VanSide enum.
+func (e VanSide) Valid() bool {
+	switch e {
+	case VanSideFront:
+		return true
+	case VanSideInside:
+		return true
+	case VanSideNearside:
+		return true
+	case VanSideOffside:
+		return true
+	case VanSideRear:
+		return true
+	case VanSideRoof:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VanSignatureFor.
+const (
+	VanSignatureForCustomer VanSignatureFor = "customer"
+	VanSignatureForWorkshop VanSignatureFor = "workshop"
+)
+
+// Valid indicates whether the value is a known member of the VanSignatureFor enum.
+func (e VanSignatureFor) Valid() bool {
+	switch e {
+	case VanSignatureForCustomer:
+		return true
+	case VanSignatureForWorkshop:
 		return true
 	default:
 		return false
@@ -2157,6 +2487,12 @@ type AskedExtra struct {
 	Feature Code `json:"feature"`
 }
 
+// AttachmentContent The bytes, in base64.
+type AttachmentContent = string
+
+// AttachmentMediaType What an attachment is.
+type AttachmentMediaType string
+
 // Axles What rests on the two axles, in kg.
 type Axles struct {
 	// FrontKg A decimal number, written as text so that no digit is lost.
@@ -2210,6 +2546,236 @@ type Because struct {
 
 	// Via The kits it is a component of, the outermost first.
 	Via []Code `json:"via,omitempty,omitzero"`
+}
+
+// BoardBalance defines model for BoardBalance.
+type BoardBalance struct {
+	// Because What somebody wrote; empty once it was emptied.
+	Because WrittenNote `json:"because,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By  Id              `json:"by"`
+	How BoardBalanceHow `json:"how"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+}
+
+// BoardBalanceHow defines model for BoardBalance.How.
+type BoardBalanceHow string
+
+// BoardHold A hold of the catalogue.
+type BoardHold struct {
+	// Caution What it can hurt by: then no word is enough.
+	Caution SafetyCaution `json:"caution,omitempty,omitzero"`
+
+	// Code What kind of reason it is, in the workshop's own words.
+	Code   HoldCode `json:"code"`
+	Lifted bool     `json:"lifted"`
+
+	// Says One or more sentences for people.
+	Says  Words          `json:"says"`
+	Until BoardHoldUntil `json:"until"`
+}
+
+// BoardHoldUntil defines model for BoardHold.Until.
+type BoardHoldUntil string
+
+// BoardPaper defines model for BoardPaper.
+type BoardPaper struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment,omitempty,omitzero"`
+
+	// Certificate Signed by a signatory.
+	Certificate bool `json:"certificate"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Due What it must be there before.
+	Due BoardPaperDue `json:"due"`
+
+	// ExpiresOn A date in the workshop's time zone.
+	ExpiresOn Day `json:"expires_on,omitempty,omitzero"`
+
+	// GivenBy One or more sentences for people.
+	GivenBy Words `json:"given_by,omitempty,omitzero"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256,omitempty,omitzero"`
+
+	// Signatory An id the server gave.
+	Signatory Id `json:"signatory,omitempty,omitzero"`
+
+	// There And of what was built.
+	There bool `json:"there"`
+
+	// Weighing The weighbridge ticket.
+	Weighing bool `json:"weighing"`
+}
+
+// BoardPaperDue What it must be there before.
+type BoardPaperDue string
+
+// BoardRemoved defines model for BoardRemoved.
+type BoardRemoved struct {
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Price Not shown to the workshop.
+	Price Money `json:"price,omitempty,omitzero"`
+
+	// To Where something goes that was taken out.
+	To RemovedTo `json:"to,omitempty,omitzero"`
+}
+
+// BoardShow defines model for BoardShow.
+type BoardShow struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// ShownOn A date in the workshop's time zone.
+	ShownOn Day `json:"shown_on,omitempty,omitzero"`
+}
+
+// BoardStage defines model for BoardStage.
+type BoardStage struct {
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Outside Outside work that comes to it.
+	Outside []Code `json:"outside"`
+
+	// StandingHours A decimal number, written as text so that no digit is lost.
+	StandingHours Decimal `json:"standing_hours"`
+
+	// State Where a stage is.
+	State JobStageState `json:"state"`
+
+	// StoppedBy Everything that keeps it from beginning, or from being finished.
+	StoppedBy []Stops           `json:"stopped_by"`
+	Trades    []BoardTradeHours `json:"trades"`
+	WaitsFor  []BoardHold       `json:"waits_for"`
+}
+
+// BoardStep defines model for BoardStep.
+type BoardStep struct {
+	// Because What somebody wrote; empty once it was emptied.
+	Because WrittenNote `json:"because,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By Id `json:"by,omitempty,omitzero"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// To Where a stage is.
+	To JobStageState `json:"to"`
+}
+
+// BoardTest defines model for BoardTest.
+type BoardTest struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Crew An id the server gave.
+	Crew Id `json:"crew,omitempty,omitzero"`
+
+	// ExpiresOn Of the register entry, as it was.
+	ExpiresOn Day `json:"expires_on,omitempty,omitzero"`
+
+	// Hold Of the job, in the order of its entries.
+	Hold int32 `json:"hold,omitempty,omitzero"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// Of What kind of reason it is, in the workshop's own words.
+	Of HoldCode `json:"of,omitempty,omitzero"`
+
+	// On A date in the workshop's time zone.
+	On     Day  `json:"on"`
+	Passed bool `json:"passed"`
+
+	// Says What somebody wrote; empty once it was emptied.
+	Says WrittenNote `json:"says"`
+
+	// Signatory An id the server gave.
+	Signatory Id `json:"signatory,omitempty,omitzero"`
+}
+
+// BoardTradeHours defines model for BoardTradeHours.
+type BoardTradeHours struct {
+	// Hours Planned.
+	Hours Decimal `json:"hours"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+
+	// WorkedHours A decimal number, written as text so that no digit is lost.
+	WorkedHours Decimal `json:"worked_hours"`
+}
+
+// BoardWeighing The latest ticket.
+type BoardWeighing struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment"`
+
+	// Beyond Where the two differ by more than is tolerated.
+	Beyond []Words `json:"beyond"`
+
+	// EmptyFrontKg With nobody aboard and the tank at 90 %.
+	EmptyFrontKg Decimal `json:"empty_front_kg"`
+
+	// EmptyRearKg A decimal number, written as text so that no digit is lost.
+	EmptyRearKg Decimal `json:"empty_rear_kg"`
+
+	// FrontKg A decimal number, written as text so that no digit is lost.
+	FrontKg     Decimal `json:"front_kg"`
+	FuelPercent int32   `json:"fuel_percent"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Over Where it is over its plate.
+	Over        []Words `json:"over"`
+	PeopleCount int32   `json:"people_count"`
+
+	// RearKg A decimal number, written as text so that no digit is lost.
+	RearKg Decimal `json:"rear_kg"`
+
+	// ReckonedFrontKg By the sheet.
+	ReckonedFrontKg Decimal `json:"reckoned_front_kg"`
+
+	// ReckonedRearKg A decimal number, written as text so that no digit is lost.
+	ReckonedRearKg Decimal `json:"reckoned_rear_kg"`
 }
 
 // Bounds The feature is counted, and there are this many if there are any.
@@ -3015,6 +3581,12 @@ type Customers struct {
 // Day A date in the workshop's time zone.
 type Day = string
 
+// DayOnly A day; left out, today.
+type DayOnly struct {
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+}
+
 // Decimal A decimal number, written as text so that no digit is lost.
 type Decimal = string
 
@@ -3266,6 +3838,28 @@ type EvidenceDue struct {
 
 // EvidenceDueDue What it must be there before.
 type EvidenceDueDue string
+
+// ExpectedVan defines model for ExpectedVan.
+type ExpectedVan struct {
+	// Because What somebody wrote; empty once it was emptied.
+	Because WrittenNote `json:"because,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By        Id   `json:"by"`
+	Confirmed bool `json:"confirmed"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// From What somebody wrote; empty once it was emptied.
+	From WrittenNote `json:"from"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+}
 
 // Extra Offered beside the total; what ticking it alone adds.
 type Extra struct {
@@ -3659,6 +4253,9 @@ type HealthStatus string
 // revision that is held may itself hold prices of one before it.
 type HeldEditions = []Code
 
+// HoldCode What kind of reason it is, in the workshop's own words.
+type HoldCode = string
+
 // HolidayRegion Where public holidays are the same.
 type HolidayRegion string
 
@@ -3749,6 +4346,89 @@ type Job struct {
 
 	// Version Goes up by one with every change; in quotes it is the ETag.
 	Version Version `json:"version"`
+}
+
+// JobAttachment A photograph or document of a job.
+type JobAttachment struct {
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Bytes 0 of what is filed elsewhere.
+	Bytes int32 `json:"bytes"`
+
+	// Content The bytes, in base64.
+	Content AttachmentContent `json:"content,omitempty,omitzero"`
+
+	// MediaType What an attachment is.
+	MediaType AttachmentMediaType `json:"media_type"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Says What somebody wrote; empty once it was emptied.
+	Says WrittenNote `json:"says"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+}
+
+// JobBoard A job on the floor.
+type JobBoard struct {
+	Arrived     VanConditionKept `json:"arrived,omitempty,omitzero"`
+	Attachments []JobAttachment  `json:"attachments"`
+	Balance     BoardBalance     `json:"balance,omitempty,omitzero"`
+
+	// CancelledOn A date in the workshop's time zone.
+	CancelledOn Day `json:"cancelled_on,omitempty,omitzero"`
+
+	// Differences Between coming and leaving.
+	Differences []VanDifference `json:"differences"`
+	Expected    []ExpectedVan   `json:"expected"`
+
+	// HandedOverOn A date in the workshop's time zone.
+	HandedOverOn Day           `json:"handed_over_on,omitempty,omitzero"`
+	Holds        []PlacedHold  `json:"holds"`
+	Hours        []WorkedHours `json:"hours"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// InTheWay Everything between the van and its handover.
+	InTheWay []Stops          `json:"in_the_way"`
+	Left     VanConditionKept `json:"left,omitempty,omitzero"`
+	Number   int32            `json:"number"`
+	OnSite   bool             `json:"on_site"`
+	Papers   []BoardPaper     `json:"papers"`
+	Parts    []PartUsed       `json:"parts"`
+
+	// Registration A name for people.
+	Registration Name           `json:"registration,omitempty,omitzero"`
+	Removed      []BoardRemoved `json:"removed"`
+	Serials      []SerialKept   `json:"serials"`
+	Show         []BoardShow    `json:"show"`
+	Snags        []SnagKept     `json:"snags"`
+	Stages       []BoardStage   `json:"stages"`
+
+	// State Where a job is.
+	State JobState    `json:"state"`
+	Steps []BoardStep `json:"steps"`
+
+	// SureFrom From when the van is sure to be there: the day it came, or the one that is confirmed.
+	SureFrom Day         `json:"sure_from,omitempty,omitzero"`
+	Tests    []BoardTest `json:"tests"`
+	Trips    []VanTrip   `json:"trips"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+
+	// Weighing The latest ticket.
+	Weighing BoardWeighing `json:"weighing,omitempty,omitzero"`
 }
 
 // JobEntry A job without its stages.
@@ -3950,6 +4630,9 @@ type KeptVanContent struct {
 	// Words One line for people.
 	Words Line100 `json:"words,omitempty,omitzero"`
 }
+
+// KeyHook Where its keys hang.
+type KeyHook = string
 
 // Kilograms A mass from a weighbridge ticket or a plate, in kg.
 type Kilograms = string
@@ -4196,6 +4879,129 @@ type NetworkStage struct {
 	Standing string `json:"standing"`
 }
 
+// NewAttachment defines model for NewAttachment.
+type NewAttachment struct {
+	// Content The bytes, in base64.
+	Content AttachmentContent `json:"content,omitempty,omitzero"`
+
+	// MediaType What an attachment is.
+	MediaType AttachmentMediaType `json:"media_type"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Says One line for people.
+	Says Line400 `json:"says,omitempty,omitzero"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256,omitempty,omitzero"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+}
+
+// NewClearance defines model for NewClearance.
+type NewClearance struct {
+	// Because One line for people.
+	Because Line400         `json:"because,omitempty,omitzero"`
+	How     NewClearanceHow `json:"how"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+}
+
+// NewClearanceHow defines model for NewClearance.How.
+type NewClearanceHow string
+
+// NewExpected defines model for NewExpected.
+type NewExpected struct {
+	// Because One line for people.
+	Because Line400 `json:"because,omitempty,omitzero"`
+
+	// Confirmed Whoever brings it has said so.
+	Confirmed bool `json:"confirmed,omitempty,omitzero"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// From One line for people.
+	From Line400 `json:"from"`
+}
+
+// NewHold defines model for NewHold.
+type NewHold struct {
+	// Caution What it can hurt by: then no word is enough.
+	Caution SafetyCaution `json:"caution,omitempty,omitzero"`
+
+	// Code What kind of reason it is, in the workshop's own words.
+	Code HoldCode `json:"code"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Says One line for people.
+	Says Line400 `json:"says"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+}
+
+// NewHours defines model for NewHours.
+type NewHours struct {
+	Hours []NewHoursEntry `json:"hours"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+}
+
+// NewHoursEntry defines model for NewHoursEntry.
+type NewHoursEntry struct {
+	// Crew An id the server gave.
+	Crew Id `json:"crew"`
+
+	// Hours To hundredths of an hour.
+	Hours Decimal `json:"hours"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+}
+
+// NewPaper defines model for NewPaper.
+type NewPaper struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment"`
+
+	// Code Of the outside work that returns it, or of the evidence.
+	Code Code `json:"code"`
+
+	// On The day it was signed; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Signatory An id the server gave.
+	Signatory Id `json:"signatory,omitempty,omitzero"`
+}
+
+// NewPartUsed defines model for NewPartUsed.
+type NewPartUsed struct {
+	// Because One line for people.
+	Because Line400 `json:"because,omitempty,omitzero"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Quantity In the unit of the part; below nothing it comes back.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+}
+
 // NewPassword defines model for NewPassword.
 type NewPassword struct {
 	// CurrentPassword The one in use; needed when it is one's own.
@@ -4220,8 +5026,173 @@ type NewPerson struct {
 	Role Role `json:"role"`
 }
 
+// NewRemoved defines model for NewRemoved.
+type NewRemoved struct {
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Price What the workshop pays for it.
+	Price Money `json:"price,omitempty,omitzero"`
+
+	// To Where something goes that was taken out.
+	To RemovedTo `json:"to"`
+}
+
 // NewSecret A new password.
 type NewSecret = string
+
+// NewSerial defines model for NewSerial.
+type NewSerial struct {
+	// Crew Who fitted it.
+	Crew Id `json:"crew,omitempty,omitzero"`
+
+	// InPlaceOf Of the job, in the order of its entries.
+	InPlaceOf int32 `json:"in_place_of,omitempty,omitzero"`
+
+	// Kind Of one thing, or of all made together.
+	Kind SerialKind `json:"kind"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Value As it stands on the part.
+	Value SerialValue `json:"value"`
+}
+
+// NewShown defines model for NewShown.
+type NewShown struct {
+	// On The day it was done; left out, today.
+	On    Day    `json:"on,omitempty,omitzero"`
+	Shown []Code `json:"shown"`
+}
+
+// NewSignatory defines model for NewSignatory.
+type NewSignatory struct {
+	// ExpiresOn The last day the entry is good; left out, it has no end.
+	ExpiresOn Day `json:"expires_on,omitempty,omitzero"`
+
+	// Firm Left out, the workshop itself.
+	Firm Line100 `json:"firm,omitempty,omitzero"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Register One line for people.
+	Register Line100 `json:"register"`
+
+	// RegisterNumber In the register.
+	RegisterNumber RegisterNumber `json:"register_number"`
+
+	// Signs Outside work whose certificates they may sign.
+	Signs []Code `json:"signs"`
+}
+
+// NewSnag defines model for NewSnag.
+type NewSnag struct {
+	// Caution What it can hurt by: then no word is enough.
+	Caution SafetyCaution `json:"caution,omitempty,omitzero"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// PromisedBy A date in the workshop's time zone.
+	PromisedBy Day `json:"promised_by,omitempty,omitzero"`
+
+	// Says One line for people.
+	Says Line400 `json:"says"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+}
+
+// NewTest defines model for NewTest.
+type NewTest struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment,omitempty,omitzero"`
+
+	// Crew An id the server gave.
+	Crew Id `json:"crew,omitempty,omitzero"`
+
+	// Hold Of the job, in the order of its entries.
+	Hold int32 `json:"hold,omitempty,omitzero"`
+
+	// Of A hold of the catalogue, by its code.
+	Of HoldCode `json:"of,omitempty,omitzero"`
+
+	// On The day it was done; left out, today.
+	On     Day  `json:"on,omitempty,omitzero"`
+	Passed bool `json:"passed"`
+
+	// Says One line for people.
+	Says Line400 `json:"says,omitempty,omitzero"`
+
+	// Signatory An id the server gave.
+	Signatory Id `json:"signatory,omitempty,omitzero"`
+}
+
+// NewTrip defines model for NewTrip.
+type NewTrip struct {
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Why One line for people.
+	Why Line400 `json:"why"`
+}
+
+// NewVanMark defines model for NewVanMark.
+type NewVanMark struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment"`
+
+	// Says One line for people.
+	Says Line400 `json:"says"`
+
+	// Side A side of the van.
+	Side VanSide `json:"side"`
+}
+
+// NewVanSignature defines model for NewVanSignature.
+type NewVanSignature struct {
+	// Attachment The number of an attachment.
+	Attachment int32              `json:"attachment,omitempty,omitzero"`
+	For        NewVanSignatureFor `json:"for"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+}
+
+// NewVanSignatureFor defines model for NewVanSignature.For.
+type NewVanSignatureFor string
+
+// NewWeighing defines model for NewWeighing.
+type NewWeighing struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment"`
+
+	// FrontKg A decimal number, written as text so that no digit is lost.
+	FrontKg Decimal `json:"front_kg"`
+
+	// FuelPercent How full the tank was.
+	FuelPercent int32 `json:"fuel_percent"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// PeopleCount In the cab.
+	PeopleCount int32 `json:"people_count,omitempty,omitzero"`
+
+	// RearKg A decimal number, written as text so that no digit is lost.
+	RearKg Decimal `json:"rear_kg"`
+}
 
 // NotReady One thing that stands in the way of issuing.
 type NotReady struct {
@@ -4346,6 +5317,11 @@ type OfferedYes struct {
 
 	// TermsSha256 SHA-256, in hexadecimal.
 	TermsSha256 SHA256 `json:"terms_sha256"`
+}
+
+// OnSite defines model for OnSite.
+type OnSite struct {
+	Vans []VanOnSite `json:"vans"`
 }
 
 // OneChoice One choice: of a feature either `want`, with `count` for exactly so
@@ -4555,6 +5531,30 @@ type PartChange struct {
 // PartChangeKind defines model for PartChange.Kind.
 type PartChangeKind string
 
+// PartUsed defines model for PartUsed.
+type PartUsed struct {
+	// Because What somebody wrote; empty once it was emptied.
+	Because WrittenNote `json:"because,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+}
+
 // PartWhere Where the parts of one code are that the job wants; what is in none of these was never ordered.
 type PartWhere struct {
 	// CanGoBack Of those ordered and here, as many as the supplier or another job takes.
@@ -4660,6 +5660,39 @@ type PersonChange struct {
 
 // PlaceCode A code of a place, in small letters.
 type PlaceCode = string
+
+// PlacedHold defines model for PlacedHold.
+type PlacedHold struct {
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Caution What it can hurt by: then no word is enough.
+	Caution SafetyCaution `json:"caution,omitempty,omitzero"`
+
+	// Code What kind of reason it is, in the workshop's own words.
+	Code HoldCode `json:"code"`
+
+	// LiftedBecause What somebody wrote; empty once it was emptied.
+	LiftedBecause WrittenNote `json:"lifted_because,omitempty,omitzero"`
+
+	// LiftedBy An id the server gave.
+	LiftedBy Id `json:"lifted_by,omitempty,omitzero"`
+
+	// LiftedOn A date in the workshop's time zone.
+	LiftedOn Day `json:"lifted_on,omitempty,omitzero"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// Says What somebody wrote; empty once it was emptied.
+	Says WrittenNote `json:"says"`
+
+	// Since A date in the workshop's time zone.
+	Since Day `json:"since"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+}
 
 // Pointer A place in the body of the request (RFC 6901).
 type Pointer = string
@@ -5417,6 +6450,15 @@ type ReasonAbout struct {
 	Value Name `json:"value,omitempty,omitzero"`
 }
 
+// ReasonGiven defines model for ReasonGiven.
+type ReasonGiven struct {
+	// Because One line for people.
+	Because Line400 `json:"because"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+}
+
 // Reasons defines model for Reasons.
 type Reasons struct {
 	// Engine The number of the engine's meaning.
@@ -5466,6 +6508,9 @@ type Recomputed struct {
 	// Sha256Now SHA-256, in hexadecimal.
 	Sha256Now SHA256 `json:"sha256_now"`
 }
+
+// RegisterNumber In the register.
+type RegisterNumber = string
 
 // Registration The registration mark of a van, as written on its plate.
 type Registration = string
@@ -5544,6 +6589,9 @@ type RemovedFeature struct {
 	// Replaced A new one goes in.
 	Replaced bool `json:"replaced"`
 }
+
+// RemovedTo Where something goes that was taken out.
+type RemovedTo string
 
 // Renewal defines model for Renewal.
 type Renewal struct {
@@ -5805,6 +6853,9 @@ type Role string
 // SHA256 SHA-256, in hexadecimal.
 type SHA256 = string
 
+// SafetyCaution What it can hurt by: then no word is enough.
+type SafetyCaution string
+
 // SafetyProof On which base vans a safety rule holds over everything that is allowed.
 // On one that neither list names it was not decided.
 type SafetyProof struct {
@@ -5842,6 +6893,42 @@ type SaidVerb string
 
 // SalePlace Where the contract was made.
 type SalePlace string
+
+// SerialKept defines model for SerialKept.
+type SerialKept struct {
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Crew An id the server gave.
+	Crew Id `json:"crew,omitempty,omitzero"`
+
+	// Kind Of one thing, or of all made together.
+	Kind SerialKind `json:"kind"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// ReplacedBy Of the job, in the order of its entries.
+	ReplacedBy int32 `json:"replaced_by,omitempty,omitzero"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Value As it stands on the part.
+	Value SerialValue `json:"value"`
+}
+
+// SerialKind Of one thing, or of all made together.
+type SerialKind string
+
+// SerialValue As it stands on the part.
+type SerialValue = string
 
 // Setting defines model for Setting.
 type Setting struct {
@@ -6087,6 +7174,62 @@ type SignIn struct {
 	Workshop Code `json:"workshop"`
 }
 
+// Signatories defines model for Signatories.
+type Signatories struct {
+	Signatories []Signatory `json:"signatories"`
+}
+
+// Signatory Who may sign certificates.
+type Signatory struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Expired Today.
+	Expired bool `json:"expired"`
+
+	// ExpiresOn The last day the entry is good; left out, it has no end.
+	ExpiresOn Day `json:"expires_on,omitempty,omitzero"`
+
+	// Firm Left out, the workshop itself.
+	Firm Line100 `json:"firm,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Register One line for people.
+	Register Line100 `json:"register"`
+
+	// RegisterNumber In the register.
+	RegisterNumber RegisterNumber `json:"register_number"`
+
+	// Signs Outside work whose certificates they may sign.
+	Signs []Code `json:"signs"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// SignatoryContent defines model for SignatoryContent.
+type SignatoryContent struct {
+	// ExpiresOn The last day the entry is good; left out, it has no end.
+	ExpiresOn Day `json:"expires_on,omitempty,omitzero"`
+
+	// Firm Left out, the workshop itself.
+	Firm Line100 `json:"firm,omitempty,omitzero"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Signs Outside work whose certificates they may sign.
+	Signs []Code `json:"signs"`
+}
+
 // SignedIn defines model for SignedIn.
 type SignedIn struct {
 	// ExpiresAt A moment, in UTC.
@@ -6218,6 +7361,54 @@ type Slots struct {
 	Slots []Slot `json:"slots"`
 }
 
+// SnagKept defines model for SnagKept.
+type SnagKept struct {
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Caution What it can hurt by: then no word is enough.
+	Caution SafetyCaution `json:"caution,omitempty,omitzero"`
+
+	// ClosedBecause What somebody wrote; empty once it was emptied.
+	ClosedBecause WrittenNote `json:"closed_because,omitempty,omitzero"`
+
+	// ClosedBy An id the server gave.
+	ClosedBy Id `json:"closed_by,omitempty,omitzero"`
+
+	// ClosedOn A date in the workshop's time zone.
+	ClosedOn Day `json:"closed_on,omitempty,omitzero"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// PromisedBy A date in the workshop's time zone.
+	PromisedBy Day `json:"promised_by,omitempty,omitzero"`
+
+	// Says What somebody wrote; empty once it was emptied.
+	Says WrittenNote `json:"says"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+}
+
+// SnagSettled defines model for SnagSettled.
+type SnagSettled struct {
+	// Because One line for people.
+	Because Line400 `json:"because,omitempty,omitzero"`
+
+	// Closed Left out, it is promised.
+	Closed bool `json:"closed,omitempty,omitzero"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// PromisedBy A date in the workshop's time zone.
+	PromisedBy Day `json:"promised_by,omitempty,omitzero"`
+}
+
 // Specification The features that are there, with every reason.
 type Specification struct {
 	Features []SpecifiedFeature `json:"features"`
@@ -6281,6 +7472,22 @@ type StageDays struct {
 	Until Day `json:"until"`
 }
 
+// StageDone defines model for StageDone.
+type StageDone struct {
+	// Because One line for people.
+	Because Line400     `json:"because,omitempty,omitzero"`
+	Do      StageDoneDo `json:"do"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+}
+
+// StageDoneDo defines model for StageDone.Do.
+type StageDoneDo string
+
 // StageLookedBack What one stage took.
 type StageLookedBack struct {
 	// Jobs That had it.
@@ -6339,6 +7546,27 @@ type Stay struct {
 	// Until A date in the workshop's time zone.
 	Until Day `json:"until"`
 }
+
+// Stops Something that stands in the way.
+type Stops struct {
+	// About A stage, hold, paper or entry.
+	About string `json:"about"`
+
+	// Clears The roles that can clear it.
+	Clears []StopsClears `json:"clears"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Remedy One or more sentences for people.
+	Remedy Words `json:"remedy"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
+
+// StopsClears defines model for Stops.Clears.
+type StopsClears string
 
 // SumWithVAT Money with its VAT; below nothing it is a credit.
 type SumWithVAT struct {
@@ -6590,6 +7818,110 @@ type Van struct {
 	Year int32 `json:"year,omitempty,omitzero"`
 }
 
+// VanCondition How the van is when it comes or leaves.
+type VanCondition struct {
+	Belongings  []Line400 `json:"belongings,omitempty,omitzero"`
+	FuelPercent int32     `json:"fuel_percent"`
+	KeyCount    int32     `json:"key_count"`
+
+	// KeyHook Where its keys hang.
+	KeyHook      KeyHook      `json:"key_hook,omitempty,omitzero"`
+	Marks        []NewVanMark `json:"marks,omitempty,omitzero"`
+	MileageMiles int32        `json:"mileage_miles"`
+
+	// On The day it was done; left out, today.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Papers Seen, or given back.
+	Papers      []VanPaper        `json:"papers,omitempty,omitzero"`
+	Photographs []VanPhotograph   `json:"photographs"`
+	Signatures  []NewVanSignature `json:"signatures"`
+}
+
+// VanConditionKept defines model for VanConditionKept.
+type VanConditionKept struct {
+	Belongings []WrittenNote `json:"belongings"`
+
+	// By An id the server gave.
+	By          Id    `json:"by"`
+	FuelPercent int32 `json:"fuel_percent"`
+	KeyCount    int32 `json:"key_count"`
+
+	// KeyHook Where its keys hang.
+	KeyHook      KeyHook   `json:"key_hook,omitempty,omitzero"`
+	Marks        []VanMark `json:"marks"`
+	MileageMiles int32     `json:"mileage_miles"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On          Day             `json:"on"`
+	Papers      []VanPaper      `json:"papers"`
+	Photographs []VanPhotograph `json:"photographs"`
+	Signatures  []VanSignature  `json:"signatures"`
+}
+
+// VanDifference defines model for VanDifference.
+type VanDifference struct {
+	Code VanDifferenceCode `json:"code"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+}
+
+// VanDifferenceCode defines model for VanDifference.Code.
+type VanDifferenceCode string
+
+// VanMark defines model for VanMark.
+type VanMark struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment"`
+
+	// Says What somebody wrote; empty once it was emptied.
+	Says WrittenNote `json:"says"`
+
+	// Side A side of the van.
+	Side VanSide `json:"side"`
+}
+
+// VanOnSite defines model for VanOnSite.
+type VanOnSite struct {
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan Code `json:"base_van"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// KeyHook Where its keys hang.
+	KeyHook KeyHook `json:"key_hook,omitempty,omitzero"`
+	Number  int32   `json:"number"`
+
+	// Registration A name for people.
+	Registration Name `json:"registration,omitempty,omitzero"`
+
+	// Since A date in the workshop's time zone.
+	Since Day `json:"since"`
+
+	// State Where a job is.
+	State JobState `json:"state"`
+
+	// UnderWay Stages.
+	UnderWay []Code `json:"under_way"`
+}
+
+// VanPaper A paper of the van.
+type VanPaper string
+
+// VanPhotograph defines model for VanPhotograph.
+type VanPhotograph struct {
+	// Attachment The number of an attachment.
+	Attachment int32 `json:"attachment"`
+
+	// Side A side of the van.
+	Side VanSide `json:"side"`
+}
+
 // VanProof What the proof of one base van came to.
 type VanProof struct {
 	// AtLeast There may be more specifications than that: the work ended.
@@ -6620,6 +7952,43 @@ type VanProof struct {
 	// Specimens Specifications that were expanded and priced.
 	Specimens int32 `json:"specimens"`
 	Warnings  int32 `json:"warnings"`
+}
+
+// VanSide A side of the van.
+type VanSide string
+
+// VanSignature defines model for VanSignature.
+type VanSignature struct {
+	// Attachment The number of an attachment.
+	Attachment int32           `json:"attachment,omitempty,omitzero"`
+	For        VanSignatureFor `json:"for"`
+
+	// Name What somebody wrote; empty once it was emptied.
+	Name WrittenNote `json:"name"`
+}
+
+// VanSignatureFor defines model for VanSignature.For.
+type VanSignatureFor string
+
+// VanTrip defines model for VanTrip.
+type VanTrip struct {
+	// BackBy An id the server gave.
+	BackBy Id `json:"back_by,omitempty,omitzero"`
+
+	// BackOn A date in the workshop's time zone.
+	BackOn Day `json:"back_on,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Why What somebody wrote; empty once it was emptied.
+	Why WrittenNote `json:"why"`
 }
 
 // Vans defines model for Vans.
@@ -7032,6 +8401,36 @@ type WhyNotKind string
 // Words One or more sentences for people.
 type Words = string
 
+// WorkedHours defines model for WorkedHours.
+type WorkedHours struct {
+	// Because What somebody wrote; empty once it was emptied.
+	Because WrittenNote `json:"because,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Corrects Of the job, in the order of its entries.
+	Corrects int32 `json:"corrects,omitempty,omitzero"`
+
+	// Crew An id the server gave.
+	Crew Id `json:"crew"`
+
+	// Hours Below nothing in a counter-entry.
+	Hours Decimal `json:"hours"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+}
+
 // WorkingDays Which days are worked.
 type WorkingDays struct {
 	Closed []Closed `json:"closed"`
@@ -7112,6 +8511,9 @@ type WorkshopSettings struct {
 	// Version Goes up by one with every change; in quotes it is the ETag.
 	Version Version `json:"version"`
 }
+
+// WrittenNote What somebody wrote; empty once it was emptied.
+type WrittenNote = string
 
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
@@ -7321,6 +8723,12 @@ type ListJobsParams struct {
 	// Van Only on this van.
 	Van *Id `form:"van,omitempty" json:"van,omitempty"`
 
+	// Registration The beginning of the registration of the van.
+	Registration *Registration `form:"registration,omitempty" json:"registration,omitempty"`
+
+	// Day Only with this day in their slot.
+	Day *Day `form:"day,omitempty" json:"day,omitempty"`
+
 	// Limit How many at most.
 	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
 
@@ -7328,10 +8736,88 @@ type ListJobsParams struct {
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
+// TakeVanInParams defines parameters for TakeVanIn.
+type TakeVanInParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// AttachParams defines parameters for Attach.
+type AttachParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ClearBalanceParams defines parameters for ClearBalance.
+type ClearBalanceParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// CancelJobParams defines parameters for CancelJob.
+type CancelJobParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// LetVanGoParams defines parameters for LetVanGo.
+type LetVanGoParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // GetEarliestSlotParams defines parameters for GetEarliestSlot.
 type GetEarliestSlotParams struct {
 	// From The earliest first day; today where left out, and never before it.
 	From *Day `form:"from,omitempty" json:"from,omitempty"`
+}
+
+// ExpectVanParams defines parameters for ExpectVan.
+type ExpectVanParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
 }
 
 // AddFindingParams defines parameters for AddFinding.
@@ -7362,6 +8848,136 @@ type ApproveFindingParams struct {
 
 // LeaveFindingSoParams defines parameters for LeaveFindingSo.
 type LeaveFindingSoParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// HandOverParams defines parameters for HandOver.
+type HandOverParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// HoldStageParams defines parameters for HoldStage.
+type HoldStageParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// LiftHoldParams defines parameters for LiftHold.
+type LiftHoldParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordHoursParams defines parameters for RecordHours.
+type RecordHoursParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// TakeBackHoursParams defines parameters for TakeBackHours.
+type TakeBackHoursParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordPaperParams defines parameters for RecordPaper.
+type RecordPaperParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordPartParams defines parameters for RecordPart.
+type RecordPartParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordRemovedParams defines parameters for RecordRemoved.
+type RecordRemovedParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordSerialParams defines parameters for RecordSerial.
+type RecordSerialParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordShownParams defines parameters for RecordShown.
+type RecordShownParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
 	// asking again; with or without quotes. The same request under the same
 	// key is done once: asked again, it is answered as it was the first time,
@@ -7404,6 +9020,84 @@ type ConfirmSlotParams struct {
 
 // ReleaseSlotParams defines parameters for ReleaseSlot.
 type ReleaseSlotParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordSnagParams defines parameters for RecordSnag.
+type RecordSnagParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// SettleSnagParams defines parameters for SettleSnag.
+type SettleSnagParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// MoveStageParams defines parameters for MoveStage.
+type MoveStageParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordTestParams defines parameters for RecordTest.
+type RecordTestParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// TakeVanOutParams defines parameters for TakeVanOut.
+type TakeVanOutParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// BringVanBackParams defines parameters for BringVanBack.
+type BringVanBackParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
 	// asking again; with or without quotes. The same request under the same
 	// key is done once: asked again, it is answered as it was the first time,
@@ -7495,6 +9189,19 @@ type SendVariationParams struct {
 
 // WithdrawVariationParams defines parameters for WithdrawVariation.
 type WithdrawVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordWeighingParams defines parameters for RecordWeighing.
+type RecordWeighingParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
 	// asking again; with or without quotes. The same request under the same
 	// key is done once: asked again, it is answered as it was the first time,
@@ -7849,6 +9556,22 @@ type ChangeReservationParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// AddSignatoryParams defines parameters for AddSignatory.
+type AddSignatoryParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeSignatoryParams defines parameters for ChangeSignatory.
+type ChangeSignatoryParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ListSlotsParams defines parameters for ListSlots.
 type ListSlotsParams struct {
 	// From The first day; today where left out.
@@ -7940,11 +9663,59 @@ type ChangeEnquiryJSONRequestBody = EnquiryContent
 // ChangeFloorJSONRequestBody defines body for ChangeFloor for application/json ContentType.
 type ChangeFloorJSONRequestBody = FloorContent
 
+// TakeVanInJSONRequestBody defines body for TakeVanIn for application/json ContentType.
+type TakeVanInJSONRequestBody = VanCondition
+
+// AttachJSONRequestBody defines body for Attach for application/json ContentType.
+type AttachJSONRequestBody = NewAttachment
+
+// ClearBalanceJSONRequestBody defines body for ClearBalance for application/json ContentType.
+type ClearBalanceJSONRequestBody = NewClearance
+
+// CancelJobJSONRequestBody defines body for CancelJob for application/json ContentType.
+type CancelJobJSONRequestBody = ReasonGiven
+
+// LetVanGoJSONRequestBody defines body for LetVanGo for application/json ContentType.
+type LetVanGoJSONRequestBody = VanCondition
+
+// ExpectVanJSONRequestBody defines body for ExpectVan for application/json ContentType.
+type ExpectVanJSONRequestBody = NewExpected
+
 // AddFindingJSONRequestBody defines body for AddFinding for application/json ContentType.
 type AddFindingJSONRequestBody = FindingContent
 
 // LeaveFindingSoJSONRequestBody defines body for LeaveFindingSo for application/json ContentType.
 type LeaveFindingSoJSONRequestBody = FindingLeft
+
+// HandOverJSONRequestBody defines body for HandOver for application/json ContentType.
+type HandOverJSONRequestBody = VanCondition
+
+// HoldStageJSONRequestBody defines body for HoldStage for application/json ContentType.
+type HoldStageJSONRequestBody = NewHold
+
+// LiftHoldJSONRequestBody defines body for LiftHold for application/json ContentType.
+type LiftHoldJSONRequestBody = ReasonGiven
+
+// RecordHoursJSONRequestBody defines body for RecordHours for application/json ContentType.
+type RecordHoursJSONRequestBody = NewHours
+
+// TakeBackHoursJSONRequestBody defines body for TakeBackHours for application/json ContentType.
+type TakeBackHoursJSONRequestBody = ReasonGiven
+
+// RecordPaperJSONRequestBody defines body for RecordPaper for application/json ContentType.
+type RecordPaperJSONRequestBody = NewPaper
+
+// RecordPartJSONRequestBody defines body for RecordPart for application/json ContentType.
+type RecordPartJSONRequestBody = NewPartUsed
+
+// RecordRemovedJSONRequestBody defines body for RecordRemoved for application/json ContentType.
+type RecordRemovedJSONRequestBody = NewRemoved
+
+// RecordSerialJSONRequestBody defines body for RecordSerial for application/json ContentType.
+type RecordSerialJSONRequestBody = NewSerial
+
+// RecordShownJSONRequestBody defines body for RecordShown for application/json ContentType.
+type RecordShownJSONRequestBody = NewShown
 
 // BookSlotJSONRequestBody defines body for BookSlot for application/json ContentType.
 type BookSlotJSONRequestBody = SlotWanted
@@ -7958,6 +9729,24 @@ type ConfirmSlotJSONRequestBody = SlotConfirmed
 // PreviewSlotJSONRequestBody defines body for PreviewSlot for application/json ContentType.
 type PreviewSlotJSONRequestBody = SlotWanted
 
+// RecordSnagJSONRequestBody defines body for RecordSnag for application/json ContentType.
+type RecordSnagJSONRequestBody = NewSnag
+
+// SettleSnagJSONRequestBody defines body for SettleSnag for application/json ContentType.
+type SettleSnagJSONRequestBody = SnagSettled
+
+// MoveStageJSONRequestBody defines body for MoveStage for application/json ContentType.
+type MoveStageJSONRequestBody = StageDone
+
+// RecordTestJSONRequestBody defines body for RecordTest for application/json ContentType.
+type RecordTestJSONRequestBody = NewTest
+
+// TakeVanOutJSONRequestBody defines body for TakeVanOut for application/json ContentType.
+type TakeVanOutJSONRequestBody = NewTrip
+
+// BringVanBackJSONRequestBody defines body for BringVanBack for application/json ContentType.
+type BringVanBackJSONRequestBody = DayOnly
+
 // CreateVariationJSONRequestBody defines body for CreateVariation for application/json ContentType.
 type CreateVariationJSONRequestBody = VariationContent
 
@@ -7969,6 +9758,9 @@ type AcceptVariationJSONRequestBody = VariationYes
 
 // ApproveVariationAdditionJSONRequestBody defines body for ApproveVariationAddition for application/json ContentType.
 type ApproveVariationAdditionJSONRequestBody = VariationApproval
+
+// RecordWeighingJSONRequestBody defines body for RecordWeighing for application/json ContentType.
+type RecordWeighingJSONRequestBody = NewWeighing
 
 // AcceptOfferedJSONRequestBody defines body for AcceptOffered for application/json ContentType.
 type AcceptOfferedJSONRequestBody = OfferedYes
@@ -8041,6 +9833,12 @@ type SignInJSONRequestBody = SignIn
 
 // RenewSignInJSONRequestBody defines body for RenewSignIn for application/json ContentType.
 type RenewSignInJSONRequestBody = Renewal
+
+// AddSignatoryJSONRequestBody defines body for AddSignatory for application/json ContentType.
+type AddSignatoryJSONRequestBody = NewSignatory
+
+// ChangeSignatoryJSONRequestBody defines body for ChangeSignatory for application/json ContentType.
+type ChangeSignatoryJSONRequestBody = SignatoryContent
 
 // AddVanJSONRequestBody defines body for AddVan for application/json ContentType.
 type AddVanJSONRequestBody = KeptVanContent

@@ -49,19 +49,24 @@ func SheetXLSX(w io.Writer, b BuildSheet) (err error) {
 			return fmt.Errorf("paper: sheet %q: %w", s.name, err)
 		}
 	}
-	day := b.Day
+	return book.write(w, "Build sheet")
+}
+
+// write gives the finished workbook.
+func (k *workbook) write(w io.Writer, subject string) error {
+	day := k.sheet.Day
 	if day == "" {
 		day = "2000-01-01"
 	}
-	err = f.SetDocProps(&excelize.DocProperties{
-		Title: b.heading(), Subject: "Build sheet", Creator: "Wainscot", LastModifiedBy: "Wainscot",
+	err := k.f.SetDocProps(&excelize.DocProperties{
+		Title: k.sheet.heading(), Subject: subject, Creator: "Wainscot", LastModifiedBy: "Wainscot",
 		Created: day + "T00:00:00Z", Modified: day + "T00:00:00Z", Language: "en-GB",
 	})
 	if err != nil {
 		return err
 	}
-	f.SetActiveSheet(0)
-	text, err := f.WriteToBuffer()
+	k.f.SetActiveSheet(0)
+	text, err := k.f.WriteToBuffer()
 	if err != nil {
 		return err
 	}

@@ -143,8 +143,12 @@ type JobFilter struct {
 	State job.State // "" means any
 	Quote uuid.UUID // the nil id means of any, or of none
 	Van   uuid.UUID // the nil id means any
-	After *Place    // nil begins at the newest
-	Limit int       // 0 means 50; at most 200
+	// Registration is the beginning of that of the van; "" means any.
+	Registration string
+	// Day (YYYY-MM-DD) in its slot; "" means any, or none.
+	Day   string
+	After *Place // nil begins at the newest
+	Limit int    // 0 means 50; at most 200
 }
 
 // Jobs lists jobs, the newest first. next is where to go on, nil at the end.
@@ -158,6 +162,17 @@ func (t ReadTx) Jobs(f JobFilter) (list []JobEntry, next *Place, err error) {
 	}
 	if f.Van != uuid.Nil {
 		query = query.where("van = ?", f.Van)
+	}
+	shop := t.s.as.Workshop // a condition's own query is not narrowed down to it
+	if begin := PlainRegistration(f.Registration); f.Registration != "" {
+		query = query.where(`id IN (
+			SELECT j.id FROM quote_vans v JOIN jobs j ON j.workshop_id = v.workshop_id AND j.quote = v.quote AND j.revision = v.revision AND j.place = v.place
+			WHERE v.workshop_id = ? AND v.registration >= ? AND v.registration < ?
+			UNION SELECT j.id FROM vans k JOIN jobs j ON j.workshop_id = k.workshop_id AND j.van = k.id
+			WHERE k.workshop_id = ? AND k.registration >= ? AND k.registration < ?)`, shop, begin, past(begin), shop, begin, past(begin))
+	}
+	if f.Day != "" {
+		query = query.where("id IN (SELECT s.job FROM slots s WHERE s.workshop_id = ? AND s.state <> 'released' AND s.from_on <= ? AND s.until_on >= ?)", shop, f.Day, f.Day)
 	}
 	found, next, err := page(query, f.After, f.Limit, func(r jobEntryRow) Place { return Place{moment(r.CreatedUS), r.ID} })
 	if err != nil {

@@ -144,11 +144,11 @@ func (j *Job) Stopped(p *Plan, stage string) []Stops {
 		return nil
 	}
 	var list []Stops
-	if !s.Anywhere && !j.OnSite() {
+	if !j.OnSite() {
 		list = append(list, Stops{NotHere, stage, "The van is not here.", floorAndSales, "Take the van in first."})
 	}
 	for i := range p.Papers {
-		if paper := &p.Papers[i]; paper.Due == catalogue.BeforeWork && !j.has(paper) {
+		if paper := &p.Papers[i]; paper.Due == catalogue.BeforeWork && !j.Has(paper) {
 			list = append(list, Stops{AwaitsPaper, paper.Code, fmt.Sprintf("%s has to be there before work begins.", paper.Name), floor, "Record the paper."})
 		}
 	}
@@ -159,11 +159,23 @@ func (j *Job) Stopped(p *Plan, stage string) []Stops {
 		}
 	}
 	for i := range s.Holds {
-		if !j.lifted(p, &s.Holds[i]) {
+		if !j.Lifted(p, &s.Holds[i]) {
 			list = append(list, waiting(p, &s.Holds[i]))
 		}
 	}
 	return append(list, j.holding(stage)...)
+}
+
+// StoppedNow says what keeps a stage from going into its next state: one that is
+// to do from beginning, one under way from being finished.
+func (j *Job) StoppedNow(p *Plan, stage string) []Stops {
+	switch j.StageState(stage) {
+	case ToDo:
+		return j.Stopped(p, stage)
+	case UnderWay:
+		return j.holding(stage)
+	}
+	return nil
 }
 
 // waiting is a hold of the catalogue that stands.
@@ -205,15 +217,16 @@ func (j *Job) holding(stage string) []Stops {
 // stands says whether a hold that somebody put on still stands.
 func (j *Job) stands(h *Hold) bool { return h.LiftedOn == "" }
 
-// lifted says whether a hold of the catalogue is lifted.
-func (j *Job) lifted(p *Plan, h *PlanHold) bool {
+// Lifted says whether a hold of the catalogue is lifted.
+func (j *Job) Lifted(p *Plan, h *PlanHold) bool {
 	since := j.again(h.Stage)
 	if h.Until == catalogue.UntilCertificate {
 		paper, ok := find(p.Papers, func(q *PlanPaper) bool { return q.Certificate && q.Code == h.Outside })
-		if !ok || !j.has(&paper) {
+		if !ok || !j.Has(&paper) {
 			return false
 		}
-		return j.paper(h.Outside).Number > since
+		kept, _ := j.Paper(h.Outside)
+		return kept.Number > since
 	}
 	for i := range slices.Backward(j.Tests) {
 		if j.Tests[i].Of == h.Code {
@@ -302,7 +315,7 @@ func (j *Job) TakeUpAgain(p *Plan, a Act, stage, because string) (Job, document.
 	}
 	to := ToDo
 	if j.StageState(stage) == Done {
-		if to = UnderWay; !s.Anywhere && !j.OnSite() {
+		if to = UnderWay; !j.OnSite() {
 			w.fault(NotHere, "stage", "The van is not here.", "Take the van in first.")
 		}
 	}

@@ -28,7 +28,7 @@ func shop() (*catalogue.Catalogue, *bom.Sheet, *bom.Specification) {
 			{Code: "roof", Name: "Roof", After: []string{"strip"}},
 			{Code: "wiring", Name: "Wiring", After: []string{"roof"}},
 			{Code: "gas", Name: "Gas", After: []string{"strip"}},
-			{Code: "bench", Name: "Bench work", Where: catalogue.Anywhere},
+			{Code: "bench", Name: "Bench work"},
 			{Code: "furniture", Name: "Furniture", After: []string{"wiring", "gas", "bench"}, Holds: []catalogue.StageHold{
 				{Code: "wired", Until: catalogue.UntilTest, Stage: "wiring", Says: "Every circuit is tried"},
 				{Code: "tight", Until: catalogue.UntilTest, Outside: "gas_test", Stage: "gas", Says: "The pipes hold their pressure"},

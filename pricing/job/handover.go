@@ -207,7 +207,7 @@ func (j *Job) gateTests(p *Plan, stop stopper) {
 	for i := range p.Stages {
 		for k := range p.Stages[i].Holds {
 			h := &p.Stages[i].Holds[k]
-			if left := h.Stage != "" && j.StageState(h.Stage) == LeftOut; !left && !j.lifted(p, h) {
+			if left := h.Stage != "" && j.StageState(h.Stage) == LeftOut; !left && !j.Lifted(p, h) {
 				s := waiting(p, h)
 				stop(s.Code, s.About, s.Clears, s.Remedy, "%s.", h.Says)
 			}
@@ -225,11 +225,11 @@ func (j *Job) gateTests(p *Plan, stop stopper) {
 func (j *Job) gatePapers(p *Plan, stop stopper) {
 	for i := range p.Papers {
 		paper := &p.Papers[i]
-		if paper.Weighing || paper.Due == catalogue.BeforeRegistration || j.has(paper) {
+		if paper.Weighing || paper.Due == catalogue.BeforeRegistration || j.Has(paper) {
 			continue
 		}
 		about := "It is not there"
-		if j.paper(paper.Code).Number > 0 {
+		if _, ok := j.Paper(paper.Code); ok {
 			about = "It is of work that was taken up again after it"
 		}
 		stop("paper", paper.Code, floor, "Have it signed, and record it.", "%s: %s.", paper.Name, about)

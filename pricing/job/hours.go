@@ -135,6 +135,30 @@ func (w *writing) together(crew []schedule.Member, day string, at func(i int) st
 	}
 }
 
+// HoursAt are the hours worked at a stage by a trade, less what was taken back.
+func (j *Job) HoursAt(stage, trade string) decimal.Decimal {
+	var sum decimal.Decimal
+	for i := range j.Hours {
+		if h := &j.Hours[i]; h.Stage == stage && h.Trade == trade {
+			sum = sum.Add(h.Hours)
+		}
+	}
+	return sum
+}
+
+// HoursAt are the hours planned at a stage of a trade.
+func (p *Plan) HoursAt(stage, trade string) decimal.Decimal {
+	var sum decimal.Decimal
+	if s := p.Stage(stage); s != nil {
+		for _, h := range s.Hours {
+			if h.Trade == trade {
+				sum = sum.Add(h.Hours)
+			}
+		}
+	}
+	return sum
+}
+
 // corrected says whether hours were taken back.
 func (w *writing) corrected(number int) bool {
 	return slices.ContainsFunc(w.Hours, func(e Worked) bool { return e.Corrects == number })

@@ -36,20 +36,21 @@ type Paper struct {
 	SHA256     string `json:"sha256"` // of the document
 }
 
-// paper is the latest of a code.
-func (j *Job) paper(code string) Paper {
-	for i := range slices.Backward(j.Papers) {
-		if j.Papers[i].Code == code {
-			return j.Papers[i]
+// Paper is the latest of a code; false for none.
+func (j *Job) Paper(code string) (Paper, bool) {
+	for _, p := range slices.Backward(j.Papers) {
+		if p.Code == code {
+			return p, true
 		}
 	}
-	return Paper{}
+	return Paper{}, false
 }
 
-// has says whether a paper is there and still of what was built: a certificate
+// Has says whether a paper is there and still of what was built: a certificate
 // is not, when a stage at which its work stands was taken up again after it.
-func (j *Job) has(due *PlanPaper) bool {
-	number := j.paper(due.Code).Number
+func (j *Job) Has(due *PlanPaper) bool {
+	kept, _ := j.Paper(due.Code)
+	number := kept.Number
 	if due.Weighing {
 		number = j.weighing().Number
 	}

@@ -43,8 +43,6 @@ type PlanStage struct {
 	// Outside work that comes to the van at this stage.
 	Outside []string
 	Holds   []PlanHold
-	// Anywhere: nothing of it is done at the van.
-	Anywhere bool
 }
 
 // TradeHours are hours planned of one trade.
@@ -142,7 +140,7 @@ func (p *Plan) stages(sheet *bom.Sheet, c *catalogue.Catalogue) {
 		if !has(s.Code) {
 			continue
 		}
-		one := PlanStage{Code: s.Code, Name: s.Name, Anywhere: s.Where == catalogue.Anywhere}
+		one := PlanStage{Code: s.Code, Name: s.Name}
 		for k := range sheet.Lines {
 			switch l := &sheet.Lines[k]; {
 			case l.Stage != s.Code:

@@ -19,6 +19,7 @@ type ledger struct {
 	state    map[string]job.StageState
 	passed   map[string]bool // holds of the catalogue, by their latest test
 	papers   map[string]bool
+	signed   bool // the gas certificate is of after the furniture was last taken up again
 	standing map[int]catalogue.Caution // holds put on, by number
 	at       map[int]string            // the stage of each
 	here     bool
@@ -37,7 +38,7 @@ func (l *ledger) mayBegin(stage string) bool {
 	over := func(codes ...string) bool {
 		return !slices.ContainsFunc(codes, func(c string) bool { return l.state[c] != job.Done && l.state[c] != job.LeftOut })
 	}
-	if l.state[stage] != job.ToDo || !l.papers["letter"] || l.held(stage) || !l.here && stage != "bench" {
+	if l.state[stage] != job.ToDo || !l.papers["letter"] || l.held(stage) || !l.here {
 		return false
 	}
 	switch stage {
@@ -46,7 +47,7 @@ func (l *ledger) mayBegin(stage string) bool {
 	case "furniture":
 		return over("wiring", "gas", "bench") && l.passed["wired"] && l.passed["tight"]
 	case "finish":
-		return over("furniture") && l.papers["gas_test"]
+		return over("furniture") && l.papers["gas_test"] && l.signed
 	}
 	return true
 }
@@ -73,7 +74,7 @@ func (l *ledger) mayGo() bool {
 		}
 	}
 	tested := (l.passed["wired"] || l.state["wiring"] == job.LeftOut) && (l.passed["tight"] || l.state["gas"] == job.LeftOut)
-	return tested && l.here && l.papers["letter"] && l.papers["gas_test"] && len(l.standing) == 0 &&
+	return tested && (l.signed || l.state["furniture"] == job.LeftOut) && l.here && l.papers["letter"] && l.papers["gas_test"] && len(l.standing) == 0 &&
 		l.seats && l.shown["gas"] && l.shown["bed"] && l.cleared && l.hob && l.ticket
 }
 
@@ -166,7 +167,7 @@ func (w *walk) stages() map[string]func(*rapid.T) {
 		"again": func(t *rapid.T) {
 			s := stage(t)
 			done := w.try("again", func(j *job.Job) (job.Job, document.Faults) { return j.TakeUpAgain(w.p, day, s, "So.") })
-			w.agree("again "+s, done, !w.l.handed && (w.l.state[s] == job.LeftOut || w.l.state[s] == job.Done && (w.l.here || s == "bench")))
+			w.agree("again "+s, done, !w.l.handed && (w.l.state[s] == job.LeftOut || w.l.state[s] == job.Done && w.l.here))
 			switch {
 			case done && w.l.state[s] == job.LeftOut:
 				w.moved(s, job.ToDo)
@@ -189,6 +190,8 @@ func (w *walk) untested(stage string) {
 		w.l.passed["wired"] = false
 	case "gas":
 		w.l.passed["tight"] = false
+	case "furniture":
+		w.l.signed = false
 	}
 }
 
@@ -226,6 +229,7 @@ func (w *walk) tests() map[string]func(*rapid.T) {
 			if done {
 				w.l.papers[code] = true
 				if code == "gas_test" {
+					w.l.signed = true
 					w.lifted(func(n int) bool { return w.l.standing[n] == catalogue.CautionGas })
 				}
 			}
@@ -511,5 +515,5 @@ func (w *walk) nearlyDone(certified bool) {
 			w.t.Fatal("not certified")
 		}
 	}
-	w.l.papers["gas_test"], w.l.state["furniture"], w.l.state["finish"] = true, job.Done, job.LeftOut
+	w.l.papers["gas_test"], w.l.signed, w.l.state["furniture"], w.l.state["finish"] = true, true, job.Done, job.LeftOut
 }
