@@ -43,7 +43,6 @@ var statuses = map[openapi.ProblemCode]int{
 	openapi.ProblemCodeWrongContentType: http.StatusUnsupportedMediaType,
 	openapi.ProblemCodeChoicesRefused:   http.StatusUnprocessableEntity,
 	openapi.ProblemCodeTermsRefused:     http.StatusUnprocessableEntity,
-	openapi.ProblemCodeWorkRefused:      http.StatusUnprocessableEntity,
 	openapi.ProblemCodeUnknownReference: http.StatusUnprocessableEntity,
 	openapi.ProblemCodeTooHard:          http.StatusUnprocessableEntity,
 	openapi.ProblemCodeKeyMissing:       http.StatusBadRequest,

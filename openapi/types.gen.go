@@ -1238,7 +1238,6 @@ const (
 	ProblemCodeTooHard          ProblemCode = "too_hard"
 	ProblemCodeTooManyRequests  ProblemCode = "too_many_requests"
 	ProblemCodeUnknownReference ProblemCode = "unknown_reference"
-	ProblemCodeWorkRefused      ProblemCode = "work_refused"
 	ProblemCodeWrongContentType ProblemCode = "wrong_content_type"
 )
 
@@ -1296,8 +1295,6 @@ func (e ProblemCode) Valid() bool {
 	case ProblemCodeTooManyRequests:
 		return true
 	case ProblemCodeUnknownReference:
-		return true
-	case ProblemCodeWorkRefused:
 		return true
 	case ProblemCodeWrongContentType:
 		return true

@@ -133,11 +133,11 @@ func TestVanGoesThroughTheWorkshop(t *testing.T) {
 func (f *floor) comes() {
 	t := f.t
 	f.must(auth.Sales, "expected", object{"day": "2026-11-26", "from": "The dealer in Skelbrook"})
-	f.try(auth.Sales, "expected", object{"day": "2026-12-03", "from": "The dealer in Skelbrook", "confirmed": true}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeWorkRefused)
+	f.try(auth.Sales, "expected", object{"day": "2026-12-03", "from": "The dealer in Skelbrook", "confirmed": true}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
 	if b := f.must(auth.Sales, "expected", object{"day": "2026-12-03", "from": "The dealer in Skelbrook", "confirmed": true, "because": "It is on the ship."}); b.SureFrom != "2026-12-03" {
 		t.Errorf("sure from %q", b.SureFrom)
 	}
-	p := f.try(auth.Sales, "arrival", conditionOf()).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeWorkRefused)
+	p := f.try(auth.Sales, "arrival", conditionOf()).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
 	if got := codes(p); !slices.Equal(got, []string{"unknown_attachment"}) {
 		t.Errorf("photographs nobody attached: %q", got)
 	}
@@ -220,7 +220,7 @@ func (f *floor) stage(s openapi.BoardStage) {
 		switch {
 		case h.Caution == "gas":
 			test["signatory"] = f.signs["expired"]
-			p := f.try(auth.Workshop, "tests", test).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeWorkRefused)
+			p := f.try(auth.Workshop, "tests", test).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
 			if got := codes(p); !slices.Equal(got, []string{"expired"}) {
 				t.Errorf("signed by one who is not in the register any more: %q", got)
 			}
@@ -234,7 +234,7 @@ func (f *floor) stage(s openapi.BoardStage) {
 	for _, trade := range s.Trades {
 		if trade.Trade == "gas_fitter" {
 			alone := object{"hours": []any{object{"crew": f.crew["Prentice"], "stage": s.Code, "trade": trade.Trade, "hours": "1"}}}
-			p := f.try(auth.Workshop, "hours", alone).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeWorkRefused)
+			p := f.try(auth.Workshop, "hours", alone).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
 			if got := codes(p); !slices.Equal(got, []string{"alone"}) {
 				t.Errorf("an apprentice alone at the gas: %q", got)
 			}
@@ -355,7 +355,7 @@ func TestSignatoriesOverTheAPI(t *testing.T) {
 	s.do(auth.Owner, http.MethodPost, "/v1/signatories", "", body).into(t, http.StatusCreated, &one)
 	bad := clone(t, body)
 	bad["signs"] = []string{"gas_test", "gas_test", "alchemy"}
-	p := s.do(auth.Owner, http.MethodPost, "/v1/signatories", "", bad).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeWorkRefused)
+	p := s.do(auth.Owner, http.MethodPost, "/v1/signatories", "", bad).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
 	if got := codes(p); !slices.Equal(got, []string{"given_twice", "unknown_code"}) {
 		t.Errorf("refused with %q", got)
 	}
