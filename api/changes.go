@@ -51,8 +51,20 @@ func (s *Server) listChanges(c *gin.Context) error {
 		out.Gross = contractAmount(priced.First.Totals.Gross)
 	}
 	tell := changeTeller{trial: trial, role: role, include: asked.Include}
+	days := slotTeller{s: s, c: c, asked: &q, found: map[string]openapi.Period{}}
+	if asked.Slots {
+		if out.Slot, err = days.of(q.choices); err != nil {
+			return err
+		}
+	}
 	err = priced.Effects(func(e *pricing.Effect) error {
-		out.Changes = append(out.Changes, tell.change(e))
+		change := tell.change(e)
+		if asked.Slots {
+			if change.Slot, err = days.of(trial.Choices(e.Change)); err != nil {
+				return err
+			}
+		}
+		out.Changes = append(out.Changes, change)
 		return c.Request.Context().Err() // nobody may wait for the rest
 	})
 	if err != nil {

@@ -2957,6 +2957,9 @@ type Change struct {
 	// Settled Nothing would be left to settle.
 	Settled bool `json:"settled"`
 
+	// Slot The earliest there would be, where it was asked for and there is one.
+	Slot Period `json:"slot,omitempty,omitzero"`
+
 	// Whole Both prices are whole; else something of them is not known and gross is not the whole difference.
 	Whole bool `json:"whole"`
 }
@@ -2991,6 +2994,9 @@ type Changes struct {
 
 	// Settled Nothing is left to settle; else prices are of what stands so far.
 	Settled bool `json:"settled"`
+
+	// Slot The earliest of the choices as they are, where it was asked for and there is one.
+	Slot Period `json:"slot,omitempty,omitzero"`
 }
 
 // ChangesRequest defines model for ChangesRequest.
@@ -3005,6 +3011,9 @@ type ChangesRequest struct {
 
 	// Settle Whether what is still open is finished by the workshop's defaults, or left open.
 	Settle Settle `json:"settle,omitempty,omitzero"`
+
+	// Slots With the earliest slot on the floor of what there is and of each change; it takes longer.
+	Slots bool `json:"slots,omitempty,omitzero"`
 
 	// Terms What the price depends on besides the van and the choices. Left out,
 	// the workshop's usual terms hold. In a quote, a day that is over is an

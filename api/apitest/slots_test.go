@@ -98,10 +98,41 @@ func TestSlots(t *testing.T) {
 	if second.From <= slot.From {
 		t.Errorf("one bay: %s to %s and %s to %s", slot.From, slot.Until, second.From, second.Until)
 	}
+	s.changed()
 	s.moved(one, slot)
 	s.confirmedAndReleased(one, two)
 	s.drawn(two)
 	w.verify(t, us)
+}
+
+// changed: what each option would do to the day is what a quote with it says.
+func (s seller) changed() {
+	s.t.Helper()
+	asked := openapi.ChangesRequest{Van: shortVan, Settle: openapi.SettleByDefaults, Slots: true, Include: []openapi.ChangesRequestInclude{"choices"},
+		Choices: openapi.Choices{Features: []openapi.Choice{{Want: "windows_only"}, {Want: "win_near_slide"}}}}
+	said := post[openapi.Changes](s.t, s.world, auth.Workshop, "/v1/changes", asked)
+	if said.Slot.From == "" || said.Slot.Until < said.Slot.From {
+		s.t.Fatalf("the choices as they are have the slot %+v", said.Slot)
+	}
+	held := 0
+	for _, c := range said.Changes {
+		if c.Slot == said.Slot || c.Slot.From == "" || held == 2 {
+			continue
+		}
+		held++
+		var q openapi.QuoteKept
+		s.do(auth.Sales, http.MethodPost, "/v1/quotes", "", object{"vans": []any{object{"van": shortVan, "choices": c.Choices, "settle": "by defaults"}}}).into(s.t, http.StatusCreated, &q)
+		if of := seen[openapi.EarliestSlot](s.t, s.world, s.shop, "/v1/quotes/"+q.Id+"/revisions/1/vans/1/earliest-slot"); of.From != c.Slot.From || of.Until != c.Slot.Until {
+			s.t.Errorf("%s %s: %+v; a quote with it %s to %s", c.Kind, c.Feature, c.Slot, of.From, of.Until)
+		}
+	}
+	if held == 0 {
+		s.t.Error("no option changes the day")
+	}
+	asked.Slots = false
+	if said := post[openapi.Changes](s.t, s.world, auth.Workshop, "/v1/changes", asked); said.Slot.From != "" || said.Changes[0].Slot.From != "" {
+		s.t.Error("days are told unasked")
+	}
 }
 
 // moved: what a move would move is told before, and is what it moves.
