@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -204,28 +205,22 @@ func (f *floor) works() {
 	}
 }
 
-func itoa(n int32) string {
-	var b []byte
-	for ; n > 0; n /= 10 {
-		b = append([]byte{byte('0' + n%10)}, b...)
-	}
-	return string(b)
-}
+func itoa(n int32) string { return strconv.Itoa(int(n)) }
 
 // stage takes one stage from beginning to end.
 func (f *floor) stage(s openapi.BoardStage) {
 	t := f.t
 	for _, h := range s.WaitsFor {
 		test := object{"of": h.Code, "passed": true, "crew": f.crew["Bo"]}
-		switch {
-		case h.Caution == "gas":
+		switch h.Caution {
+		case "gas":
 			test["signatory"] = f.signs["expired"]
 			p := f.try(auth.Workshop, "tests", test).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
 			if got := codes(p); !slices.Equal(got, []string{"expired"}) {
 				t.Errorf("signed by one who is not in the register any more: %q", got)
 			}
 			test["signatory"] = f.signs["gas_test"]
-		case h.Caution == "mains":
+		case "mains":
 			test["signatory"] = f.signs["electrical_test"]
 		}
 		f.must(auth.Workshop, "tests", test)

@@ -14,6 +14,12 @@ import (
 	"wainscot/openapi"
 )
 
+// tag is the ETag of a thing as it is now.
+func (s seller) tag(path string) string {
+	s.t.Helper()
+	return s.do(auth.Owner, http.MethodGet, path, "", nil).header.Get("Etag")
+}
+
 // TestErasureAfterAcceptance: who has bought is kept for as many years as are
 // set. Then they can be erased, with how they said yes and what shows it, and
 // what was agreed still verifies.
@@ -51,6 +57,18 @@ func TestErasureAfterAcceptance(t *testing.T) {
 		t.Fatalf("confirming: %d %s", g.status, g.body)
 	}
 
+	// What is written of her on the floor, and a photograph.
+	onFloor := strings.TrimSuffix(j, "/slot")
+	photo := "a photograph of Zephyrweather beside her van"
+	if g := s.do(auth.Workshop, http.MethodPost, onFloor+"/attachments", s.tag(onFloor), object{
+		"media_type": "text/plain", "content": base64.StdEncoding.EncodeToString([]byte(photo)), "says": "Ottilinde waves.",
+	}); g.status != http.StatusCreated {
+		t.Fatalf("attaching: %d %s", g.status, g.body)
+	}
+	if g := s.do(auth.Sales, http.MethodPost, onFloor+"/expected", s.tag(onFloor), object{"day": "2026-12-01", "from": "her aunt Zephyrweather"}); g.status != http.StatusOK {
+		t.Fatalf("expecting: %d %s", g.status, g.body)
+	}
+
 	export := seen[openapi.CustomerExport](t, w, us, "/v1/customers/"+c.Id+"/export")
 	if len(export.Acceptances) != 1 {
 		t.Fatalf("the export has %d acceptances", len(export.Acceptances))
@@ -84,12 +102,12 @@ func TestErasureAfterAcceptance(t *testing.T) {
 		t.Errorf("in the way are %q", named)
 	}
 	s.on("2032-11-26")
-	if left := w.leftInFiles(t, paper); !slices.Contains(left, paper) || !slices.Contains(left, "Zephyrweather") {
+	if left := w.leftInFiles(t, paper, photo); !slices.Contains(left, paper) || !slices.Contains(left, photo) || !slices.Contains(left, "Zephyrweather") {
 		t.Errorf("before erasing, only %q can be found in the files: the search is blind", left)
 	}
 	erase().into(t, http.StatusOK, new(openapi.Customer))
 	w.holdGone(t, us, c.Id, v.Id, nil, "", []string{q.Id})
-	if left := w.leftInFiles(t, paper, inBase64, "Begin at once"); len(left) > 0 {
+	if left := w.leftInFiles(t, paper, inBase64, photo, "waves", "her aunt", "Begin at once"); len(left) > 0 {
 		t.Errorf("the database's files still hold %q", left)
 	}
 	for _, rest := range []string{"/acceptance", "/revisions/1", "/revisions/2", "/revisions/1/quote.html", "/revisions/2/quote.html", "/comparison?from=1&to=2", "/revisions/2/vans/1/sheet.csv"} {
@@ -109,6 +127,12 @@ func TestErasureAfterAcceptance(t *testing.T) {
 			if strings.Contains(said, word) {
 				t.Errorf("the papers of revision %s still say %q", revision, word)
 			}
+		}
+	}
+	for _, rest := range []string{"", "/board", "/attachments/1", "/card.pdf"} {
+		g := s.do(auth.Owner, http.MethodGet, onFloor+rest, "", nil)
+		if g.status != http.StatusOK || strings.Contains(string(g.body), "Zephyrweather") || strings.Contains(string(g.body), "waves") {
+			t.Errorf("the job%s: %d %s", rest, g.status, g.body)
 		}
 	}
 	// What was agreed stands, to the byte, and so does what happened.

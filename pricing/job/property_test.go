@@ -19,7 +19,7 @@ type ledger struct {
 	state    map[string]job.StageState
 	passed   map[string]bool // holds of the catalogue, by their latest test
 	papers   map[string]bool
-	signed   bool // the gas certificate is of after the furniture was last taken up again
+	signed   bool                      // the gas certificate is of after the furniture was last taken up again
 	standing map[int]catalogue.Caution // holds put on, by number
 	at       map[int]string            // the stage of each
 	here     bool
