@@ -72,6 +72,7 @@ type build struct {
 	store.WholeJob
 	plan      job.Plan
 	sheet     *bom.Sheet
+	spec      *bom.Specification
 	catalogue *catalogue.Catalogue
 	plate     string
 	today     string
@@ -171,7 +172,7 @@ func (s *Server) planBuild(c *gin.Context, b *build, agreed, varied store.Packed
 	if err != nil {
 		return err
 	}
-	b.catalogue, b.sheet = release.Catalogue(), sheet
+	b.catalogue, b.sheet, b.spec = release.Catalogue(), sheet, spec
 	b.plan = job.PlanOf(spec, sheet, b.catalogue)
 	return nil
 }
@@ -240,8 +241,15 @@ func (s *Server) changeBuild(c *gin.Context, on string, do doing) error {
 	if err != nil {
 		return err
 	}
+	due, err := b.checksBegin(was.State)
+	if err != nil {
+		return err
+	}
 	return s.keep(c, func(tx store.WriteTx) (reply, error) {
 		entry, err := tx.ChangeWholeJob(was, now, document)
+		if err == nil {
+			err = tx.KeepChecksDue(entry.ID, due)
+		}
 		return reply{status: http.StatusOK, version: entry.Version, body: jsontext.Value(body)}, err
 	})
 }

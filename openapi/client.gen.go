@@ -152,6 +152,14 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/changes (the `ListChanges` operationId).
 	ListChanges(ctx context.Context, body ListChangesJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListChecksDue Which vans have a check due
+	//
+	// Checks of finished vans that fall due until a day, or are overdue, the longest
+	// first.
+	//
+	// Corresponds with GET /v1/checks-due (the `ListChecksDue` operationId).
+	ListChecksDue(ctx context.Context, params *ListChecksDueParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// FindConflictsWithBody All that is wrong with choices
 	//
 	// Takes a van and choices and answers with every set of the customer's
@@ -489,6 +497,15 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/arrival (the `TakeVanIn` operationId).
 	TakeVanIn(ctx context.Context, id Id, params *TakeVanInParams, body TakeVanInJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetAsBuilt A van as it was built
+	//
+	// What is on board, parts with their serial numbers and batches and until when they
+	// are under warranty, who worked at each stage, tests and papers, the checks that
+	// fall due. While the van is here, as far as it is.
+	//
+	// Corresponds with GET /v1/jobs/{id}/as-built (the `GetAsBuilt` operationId).
+	GetAsBuilt(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// AttachWithBody Attach a photograph or document
 	//
 	// Content up to 3 MB, kept with its hash; or the hash alone, of what is filed
@@ -568,6 +585,26 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/jobs/{id}/card.pdf (the `GetJobCard` operationId).
 	GetJobCard(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordCheckMadeWithBody A check was made
+	//
+	// Records that a check of a finished van was made; it falls due again as many months
+	// later as it does.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/checks (the `RecordCheckMade` operationId).
+	RecordCheckMadeWithBody(ctx context.Context, id Id, params *RecordCheckMadeParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordCheckMade A check was made
+	//
+	// Records that a check of a finished van was made; it falls due again as many months
+	// later as it does.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/checks (the `RecordCheckMade` operationId).
+	RecordCheckMade(ctx context.Context, id Id, params *RecordCheckMadeParams, body RecordCheckMadeJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// LetVanGoWithBody The van of a cancelled job leaves
 	//
@@ -1971,6 +2008,14 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/resolve (the `Resolve` operationId).
 	Resolve(ctx context.Context, body ResolveJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// FindSerials Which vans have these numbers
+	//
+	// Finds the vans that a serial number or batch, or any of a range, was fitted to:
+	// numbers are compared as numbers, capitals, spaces and hyphens do not count.
+	//
+	// Corresponds with GET /v1/serials (the `FindSerials` operationId).
+	FindSerials(ctx context.Context, params *FindSerialsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// SettleChoicesWithBody Finish what choices leave open, by defaults, as cheaply or as lightly as can be
 	//
 	// Takes a van and choices and gives them back completed, so that nothing
@@ -2345,6 +2390,24 @@ func (c *Client) ListChangesWithBody(ctx context.Context, contentType string, bo
 // Corresponds with POST /v1/changes (the `ListChanges` operationId).
 func (c *Client) ListChanges(ctx context.Context, body ListChangesJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewListChangesRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListChecksDue Which vans have a check due
+//
+// Checks of finished vans that fall due until a day, or are overdue, the longest
+// first.
+//
+// Corresponds with GET /v1/checks-due (the `ListChecksDue` operationId).
+func (c *Client) ListChecksDue(ctx context.Context, params *ListChecksDueParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListChecksDueRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -3072,6 +3135,25 @@ func (c *Client) TakeVanIn(ctx context.Context, id Id, params *TakeVanInParams, 
 	return c.Client.Do(req)
 }
 
+// GetAsBuilt A van as it was built
+//
+// What is on board, parts with their serial numbers and batches and until when they
+// are under warranty, who worked at each stage, tests and papers, the checks that
+// fall due. While the van is here, as far as it is.
+//
+// Corresponds with GET /v1/jobs/{id}/as-built (the `GetAsBuilt` operationId).
+func (c *Client) GetAsBuilt(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetAsBuiltRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // AttachWithBody Attach a photograph or document
 //
 // Content up to 3 MB, kept with its hash; or the hash alone, of what is filed
@@ -3232,6 +3314,46 @@ func (c *Client) CancelJob(ctx context.Context, id Id, params *CancelJobParams, 
 // Corresponds with GET /v1/jobs/{id}/card.pdf (the `GetJobCard` operationId).
 func (c *Client) GetJobCard(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetJobCardRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordCheckMadeWithBody A check was made
+//
+// Records that a check of a finished van was made; it falls due again as many months
+// later as it does.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/checks (the `RecordCheckMade` operationId).
+func (c *Client) RecordCheckMadeWithBody(ctx context.Context, id Id, params *RecordCheckMadeParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordCheckMadeRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordCheckMade A check was made
+//
+// Records that a check of a finished van was made; it falls due again as many months
+// later as it does.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/checks (the `RecordCheckMade` operationId).
+func (c *Client) RecordCheckMade(ctx context.Context, id Id, params *RecordCheckMadeParams, body RecordCheckMadeJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordCheckMadeRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -6134,6 +6256,24 @@ func (c *Client) Resolve(ctx context.Context, body ResolveJSONRequestBody, reqEd
 	return c.Client.Do(req)
 }
 
+// FindSerials Which vans have these numbers
+//
+// Finds the vans that a serial number or batch, or any of a range, was fitted to:
+// numbers are compared as numbers, capitals, spaces and hyphens do not count.
+//
+// Corresponds with GET /v1/serials (the `FindSerials` operationId).
+func (c *Client) FindSerials(ctx context.Context, params *FindSerialsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewFindSerialsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // SettleChoicesWithBody Finish what choices leave open, by defaults, as cheaply or as lightly as can be
 //
 // Takes a van and choices and gives them back completed, so that nothing
@@ -6809,6 +6949,60 @@ func NewListChangesRequestWithBody(server string, contentType string, body io.Re
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewListChecksDueRequest constructs an http.Request for the ListChecksDue method
+func NewListChecksDueRequest(server string, params *ListChecksDueParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/checks-due")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
 
 	return req, nil
 }
@@ -8354,6 +8548,40 @@ func NewTakeVanInRequestWithBody(server string, id Id, params *TakeVanInParams, 
 	return req, nil
 }
 
+// NewGetAsBuiltRequest constructs an http.Request for the GetAsBuilt method
+func NewGetAsBuiltRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/as-built", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewAttachRequest calls the generic Attach builder with application/json body
 func NewAttachRequest(server string, id Id, params *AttachParams, body AttachJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -8665,6 +8893,66 @@ func NewGetJobCardRequest(server string, id Id) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewRecordCheckMadeRequest calls the generic RecordCheckMade builder with application/json body
+func NewRecordCheckMadeRequest(server string, id Id, params *RecordCheckMadeParams, body RecordCheckMadeJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordCheckMadeRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRecordCheckMadeRequestWithBody constructs an http.Request for the RecordCheckMade method, with any body, and a specified content type
+func NewRecordCheckMadeRequestWithBody(server string, id Id, params *RecordCheckMadeParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/checks", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
 	}
 
 	return req, nil
@@ -14340,6 +14628,80 @@ func NewResolveRequestWithBody(server string, contentType string, body io.Reader
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewFindSerialsRequest constructs an http.Request for the FindSerials method
+func NewFindSerialsRequest(server string, params *FindSerialsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/serials")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Part != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "part", *params.Part, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
 
 	return req, nil
 }

@@ -181,6 +181,24 @@ func (e BoardPaperDue) Valid() bool {
 	}
 }
 
+// Defines values for BuiltSerialKind.
+const (
+	BuiltSerialKindBatch  BuiltSerialKind = "batch"
+	BuiltSerialKindSerial BuiltSerialKind = "serial"
+)
+
+// Valid indicates whether the value is a known member of the BuiltSerialKind enum.
+func (e BuiltSerialKind) Valid() bool {
+	switch e {
+	case BuiltSerialKindBatch:
+		return true
+	case BuiltSerialKindSerial:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CatalogueDifferenceHow.
 const (
 	CatalogueDifferenceHowAdded   CatalogueDifferenceHow = "added"
@@ -1540,6 +1558,24 @@ func (e SalePlace) Valid() bool {
 	}
 }
 
+// Defines values for SerialFoundKind.
+const (
+	SerialFoundKindBatch  SerialFoundKind = "batch"
+	SerialFoundKindSerial SerialFoundKind = "serial"
+)
+
+// Valid indicates whether the value is a known member of the SerialFoundKind enum.
+func (e SerialFoundKind) Valid() bool {
+	switch e {
+	case SerialFoundKindBatch:
+		return true
+	case SerialFoundKindSerial:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SerialKind.
 const (
 	SerialKindBatch  SerialKind = "batch"
@@ -2476,6 +2512,34 @@ type Approval struct {
 	Van int32 `json:"van"`
 }
 
+// AsBuilt A van as it was built.
+type AsBuilt struct {
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan   Code           `json:"base_van"`
+	ChecksDue []FallingDue   `json:"checks_due"`
+	Features  []BuiltFeature `json:"features"`
+
+	// HandedOverOn A date in the workshop's time zone.
+	HandedOverOn Day `json:"handed_over_on,omitempty,omitzero"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Number Of the job.
+	Number int32        `json:"number"`
+	Papers []BuiltPaper `json:"papers"`
+	Parts  []BuiltPart  `json:"parts"`
+
+	// Photographs Numbers of attachments.
+	Photographs  []int32      `json:"photographs"`
+	Registration string       `json:"registration,omitempty,omitzero"`
+	Stages       []BuiltStage `json:"stages"`
+	Tests        []BuiltPaper `json:"tests"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+}
+
 // AskedExtra defines model for AskedExtra.
 type AskedExtra struct {
 	Count int32 `json:"count,omitempty,omitzero"`
@@ -2788,6 +2852,90 @@ type BrokenFormula struct {
 
 	// Reason One or more sentences for people.
 	Reason Words `json:"reason"`
+}
+
+// BuiltFeature A feature that is on board.
+type BuiltFeature struct {
+	// Count All that are there.
+	Count int32 `json:"count"`
+
+	// Feature A code of the workshop's catalogue or price-book.
+	Feature Code `json:"feature"`
+
+	// Fitted Of which this job fitted.
+	Fitted int32 `json:"fitted"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+}
+
+// BuiltPaper A test that was passed, or a paper.
+type BuiltPaper struct {
+	// Attachment Of the job.
+	Attachment int32 `json:"attachment,omitempty,omitzero"`
+
+	// Code Of the hold or the paper.
+	Code string `json:"code"`
+
+	// Crew An id the server gave.
+	Crew Id `json:"crew,omitempty,omitzero"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Signatory An id the server gave.
+	Signatory Id `json:"signatory,omitempty,omitzero"`
+}
+
+// BuiltPart A part that went into the van.
+type BuiltPart struct {
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal       `json:"quantity"`
+	Serials  []BuiltSerial `json:"serials"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code   `json:"stage"`
+	Unit  string `json:"unit"`
+
+	// WarrantyMonths 0 on the customer's own.
+	WarrantyMonths int32 `json:"warranty_months"`
+
+	// WarrantyUntil A date in the workshop's time zone.
+	WarrantyUntil Day `json:"warranty_until,omitempty,omitzero"`
+}
+
+// BuiltSerial A serial number or batch in the van.
+type BuiltSerial struct {
+	// Crew Who fitted it.
+	Crew Id              `json:"crew,omitempty,omitzero"`
+	Kind BuiltSerialKind `json:"kind"`
+
+	// On A date in the workshop's time zone.
+	On    Day    `json:"on"`
+	Value string `json:"value"`
+}
+
+// BuiltSerialKind defines model for BuiltSerial.Kind.
+type BuiltSerialKind string
+
+// BuiltStage Who worked at a stage.
+type BuiltStage struct {
+	Crew []Id `json:"crew"`
+
+	// Hours A decimal number, written as text so that no digit is lost.
+	Hours Decimal `json:"hours"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
 }
 
 // Cancellation Whether and until when the customer may cancel. An estimate from the workshop's settings; take legal advice.
@@ -3122,12 +3270,54 @@ type CheckChange struct {
 // CheckChangeGrade A must that is not met stops issuing.
 type CheckChangeGrade string
 
+// CheckMade Which check was made, and when.
+type CheckMade struct {
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+}
+
+// CheckOfVan A check that is due, and of which van.
+type CheckOfVan struct {
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// MadeOn A date in the workshop's time zone.
+	MadeOn Day `json:"made_on,omitempty,omitzero"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Number Of the job.
+	Number       int32  `json:"number"`
+	Registration string `json:"registration,omitempty,omitzero"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+}
+
 // CheckProof defines model for CheckProof.
 type CheckProof struct {
 	// Code A code of the workshop's catalogue or price-book.
 	Code   Code  `json:"code"`
 	Met    int32 `json:"met"`
 	NotMet int32 `json:"not_met"`
+}
+
+// ChecksDue Checks that are due.
+type ChecksDue struct {
+	Checks []CheckOfVan `json:"checks"`
+
+	// More There are more.
+	More bool `json:"more,omitempty,omitzero"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
 }
 
 // Choice Either `want`, with `count` for exactly so many of a counted feature, or `refuse`.
@@ -3906,6 +4096,23 @@ type Fact struct {
 	// Text A name for people.
 	Text Name  `json:"text,omitempty,omitzero"`
 	Yes  *bool `json:"yes,omitempty"`
+}
+
+// FallingDue A check that falls due.
+type FallingDue struct {
+	Cites string `json:"cites,omitempty,omitzero"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on,omitempty,omitzero"`
+
+	// EveryMonths Between two.
+	EveryMonths int32 `json:"every_months"`
+
+	// MadeOn A date in the workshop's time zone.
+	MadeOn Day `json:"made_on,omitempty,omitzero"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
 }
 
 // Feature defines model for Feature.
@@ -6900,6 +7107,33 @@ type SaidVerb string
 // SalePlace Where the contract was made.
 type SalePlace string
 
+// SerialFound A number and the van it was fitted to.
+type SerialFound struct {
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan Code `json:"base_van"`
+
+	// Job An id the server gave.
+	Job  Id              `json:"job"`
+	Kind SerialFoundKind `json:"kind"`
+
+	// Number Of the job.
+	Number int32 `json:"number"`
+
+	// Part A code of the workshop's catalogue or price-book.
+	Part         Code   `json:"part"`
+	Registration string `json:"registration,omitempty,omitzero"`
+
+	// Replaced It is not in the van any more.
+	Replaced bool   `json:"replaced,omitempty,omitzero"`
+	Value    string `json:"value"`
+
+	// Van An id the server gave.
+	Van Id `json:"van,omitempty,omitzero"`
+}
+
+// SerialFoundKind defines model for SerialFound.Kind.
+type SerialFoundKind string
+
 // SerialKept defines model for SerialKept.
 type SerialKept struct {
 	// By An id the server gave.
@@ -6935,6 +7169,15 @@ type SerialKind string
 
 // SerialValue As it stands on the part.
 type SerialValue = string
+
+// SerialsFound Numbers and the vans they were fitted to.
+type SerialsFound struct {
+	// Found In the order of the numbers.
+	Found []SerialFound `json:"found"`
+
+	// More There are more in the range.
+	More bool `json:"more,omitempty,omitzero"`
+}
 
 // Setting defines model for Setting.
 type Setting struct {
@@ -8569,6 +8812,12 @@ type TooMany = Problem
 // WrongContentType What went wrong, as RFC 9457 has it, with members of our own.
 type WrongContentType = Problem
 
+// ListChecksDueParams defines parameters for ListChecksDue.
+type ListChecksDueParams struct {
+	// Until The last day; left out, 31 days from today.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
 // AddCrewMemberParams defines parameters for AddCrewMember.
 type AddCrewMemberParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -8792,6 +9041,16 @@ type CancelJobParams struct {
 
 	// IfMatch The ETag the thing had when it was read.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordCheckMadeParams defines parameters for RecordCheckMade.
+type RecordCheckMadeParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // LetVanGoParams defines parameters for LetVanGo.
@@ -9562,6 +9821,18 @@ type ChangeReservationParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// FindSerialsParams defines parameters for FindSerials.
+type FindSerialsParams struct {
+	// From The number, or the first of a range.
+	From string `form:"from" json:"from"`
+
+	// Until The last of the range; left out, from alone.
+	Until *string `form:"until,omitempty" json:"until,omitempty"`
+
+	// Part Only of this part.
+	Part *Code `form:"part,omitempty" json:"part,omitempty"`
+}
+
 // AddSignatoryParams defines parameters for AddSignatory.
 type AddSignatoryParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -9680,6 +9951,9 @@ type ClearBalanceJSONRequestBody = NewClearance
 
 // CancelJobJSONRequestBody defines body for CancelJob for application/json ContentType.
 type CancelJobJSONRequestBody = ReasonGiven
+
+// RecordCheckMadeJSONRequestBody defines body for RecordCheckMade for application/json ContentType.
+type RecordCheckMadeJSONRequestBody = CheckMade
 
 // LetVanGoJSONRequestBody defines body for LetVanGo for application/json ContentType.
 type LetVanGoJSONRequestBody = VanCondition

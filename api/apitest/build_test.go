@@ -125,8 +125,10 @@ func TestVanGoesThroughTheWorkshop(t *testing.T) {
 		t.Errorf("beginning without a van: %q", got)
 	}
 	f.comes()
+	f.stops()
 	f.works()
 	f.leaves()
+	f.built()
 	w.verify(t, w.Ours)
 }
 

@@ -108,7 +108,7 @@ func (t WriteTx) ChangeJob(id uuid.UUID, version int64, content *job.Job, docume
 	if err != nil {
 		return JobEntry{}, err
 	}
-	return was, nil
+	return was, t.indexSerials(id, content)
 }
 
 // Job gives one job.

@@ -134,6 +134,7 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		func(l map[[2]string][]byte) error { return verifyTable[reservationRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[jobRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[variationRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[checkDueRow](t, "id", l) },
 		t.verifyAttachments,
 		func(l map[[2]string][]byte) error { return verifyTable[signatoryRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[floorRow](t, "workshop_id", l) },

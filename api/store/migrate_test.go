@@ -337,6 +337,13 @@ func liveThrough(tx WriteTx, one, two uuid.UUID) error {
 	if err := varied(tx, jobs[0].ID); err != nil {
 		return err
 	}
+	now, err := tx.JobEntry(jobs[0].ID)
+	if err != nil {
+		return err
+	}
+	if err := builtWith(tx, now.ID, now.Version); err != nil {
+		return err
+	}
 	if _, err := tx.IssueQuote(two, 1, frozen("issue of the other")); err != nil {
 		return err
 	}
