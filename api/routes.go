@@ -141,5 +141,5 @@ func routes() []route {
 		{http.MethodGet, "/v1/pricebook.schema.json", anybody, (*Server).getPricebookSchema},
 		{http.MethodGet, "/livez", anybody, (*Server).isAlive},
 		{http.MethodGet, "/readyz", anybody, (*Server).isReady},
-	}, jobRoutes(), floorRoutes(), variationRoutes(), asBuiltRoutes(), buildRoutes())
+	}, jobRoutes(), floorRoutes(), variationRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes())
 }

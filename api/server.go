@@ -92,6 +92,7 @@ type Server struct {
 	contract   *contract
 	releases   *compiled[*bom.Release]
 	editions   *compiled[*pricebook.Compiled]
+	needs      *compiled[*jobNeeds]
 	engine     *gin.Engine
 	stopping   atomic.Bool
 }
@@ -141,6 +142,7 @@ func New(config Config) (*Server, error) {
 	}
 	s.releases = newCompiled[*bom.Release](maxReleaseBytes)
 	s.editions = newCompiled[*pricebook.Compiled](maxEditionBytes)
+	s.needs = newCompiled[*jobNeeds](maxNeedsBytes)
 	if s.contract, err = readContract(); err != nil {
 		return nil, err
 	}

@@ -1358,6 +1358,152 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/openapi.yaml (the `GetContract` operationId).
 	GetContract(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListOrders Orders
+	//
+	// To suppliers; latest first.
+	//
+	// Corresponds with GET /v1/orders (the `ListOrders` operationId).
+	ListOrders(ctx context.Context, params *ListOrdersParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddOrderWithBody Draft an order
+	//
+	// With lines, or with what is proposed for the supplier as of now
+	// (`from_proposal`).
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders (the `AddOrder` operationId).
+	AddOrderWithBody(ctx context.Context, params *AddOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddOrder Draft an order
+	//
+	// With lines, or with what is proposed for the supplier as of now
+	// (`from_proposal`).
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders (the `AddOrder` operationId).
+	AddOrder(ctx context.Context, params *AddOrderParams, body AddOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOrder One order
+	//
+	// The order with its lines and deliveries. Prices are for owner and books.
+	//
+	// Corresponds with GET /v1/orders/{id} (the `GetOrder` operationId).
+	GetOrder(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeOrderWithBody Change a draft
+	//
+	// Other lines; of what was placed none change.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/orders/{id} (the `ChangeOrder` operationId).
+	ChangeOrderWithBody(ctx context.Context, id Id, params *ChangeOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeOrder Change a draft
+	//
+	// Other lines; of what was placed none change.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/orders/{id} (the `ChangeOrder` operationId).
+	ChangeOrder(ctx context.Context, id Id, params *ChangeOrderParams, body ChangeOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CancelOrder Cancel an order
+	//
+	// Only while nothing has come.
+	//
+	// Corresponds with POST /v1/orders/{id}/cancel (the `CancelOrder` operationId).
+	CancelOrder(ctx context.Context, id Id, params *CancelOrderParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CloseOrder Close an order
+	//
+	// The rest is not coming.
+	//
+	// Corresponds with POST /v1/orders/{id}/close (the `CloseOrder` operationId).
+	CloseOrder(ctx context.Context, id Id, params *CloseOrderParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeliverOrderWithBody Take in a delivery
+	//
+	// What came goes into stock; what is otherwise than ordered is told, line by
+	// line.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/deliveries (the `DeliverOrder` operationId).
+	DeliverOrderWithBody(ctx context.Context, id Id, params *DeliverOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeliverOrder Take in a delivery
+	//
+	// What came goes into stock; what is otherwise than ordered is told, line by
+	// line.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/deliveries (the `DeliverOrder` operationId).
+	DeliverOrder(ctx context.Context, id Id, params *DeliverOrderParams, body DeliverOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ExpectOrderWithBody Put off a line
+	//
+	// The day on which the supplier says now that it comes.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/expected (the `ExpectOrder` operationId).
+	ExpectOrderWithBody(ctx context.Context, id Id, params *ExpectOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ExpectOrder Put off a line
+	//
+	// The day on which the supplier says now that it comes.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/expected (the `ExpectOrder` operationId).
+	ExpectOrder(ctx context.Context, id Id, params *ExpectOrderParams, body ExpectOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListHits Whom a late order hits
+	//
+	// Wants that would be met in time if everything of the order came on the day it
+	// was wanted, and now come late or have to be ordered anew.
+	//
+	// Corresponds with GET /v1/orders/{id}/hits (the `ListHits` operationId).
+	ListHits(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOrderCSV An order as CSV
+	//
+	// RFC 4180, UTF-8. Prices are for owner and books.
+	//
+	// Corresponds with GET /v1/orders/{id}/order.csv (the `GetOrderCSV` operationId).
+	GetOrderCSV(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOrderXLSX An order as a workbook
+	//
+	// Prices are for owner and books.
+	//
+	// Corresponds with GET /v1/orders/{id}/order.xlsx (the `GetOrderXLSX` operationId).
+	GetOrderXLSX(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlaceOrderWithBody Place an order
+	//
+	// Prices are fixed from the edition in force today. Less than the supplier's
+	// packs or least order is refused unless `knowing`.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/place (the `PlaceOrder` operationId).
+	PlaceOrderWithBody(ctx context.Context, id Id, params *PlaceOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlaceOrder Place an order
+	//
+	// Prices are fixed from the edition in force today. Less than the supplier's
+	// packs or least order is refused unless `knowing`.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/place (the `PlaceOrder` operationId).
+	PlaceOrder(ctx context.Context, id Id, params *PlaceOrderParams, body PlaceOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetOutlook What stops each van
 	//
 	// The foreman's list: today and so many working days on, for each van that was
@@ -1458,6 +1604,16 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/pricebook.schema.json (the `GetPricebookSchema` operationId).
 	GetPricebookSchema(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListProposals What to order now
+	//
+	// What has to be ordered by a day, by supplier, what is latest first: packs,
+	// breaks worth a thought, carriage, visits of outside work, bins that are low;
+	// kits to make at the bench; wants that what is due will meet late. Nothing is
+	// kept. Prices are for owner and books.
+	//
+	// Corresponds with GET /v1/proposals (the `ListProposals` operationId).
+	ListProposals(ctx context.Context, params *ListProposalsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListQuotes Quotes, the newest first
 	//
@@ -2164,6 +2320,153 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/slots.ics (the `GetSlotsFeed` operationId).
 	GetSlotsFeed(ctx context.Context, params *GetSlotsFeedParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListStock Stock
+	//
+	// Parts and kits of which anything ever moved, by code.
+	//
+	// Corresponds with GET /v1/stock (the `ListStock` operationId).
+	ListStock(ctx context.Context, params *ListStockParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetStock Stock of one part
+	//
+	// On hand, kept for jobs, and how it is topped up.
+	//
+	// Corresponds with GET /v1/stock/{part} (the `GetStock` operationId).
+	GetStock(ctx context.Context, part PartCode, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SetBinWithBody Say how a part is topped up
+	//
+	// With so little or less on the shelf and due, so much is proposed; a top-up of 0 ends it.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/stock/{part}/bin (the `SetBin` operationId).
+	SetBinWithBody(ctx context.Context, part PartCode, params *SetBinParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SetBin Say how a part is topped up
+	//
+	// With so little or less on the shelf and due, so much is proposed; a top-up of 0 ends it.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/stock/{part}/bin (the `SetBin` operationId).
+	SetBin(ctx context.Context, part PartCode, params *SetBinParams, body SetBinJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetFit Does a part suit in the place of another
+	//
+	// Unit, mass, load, serial number, certificate, finish, each difference told.
+	//
+	// Corresponds with GET /v1/stock/{part}/fit (the `GetFit` operationId).
+	GetFit(ctx context.Context, part PartCode, params *GetFitParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// KeepStockWithBody Keep stock for a job
+	//
+	// So much is for that job and no other; 0 keeps nothing. No more than there is.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/stock/{part}/kept (the `KeepStock` operationId).
+	KeepStockWithBody(ctx context.Context, part PartCode, params *KeepStockParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// KeepStock Keep stock for a job
+	//
+	// So much is for that job and no other; 0 keeps nothing. No more than there is.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/stock/{part}/kept (the `KeepStock` operationId).
+	KeepStock(ctx context.Context, part PartCode, params *KeepStockParams, body KeepStockJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListStockMovements What has moved
+	//
+	// The latest first.
+	//
+	// Corresponds with GET /v1/stock/{part}/movements (the `ListStockMovements` operationId).
+	ListStockMovements(ctx context.Context, part PartCode, params *ListStockMovementsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveStockWithBody Move stock
+	//
+	// Counted, adjusted, issued to a job, put back from one, returned to a supplier,
+	// scrapped, or a kit built at the bench, with what was built in; deliveries come
+	// by their order. What would leave less than nothing, or less than is kept for
+	// jobs, is refused unless `knowing`; the answer then says so.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/stock/{part}/movements (the `MoveStock` operationId).
+	MoveStockWithBody(ctx context.Context, part PartCode, params *MoveStockParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveStock Move stock
+	//
+	// Counted, adjusted, issued to a job, put back from one, returned to a supplier,
+	// scrapped, or a kit built at the bench, with what was built in; deliveries come
+	// by their order. What would leave less than nothing, or less than is kept for
+	// jobs, is refused unless `knowing`; the answer then says so.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/stock/{part}/movements (the `MoveStock` operationId).
+	MoveStock(ctx context.Context, part PartCode, params *MoveStockParams, body MoveStockJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListSubstitutes Substitutes
+	//
+	// Latest first.
+	//
+	// Corresponds with GET /v1/substitutes (the `ListSubstitutes` operationId).
+	ListSubstitutes(ctx context.Context, params *ListSubstitutesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSubstituteWithBody Take a part in place of another
+	//
+	// For one job, or for all that is wanted from a day on. Where the customer chose
+	// what it stands in for, it waits for their yes; what cannot stand in is refused.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/substitutes (the `AddSubstitute` operationId).
+	AddSubstituteWithBody(ctx context.Context, params *AddSubstituteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSubstitute Take a part in place of another
+	//
+	// For one job, or for all that is wanted from a day on. Where the customer chose
+	// what it stands in for, it waits for their yes; what cannot stand in is refused.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/substitutes (the `AddSubstitute` operationId).
+	AddSubstitute(ctx context.Context, params *AddSubstituteParams, body AddSubstituteJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetSubstitute One substitute
+	//
+	// With each difference.
+	//
+	// Corresponds with GET /v1/substitutes/{id} (the `GetSubstitute` operationId).
+	GetSubstitute(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AnswerSubstituteWithBody The answer of the customer
+	//
+	// Yes or no to one that waits.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/substitutes/{id}/answer (the `AnswerSubstitute` operationId).
+	AnswerSubstituteWithBody(ctx context.Context, id Id, params *AnswerSubstituteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AnswerSubstitute The answer of the customer
+	//
+	// Yes or no to one that waits.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/substitutes/{id}/answer (the `AnswerSubstitute` operationId).
+	AnswerSubstitute(ctx context.Context, id Id, params *AnswerSubstituteParams, body AnswerSubstituteJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EndSubstitute End a substitute
+	//
+	// What is wanted after today is the part itself again; one for a job ends at once.
+	//
+	// Corresponds with POST /v1/substitutes/{id}/end (the `EndSubstitute` operationId).
+	EndSubstitute(ctx context.Context, id Id, params *EndSubstituteParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListToChase What to follow up today
 	//
 	// Open enquiries and issued quotes whose follow-up day has come, and issued
@@ -2221,6 +2524,29 @@ type ClientInterface interface {
 	//
 	// Corresponds with PUT /v1/vans/{id} (the `ChangeVan` operationId).
 	ChangeVan(ctx context.Context, id Id, params *ChangeVanParams, body ChangeVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListWanted What is wanted
+	//
+	// What the jobs that are agreed or in the workshop want by day and stage, and
+	// where each comes from: stock, what is due, or still to be ordered. At most
+	// 5,000 lines; `more` says that there are others.
+	//
+	// Corresponds with GET /v1/wanted (the `ListWanted` operationId).
+	ListWanted(ctx context.Context, params *ListWantedParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetWantedCSV What is wanted as CSV
+	//
+	// RFC 4180, UTF-8; no prices.
+	//
+	// Corresponds with GET /v1/wanted.csv (the `GetWantedCSV` operationId).
+	GetWantedCSV(ctx context.Context, params *GetWantedCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetWantedXLSX What is wanted as a workbook
+	//
+	// No prices.
+	//
+	// Corresponds with GET /v1/wanted.xlsx (the `GetWantedXLSX` operationId).
+	GetWantedXLSX(ctx context.Context, params *GetWantedXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// FindWaysOutWithBody How to get what is ruled out, or out of a contradiction
 	//
@@ -4916,6 +5242,322 @@ func (c *Client) GetContract(ctx context.Context, reqEditors ...RequestEditorFn)
 	return c.Client.Do(req)
 }
 
+// ListOrders Orders
+//
+// To suppliers; latest first.
+//
+// Corresponds with GET /v1/orders (the `ListOrders` operationId).
+func (c *Client) ListOrders(ctx context.Context, params *ListOrdersParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListOrdersRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddOrderWithBody Draft an order
+//
+// With lines, or with what is proposed for the supplier as of now
+// (`from_proposal`).
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders (the `AddOrder` operationId).
+func (c *Client) AddOrderWithBody(ctx context.Context, params *AddOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddOrderRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddOrder Draft an order
+//
+// With lines, or with what is proposed for the supplier as of now
+// (`from_proposal`).
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders (the `AddOrder` operationId).
+func (c *Client) AddOrder(ctx context.Context, params *AddOrderParams, body AddOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddOrderRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOrder One order
+//
+// The order with its lines and deliveries. Prices are for owner and books.
+//
+// Corresponds with GET /v1/orders/{id} (the `GetOrder` operationId).
+func (c *Client) GetOrder(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOrderRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeOrderWithBody Change a draft
+//
+// Other lines; of what was placed none change.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/orders/{id} (the `ChangeOrder` operationId).
+func (c *Client) ChangeOrderWithBody(ctx context.Context, id Id, params *ChangeOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeOrderRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeOrder Change a draft
+//
+// Other lines; of what was placed none change.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/orders/{id} (the `ChangeOrder` operationId).
+func (c *Client) ChangeOrder(ctx context.Context, id Id, params *ChangeOrderParams, body ChangeOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeOrderRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CancelOrder Cancel an order
+//
+// Only while nothing has come.
+//
+// Corresponds with POST /v1/orders/{id}/cancel (the `CancelOrder` operationId).
+func (c *Client) CancelOrder(ctx context.Context, id Id, params *CancelOrderParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCancelOrderRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CloseOrder Close an order
+//
+// The rest is not coming.
+//
+// Corresponds with POST /v1/orders/{id}/close (the `CloseOrder` operationId).
+func (c *Client) CloseOrder(ctx context.Context, id Id, params *CloseOrderParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCloseOrderRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeliverOrderWithBody Take in a delivery
+//
+// What came goes into stock; what is otherwise than ordered is told, line by
+// line.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders/{id}/deliveries (the `DeliverOrder` operationId).
+func (c *Client) DeliverOrderWithBody(ctx context.Context, id Id, params *DeliverOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeliverOrderRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeliverOrder Take in a delivery
+//
+// What came goes into stock; what is otherwise than ordered is told, line by
+// line.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders/{id}/deliveries (the `DeliverOrder` operationId).
+func (c *Client) DeliverOrder(ctx context.Context, id Id, params *DeliverOrderParams, body DeliverOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeliverOrderRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ExpectOrderWithBody Put off a line
+//
+// The day on which the supplier says now that it comes.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders/{id}/expected (the `ExpectOrder` operationId).
+func (c *Client) ExpectOrderWithBody(ctx context.Context, id Id, params *ExpectOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExpectOrderRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ExpectOrder Put off a line
+//
+// The day on which the supplier says now that it comes.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders/{id}/expected (the `ExpectOrder` operationId).
+func (c *Client) ExpectOrder(ctx context.Context, id Id, params *ExpectOrderParams, body ExpectOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExpectOrderRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListHits Whom a late order hits
+//
+// Wants that would be met in time if everything of the order came on the day it
+// was wanted, and now come late or have to be ordered anew.
+//
+// Corresponds with GET /v1/orders/{id}/hits (the `ListHits` operationId).
+func (c *Client) ListHits(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListHitsRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOrderCSV An order as CSV
+//
+// RFC 4180, UTF-8. Prices are for owner and books.
+//
+// Corresponds with GET /v1/orders/{id}/order.csv (the `GetOrderCSV` operationId).
+func (c *Client) GetOrderCSV(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOrderCSVRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOrderXLSX An order as a workbook
+//
+// Prices are for owner and books.
+//
+// Corresponds with GET /v1/orders/{id}/order.xlsx (the `GetOrderXLSX` operationId).
+func (c *Client) GetOrderXLSX(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOrderXLSXRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlaceOrderWithBody Place an order
+//
+// Prices are fixed from the edition in force today. Less than the supplier's
+// packs or least order is refused unless `knowing`.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders/{id}/place (the `PlaceOrder` operationId).
+func (c *Client) PlaceOrderWithBody(ctx context.Context, id Id, params *PlaceOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlaceOrderRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlaceOrder Place an order
+//
+// Prices are fixed from the edition in force today. Less than the supplier's
+// packs or least order is refused unless `knowing`.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders/{id}/place (the `PlaceOrder` operationId).
+func (c *Client) PlaceOrder(ctx context.Context, id Id, params *PlaceOrderParams, body PlaceOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlaceOrderRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetOutlook What stops each van
 //
 // The foreman's list: today and so many working days on, for each van that was
@@ -5127,6 +5769,26 @@ func (c *Client) SignPersonOut(ctx context.Context, id Id, reqEditors ...Request
 // Corresponds with GET /v1/pricebook.schema.json (the `GetPricebookSchema` operationId).
 func (c *Client) GetPricebookSchema(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetPricebookSchemaRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListProposals What to order now
+//
+// What has to be ordered by a day, by supplier, what is latest first: packs,
+// breaks worth a thought, carriage, visits of outside work, bins that are low;
+// kits to make at the bench; wants that what is due will meet late. Nothing is
+// kept. Prices are for owner and books.
+//
+// Corresponds with GET /v1/proposals (the `ListProposals` operationId).
+func (c *Client) ListProposals(ctx context.Context, params *ListProposalsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListProposalsRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -6572,6 +7234,323 @@ func (c *Client) GetSlotsFeed(ctx context.Context, params *GetSlotsFeedParams, r
 	return c.Client.Do(req)
 }
 
+// ListStock Stock
+//
+// Parts and kits of which anything ever moved, by code.
+//
+// Corresponds with GET /v1/stock (the `ListStock` operationId).
+func (c *Client) ListStock(ctx context.Context, params *ListStockParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListStockRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetStock Stock of one part
+//
+// On hand, kept for jobs, and how it is topped up.
+//
+// Corresponds with GET /v1/stock/{part} (the `GetStock` operationId).
+func (c *Client) GetStock(ctx context.Context, part PartCode, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetStockRequest(c.Server, part)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SetBinWithBody Say how a part is topped up
+//
+// With so little or less on the shelf and due, so much is proposed; a top-up of 0 ends it.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/stock/{part}/bin (the `SetBin` operationId).
+func (c *Client) SetBinWithBody(ctx context.Context, part PartCode, params *SetBinParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSetBinRequestWithBody(c.Server, part, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SetBin Say how a part is topped up
+//
+// With so little or less on the shelf and due, so much is proposed; a top-up of 0 ends it.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/stock/{part}/bin (the `SetBin` operationId).
+func (c *Client) SetBin(ctx context.Context, part PartCode, params *SetBinParams, body SetBinJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSetBinRequest(c.Server, part, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetFit Does a part suit in the place of another
+//
+// Unit, mass, load, serial number, certificate, finish, each difference told.
+//
+// Corresponds with GET /v1/stock/{part}/fit (the `GetFit` operationId).
+func (c *Client) GetFit(ctx context.Context, part PartCode, params *GetFitParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetFitRequest(c.Server, part, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// KeepStockWithBody Keep stock for a job
+//
+// So much is for that job and no other; 0 keeps nothing. No more than there is.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/stock/{part}/kept (the `KeepStock` operationId).
+func (c *Client) KeepStockWithBody(ctx context.Context, part PartCode, params *KeepStockParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewKeepStockRequestWithBody(c.Server, part, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// KeepStock Keep stock for a job
+//
+// So much is for that job and no other; 0 keeps nothing. No more than there is.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/stock/{part}/kept (the `KeepStock` operationId).
+func (c *Client) KeepStock(ctx context.Context, part PartCode, params *KeepStockParams, body KeepStockJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewKeepStockRequest(c.Server, part, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListStockMovements What has moved
+//
+// The latest first.
+//
+// Corresponds with GET /v1/stock/{part}/movements (the `ListStockMovements` operationId).
+func (c *Client) ListStockMovements(ctx context.Context, part PartCode, params *ListStockMovementsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListStockMovementsRequest(c.Server, part, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveStockWithBody Move stock
+//
+// Counted, adjusted, issued to a job, put back from one, returned to a supplier,
+// scrapped, or a kit built at the bench, with what was built in; deliveries come
+// by their order. What would leave less than nothing, or less than is kept for
+// jobs, is refused unless `knowing`; the answer then says so.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/stock/{part}/movements (the `MoveStock` operationId).
+func (c *Client) MoveStockWithBody(ctx context.Context, part PartCode, params *MoveStockParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveStockRequestWithBody(c.Server, part, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveStock Move stock
+//
+// Counted, adjusted, issued to a job, put back from one, returned to a supplier,
+// scrapped, or a kit built at the bench, with what was built in; deliveries come
+// by their order. What would leave less than nothing, or less than is kept for
+// jobs, is refused unless `knowing`; the answer then says so.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/stock/{part}/movements (the `MoveStock` operationId).
+func (c *Client) MoveStock(ctx context.Context, part PartCode, params *MoveStockParams, body MoveStockJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveStockRequest(c.Server, part, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListSubstitutes Substitutes
+//
+// Latest first.
+//
+// Corresponds with GET /v1/substitutes (the `ListSubstitutes` operationId).
+func (c *Client) ListSubstitutes(ctx context.Context, params *ListSubstitutesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListSubstitutesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSubstituteWithBody Take a part in place of another
+//
+// For one job, or for all that is wanted from a day on. Where the customer chose
+// what it stands in for, it waits for their yes; what cannot stand in is refused.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/substitutes (the `AddSubstitute` operationId).
+func (c *Client) AddSubstituteWithBody(ctx context.Context, params *AddSubstituteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSubstituteRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSubstitute Take a part in place of another
+//
+// For one job, or for all that is wanted from a day on. Where the customer chose
+// what it stands in for, it waits for their yes; what cannot stand in is refused.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/substitutes (the `AddSubstitute` operationId).
+func (c *Client) AddSubstitute(ctx context.Context, params *AddSubstituteParams, body AddSubstituteJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSubstituteRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetSubstitute One substitute
+//
+// With each difference.
+//
+// Corresponds with GET /v1/substitutes/{id} (the `GetSubstitute` operationId).
+func (c *Client) GetSubstitute(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetSubstituteRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AnswerSubstituteWithBody The answer of the customer
+//
+// Yes or no to one that waits.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/substitutes/{id}/answer (the `AnswerSubstitute` operationId).
+func (c *Client) AnswerSubstituteWithBody(ctx context.Context, id Id, params *AnswerSubstituteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAnswerSubstituteRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AnswerSubstitute The answer of the customer
+//
+// Yes or no to one that waits.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/substitutes/{id}/answer (the `AnswerSubstitute` operationId).
+func (c *Client) AnswerSubstitute(ctx context.Context, id Id, params *AnswerSubstituteParams, body AnswerSubstituteJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAnswerSubstituteRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EndSubstitute End a substitute
+//
+// What is wanted after today is the part itself again; one for a job ends at once.
+//
+// Corresponds with POST /v1/substitutes/{id}/end (the `EndSubstitute` operationId).
+func (c *Client) EndSubstitute(ctx context.Context, id Id, params *EndSubstituteParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEndSubstituteRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListToChase What to follow up today
 //
 // Open enquiries and issued quotes whose follow-up day has come, and issued
@@ -6690,6 +7669,59 @@ func (c *Client) ChangeVanWithBody(ctx context.Context, id Id, params *ChangeVan
 // Corresponds with PUT /v1/vans/{id} (the `ChangeVan` operationId).
 func (c *Client) ChangeVan(ctx context.Context, id Id, params *ChangeVanParams, body ChangeVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewChangeVanRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListWanted What is wanted
+//
+// What the jobs that are agreed or in the workshop want by day and stage, and
+// where each comes from: stock, what is due, or still to be ordered. At most
+// 5,000 lines; `more` says that there are others.
+//
+// Corresponds with GET /v1/wanted (the `ListWanted` operationId).
+func (c *Client) ListWanted(ctx context.Context, params *ListWantedParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListWantedRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetWantedCSV What is wanted as CSV
+//
+// RFC 4180, UTF-8; no prices.
+//
+// Corresponds with GET /v1/wanted.csv (the `GetWantedCSV` operationId).
+func (c *Client) GetWantedCSV(ctx context.Context, params *GetWantedCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetWantedCSVRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetWantedXLSX What is wanted as a workbook
+//
+// No prices.
+//
+// Corresponds with GET /v1/wanted.xlsx (the `GetWantedXLSX` operationId).
+func (c *Client) GetWantedXLSX(ctx context.Context, params *GetWantedXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetWantedXLSXRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -11942,6 +12974,664 @@ func NewGetContractRequest(server string) (*http.Request, error) {
 	return req, nil
 }
 
+// NewListOrdersRequest constructs an http.Request for the ListOrders method
+func NewListOrdersRequest(server string, params *ListOrdersParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.State != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "state", *params.State, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.SupplierCode != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "supplier_code", *params.SupplierCode, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddOrderRequest calls the generic AddOrder builder with application/json body
+func NewAddOrderRequest(server string, params *AddOrderParams, body AddOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddOrderRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddOrderRequestWithBody constructs an http.Request for the AddOrder method, with any body, and a specified content type
+func NewAddOrderRequestWithBody(server string, params *AddOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetOrderRequest constructs an http.Request for the GetOrder method
+func NewGetOrderRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeOrderRequest calls the generic ChangeOrder builder with application/json body
+func NewChangeOrderRequest(server string, id Id, params *ChangeOrderParams, body ChangeOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeOrderRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewChangeOrderRequestWithBody constructs an http.Request for the ChangeOrder method, with any body, and a specified content type
+func NewChangeOrderRequestWithBody(server string, id Id, params *ChangeOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewCancelOrderRequest constructs an http.Request for the CancelOrder method
+func NewCancelOrderRequest(server string, id Id, params *CancelOrderParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/cancel", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewCloseOrderRequest constructs an http.Request for the CloseOrder method
+func NewCloseOrderRequest(server string, id Id, params *CloseOrderParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/close", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewDeliverOrderRequest calls the generic DeliverOrder builder with application/json body
+func NewDeliverOrderRequest(server string, id Id, params *DeliverOrderParams, body DeliverOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewDeliverOrderRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewDeliverOrderRequestWithBody constructs an http.Request for the DeliverOrder method, with any body, and a specified content type
+func NewDeliverOrderRequestWithBody(server string, id Id, params *DeliverOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/deliveries", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewExpectOrderRequest calls the generic ExpectOrder builder with application/json body
+func NewExpectOrderRequest(server string, id Id, params *ExpectOrderParams, body ExpectOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewExpectOrderRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewExpectOrderRequestWithBody constructs an http.Request for the ExpectOrder method, with any body, and a specified content type
+func NewExpectOrderRequestWithBody(server string, id Id, params *ExpectOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/expected", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewListHitsRequest constructs an http.Request for the ListHits method
+func NewListHitsRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/hits", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetOrderCSVRequest constructs an http.Request for the GetOrderCSV method
+func NewGetOrderCSVRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/order.csv", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetOrderXLSXRequest constructs an http.Request for the GetOrderXLSX method
+func NewGetOrderXLSXRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/order.xlsx", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewPlaceOrderRequest calls the generic PlaceOrder builder with application/json body
+func NewPlaceOrderRequest(server string, id Id, params *PlaceOrderParams, body PlaceOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPlaceOrderRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewPlaceOrderRequestWithBody constructs an http.Request for the PlaceOrder method, with any body, and a specified content type
+func NewPlaceOrderRequestWithBody(server string, id Id, params *PlaceOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/place", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewGetOutlookRequest constructs an http.Request for the GetOutlook method
 func NewGetOutlookRequest(server string, params *GetOutlookParams) (*http.Request, error) {
 	var err error
@@ -12324,6 +14014,60 @@ func NewGetPricebookSchemaRequest(server string) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListProposalsRequest constructs an http.Request for the ListProposals method
+func NewListProposalsRequest(server string, params *ListProposalsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/proposals")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.OrderBy != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "order_by", *params.OrderBy, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
@@ -15159,6 +16903,706 @@ func NewGetSlotsFeedRequest(server string, params *GetSlotsFeedParams) (*http.Re
 	return req, nil
 }
 
+// NewListStockRequest constructs an http.Request for the ListStock method
+func NewListStockRequest(server string, params *ListStockParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetStockRequest constructs an http.Request for the GetStock method
+func NewGetStockRequest(server string, part PartCode) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "part", part, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewSetBinRequest calls the generic SetBin builder with application/json body
+func NewSetBinRequest(server string, part PartCode, params *SetBinParams, body SetBinJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewSetBinRequestWithBody(server, part, params, "application/json", bodyReader)
+}
+
+// NewSetBinRequestWithBody constructs an http.Request for the SetBin method, with any body, and a specified content type
+func NewSetBinRequestWithBody(server string, part PartCode, params *SetBinParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "part", part, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/%s/bin", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetFitRequest constructs an http.Request for the GetFit method
+func NewGetFitRequest(server string, part PartCode, params *GetFitParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "part", part, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/%s/fit", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "with", params.With, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.Job != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "job", *params.Job, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewKeepStockRequest calls the generic KeepStock builder with application/json body
+func NewKeepStockRequest(server string, part PartCode, params *KeepStockParams, body KeepStockJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewKeepStockRequestWithBody(server, part, params, "application/json", bodyReader)
+}
+
+// NewKeepStockRequestWithBody constructs an http.Request for the KeepStock method, with any body, and a specified content type
+func NewKeepStockRequestWithBody(server string, part PartCode, params *KeepStockParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "part", part, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/%s/kept", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewListStockMovementsRequest constructs an http.Request for the ListStockMovements method
+func NewListStockMovementsRequest(server string, part PartCode, params *ListStockMovementsParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "part", part, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/%s/movements", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewMoveStockRequest calls the generic MoveStock builder with application/json body
+func NewMoveStockRequest(server string, part PartCode, params *MoveStockParams, body MoveStockJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewMoveStockRequestWithBody(server, part, params, "application/json", bodyReader)
+}
+
+// NewMoveStockRequestWithBody constructs an http.Request for the MoveStock method, with any body, and a specified content type
+func NewMoveStockRequestWithBody(server string, part PartCode, params *MoveStockParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "part", part, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/%s/movements", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewListSubstitutesRequest constructs an http.Request for the ListSubstitutes method
+func NewListSubstitutesRequest(server string, params *ListSubstitutesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/substitutes")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddSubstituteRequest calls the generic AddSubstitute builder with application/json body
+func NewAddSubstituteRequest(server string, params *AddSubstituteParams, body AddSubstituteJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddSubstituteRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddSubstituteRequestWithBody constructs an http.Request for the AddSubstitute method, with any body, and a specified content type
+func NewAddSubstituteRequestWithBody(server string, params *AddSubstituteParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/substitutes")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetSubstituteRequest constructs an http.Request for the GetSubstitute method
+func NewGetSubstituteRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/substitutes/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAnswerSubstituteRequest calls the generic AnswerSubstitute builder with application/json body
+func NewAnswerSubstituteRequest(server string, id Id, params *AnswerSubstituteParams, body AnswerSubstituteJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAnswerSubstituteRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewAnswerSubstituteRequestWithBody constructs an http.Request for the AnswerSubstitute method, with any body, and a specified content type
+func NewAnswerSubstituteRequestWithBody(server string, id Id, params *AnswerSubstituteParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/substitutes/%s/answer", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewEndSubstituteRequest constructs an http.Request for the EndSubstitute method
+func NewEndSubstituteRequest(server string, id Id, params *EndSubstituteParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/substitutes/%s/end", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewListToChaseRequest constructs an http.Request for the ListToChase method
 func NewListToChaseRequest(server string, params *ListToChaseParams) (*http.Request, error) {
 	var err error
@@ -15445,6 +17889,204 @@ func NewChangeVanRequestWithBody(server string, id Id, params *ChangeVanParams, 
 
 		req.Header.Set("If-Match", headerParam0)
 
+	}
+
+	return req, nil
+}
+
+// NewListWantedRequest constructs an http.Request for the ListWanted method
+func NewListWantedRequest(server string, params *ListWantedParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/wanted")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Job != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "job", *params.Job, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetWantedCSVRequest constructs an http.Request for the GetWantedCSV method
+func NewGetWantedCSVRequest(server string, params *GetWantedCSVParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/wanted.csv")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Job != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "job", *params.Job, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetWantedXLSXRequest constructs an http.Request for the GetWantedXLSX method
+func NewGetWantedXLSXRequest(server string, params *GetWantedXLSXParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/wanted.xlsx")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Job != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "job", *params.Job, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil

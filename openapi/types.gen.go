@@ -625,6 +625,36 @@ func (e CustomerKind) Valid() bool {
 	}
 }
 
+// Defines values for DeliveryDifferenceWhat.
+const (
+	DeliveryDifferenceWhatCarriage      DeliveryDifferenceWhat = "carriage"
+	DeliveryDifferenceWhatLate          DeliveryDifferenceWhat = "late"
+	DeliveryDifferenceWhatPart          DeliveryDifferenceWhat = "part"
+	DeliveryDifferenceWhatPrice         DeliveryDifferenceWhat = "price"
+	DeliveryDifferenceWhatQuantity      DeliveryDifferenceWhat = "quantity"
+	DeliveryDifferenceWhatQuantityNoted DeliveryDifferenceWhat = "quantity noted"
+)
+
+// Valid indicates whether the value is a known member of the DeliveryDifferenceWhat enum.
+func (e DeliveryDifferenceWhat) Valid() bool {
+	switch e {
+	case DeliveryDifferenceWhatCarriage:
+		return true
+	case DeliveryDifferenceWhatLate:
+		return true
+	case DeliveryDifferenceWhatPart:
+		return true
+	case DeliveryDifferenceWhatPrice:
+		return true
+	case DeliveryDifferenceWhatQuantity:
+		return true
+	case DeliveryDifferenceWhatQuantityNoted:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DiscountRefusalCode.
 const (
 	DiscountRefusalCodeCostNotKnown  DiscountRefusalCode = "cost_not_known"
@@ -1051,6 +1081,33 @@ func (e NotReadyCode) Valid() bool {
 	case NotReadyCodePriceGap:
 		return true
 	case NotReadyCodeWaitsForForeman:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OrderState.
+const (
+	OrderStateCancelled     OrderState = "cancelled"
+	OrderStateClosed        OrderState = "closed"
+	OrderStateDraft         OrderState = "draft"
+	OrderStatePartDelivered OrderState = "part delivered"
+	OrderStatePlaced        OrderState = "placed"
+)
+
+// Valid indicates whether the value is a known member of the OrderState enum.
+func (e OrderState) Valid() bool {
+	switch e {
+	case OrderStateCancelled:
+		return true
+	case OrderStateClosed:
+		return true
+	case OrderStateDraft:
+		return true
+	case OrderStatePartDelivered:
+		return true
+	case OrderStatePlaced:
 		return true
 	default:
 		return false
@@ -1777,6 +1834,45 @@ func (e Standing) Valid() bool {
 	}
 }
 
+// Defines values for StockMovementKind.
+const (
+	StockMovementKindAdjusted  StockMovementKind = "adjusted"
+	StockMovementKindBuilt     StockMovementKind = "built"
+	StockMovementKindBuiltIn   StockMovementKind = "built in"
+	StockMovementKindCounted   StockMovementKind = "counted"
+	StockMovementKindDelivered StockMovementKind = "delivered"
+	StockMovementKindIssued    StockMovementKind = "issued"
+	StockMovementKindPutBack   StockMovementKind = "put back"
+	StockMovementKindReturned  StockMovementKind = "returned"
+	StockMovementKindScrapped  StockMovementKind = "scrapped"
+)
+
+// Valid indicates whether the value is a known member of the StockMovementKind enum.
+func (e StockMovementKind) Valid() bool {
+	switch e {
+	case StockMovementKindAdjusted:
+		return true
+	case StockMovementKindBuilt:
+		return true
+	case StockMovementKindBuiltIn:
+		return true
+	case StockMovementKindCounted:
+		return true
+	case StockMovementKindDelivered:
+		return true
+	case StockMovementKindIssued:
+		return true
+	case StockMovementKindPutBack:
+		return true
+	case StockMovementKindReturned:
+		return true
+	case StockMovementKindScrapped:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for StopsClears.
 const (
 	StopsClearsBooks    StopsClears = "books"
@@ -1795,6 +1891,51 @@ func (e StopsClears) Valid() bool {
 	case StopsClearsSales:
 		return true
 	case StopsClearsWorkshop:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SubstituteState.
+const (
+	SubstituteStateAgreed  SubstituteState = "agreed"
+	SubstituteStateEnded   SubstituteState = "ended"
+	SubstituteStateRefused SubstituteState = "refused"
+	SubstituteStateWaiting SubstituteState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the SubstituteState enum.
+func (e SubstituteState) Valid() bool {
+	switch e {
+	case SubstituteStateAgreed:
+		return true
+	case SubstituteStateEnded:
+		return true
+	case SubstituteStateRefused:
+		return true
+	case SubstituteStateWaiting:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SupplyKind.
+const (
+	SupplyKindKit         SupplyKind = "kit"
+	SupplyKindOutsideWork SupplyKind = "outside work"
+	SupplyKindPart        SupplyKind = "part"
+)
+
+// Valid indicates whether the value is a known member of the SupplyKind enum.
+func (e SupplyKind) Valid() bool {
+	switch e {
+	case SupplyKindKit:
+		return true
+	case SupplyKindOutsideWork:
+		return true
+	case SupplyKindPart:
 		return true
 	default:
 		return false
@@ -1846,6 +1987,45 @@ func (e Treatment) Valid() bool {
 	case TreatmentStandard:
 		return true
 	case TreatmentZero:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for UnlikeWhat.
+const (
+	UnlikeWhatCaution      UnlikeWhat = "caution"
+	UnlikeWhatCertificate  UnlikeWhat = "certificate"
+	UnlikeWhatDecimals     UnlikeWhat = "decimals"
+	UnlikeWhatFinish       UnlikeWhat = "finish"
+	UnlikeWhatLoad         UnlikeWhat = "load"
+	UnlikeWhatMass         UnlikeWhat = "mass"
+	UnlikeWhatProvision    UnlikeWhat = "provision"
+	UnlikeWhatSerialNumber UnlikeWhat = "serial number"
+	UnlikeWhatUnit         UnlikeWhat = "unit"
+)
+
+// Valid indicates whether the value is a known member of the UnlikeWhat enum.
+func (e UnlikeWhat) Valid() bool {
+	switch e {
+	case UnlikeWhatCaution:
+		return true
+	case UnlikeWhatCertificate:
+		return true
+	case UnlikeWhatDecimals:
+		return true
+	case UnlikeWhatFinish:
+		return true
+	case UnlikeWhatLoad:
+		return true
+	case UnlikeWhatMass:
+		return true
+	case UnlikeWhatProvision:
+		return true
+	case UnlikeWhatSerialNumber:
+		return true
+	case UnlikeWhatUnit:
 		return true
 	default:
 		return false
@@ -2609,6 +2789,15 @@ type Because struct {
 	Via []Code `json:"via,omitempty,omitzero"`
 }
 
+// Bin Two bins.
+type Bin struct {
+	// Least A decimal number, written as text so that no digit is lost.
+	Least Decimal `json:"least"`
+
+	// TopUp A decimal number, written as text so that no digit is lost.
+	TopUp Decimal `json:"top_up"`
+}
+
 // BoardBalance defines model for BoardBalance.
 type BoardBalance struct {
 	// Because What somebody wrote; empty once it was emptied.
@@ -2845,6 +3034,30 @@ type Bounds struct {
 	Most  int32 `json:"most"`
 }
 
+// BreakWorth What ordering up to the next break would do.
+type BreakWorth struct {
+	// From A decimal number, written as text so that no digit is lost.
+	From Decimal `json:"from"`
+
+	// Left A decimal number, written as text so that no digit is lost.
+	Left Decimal `json:"left"`
+
+	// More A decimal number, written as text so that no digit is lost.
+	More Decimal `json:"more"`
+
+	// Saving An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Saving Money `json:"saving"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price"`
+
+	// UsedOn A date in the workshop's time zone.
+	UsedOn Day `json:"used_on,omitempty,omitzero"`
+
+	// Worth It costs less than ordering what is wanted later once more.
+	Worth bool `json:"worth"`
+}
+
 // BrokenFormula defines model for BrokenFormula.
 type BrokenFormula struct {
 	// At Its place in the catalogue.
@@ -2867,6 +3080,15 @@ type BuiltFeature struct {
 
 	// Name A name for people.
 	Name Name `json:"name"`
+}
+
+// BuiltIn defines model for BuiltIn.
+type BuiltIn struct {
+	// Part A part, a kit or outside work of the catalogue.
+	Part PartCode `json:"part"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
 }
 
 // BuiltPaper A test that was passed, or a paper.
@@ -3792,6 +4014,60 @@ type Decline struct {
 	Because Line400 `json:"because,omitempty,omitzero"`
 }
 
+// DeliveredLine defines model for DeliveredLine.
+type DeliveredLine struct {
+	// Code A part, a kit or outside work of the catalogue.
+	Code        PartCode             `json:"code"`
+	Differences []DeliveryDifference `json:"differences"`
+
+	// Line Of the order.
+	Line int32 `json:"line"`
+
+	// Noted A decimal number, written as text so that no digit is lost.
+	Noted Decimal `json:"noted,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price,omitempty,omitzero"`
+}
+
+// Delivery defines model for Delivery.
+type Delivery struct {
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Carriage An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Carriage    Money                `json:"carriage,omitempty,omitzero"`
+	Differences []DeliveryDifference `json:"differences"`
+	Lines       []DeliveredLine      `json:"lines"`
+
+	// Note One line for people.
+	Note Line100 `json:"note,omitempty,omitzero"`
+
+	// Number Of the order, from 1.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+}
+
+// DeliveryDifference The two sides of a price are for owner and books.
+type DeliveryDifference struct {
+	// Came A name for people.
+	Came Name `json:"came,omitempty,omitzero"`
+
+	// Ordered A name for people.
+	Ordered Name `json:"ordered,omitempty,omitzero"`
+
+	// What What is otherwise than ordered.
+	What DeliveryDifferenceWhat `json:"what"`
+}
+
+// DeliveryDifferenceWhat What is otherwise than ordered.
+type DeliveryDifferenceWhat string
+
 // Difference defines model for Difference.
 type Difference struct {
 	// After One or more sentences for people.
@@ -4034,6 +4310,15 @@ type EvidenceDue struct {
 
 // EvidenceDueDue What it must be there before.
 type EvidenceDueDue string
+
+// ExpectedLine defines model for ExpectedLine.
+type ExpectedLine struct {
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on"`
+
+	// Line Of the order, from 1.
+	Line int32 `json:"line"`
+}
 
 // ExpectedVan defines model for ExpectedVan.
 type ExpectedVan struct {
@@ -4351,6 +4636,25 @@ type FinishChoice struct {
 	Finish Code `json:"finish"`
 }
 
+// Fit defines model for Fit.
+type Fit struct {
+	// MassMoreKg A decimal number, written as text so that no digit is lost.
+	MassMoreKg Decimal `json:"mass_more_kg"`
+
+	// Part A part, a kit or outside work of the catalogue.
+	Part PartCode `json:"part"`
+
+	// Shows The customer chose what it stands in for.
+	Shows bool `json:"shows"`
+
+	// Stops It cannot stand in.
+	Stops  bool     `json:"stops"`
+	Unlike []Unlike `json:"unlike"`
+
+	// With A part, a kit or outside work of the catalogue.
+	With PartCode `json:"with"`
+}
+
 // FittedItem A feature the van has before any work, and what is done with it.
 type FittedItem struct {
 	// Action Absent says that this van does not have what its base van usually comes with.
@@ -4465,6 +4769,15 @@ type HealthStatus string
 // HeldEditions The editions that held prices are really from, other than `edition`. A
 // revision that is held may itself hold prices of one before it.
 type HeldEditions = []Code
+
+// Hits defines model for Hits.
+type Hits struct {
+	// Hits In the order of their days.
+	Hits []LateWant `json:"hits"`
+
+	// Order An id the server gave.
+	Order Id `json:"order"`
+}
 
 // HoldCode What kind of reason it is, in the workshop's own words.
 type HoldCode = string
@@ -4850,6 +5163,67 @@ type KeyHook = string
 // Kilograms A mass from a weighbridge ticket or a plate, in kg.
 type Kilograms = string
 
+// KitToMake defines model for KitToMake.
+type KitToMake struct {
+	// Code A part, a kit or outside work of the catalogue.
+	Code PartCode   `json:"code"`
+	For  []OrderFor `json:"for"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// StartBy A date in the workshop's time zone.
+	StartBy Day `json:"start_by"`
+
+	// TooLate The day to begin has passed.
+	TooLate bool `json:"too_late"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day `json:"wanted_on"`
+}
+
+// LateWant defines model for LateWant.
+type LateWant struct {
+	// Code A part, a kit or outside work of the catalogue.
+	Code PartCode `json:"code"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// JobNumber Of the job.
+	JobNumber int32 `json:"job_number"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Order An id the server gave.
+	Order Id `json:"order,omitempty,omitzero"`
+
+	// OrderBy A date in the workshop's time zone.
+	OrderBy Day `json:"order_by,omitempty,omitzero"`
+
+	// OrderNumber Of the order it comes with.
+	OrderNumber int32 `json:"order_number,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// There A date in the workshop's time zone.
+	There Day `json:"there"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day `json:"wanted_on"`
+}
+
 // Letterhead The workshop as it signs.
 type Letterhead struct {
 	// Bank Where to pay, as it is printed.
@@ -5047,6 +5421,16 @@ type MovedFeature struct {
 	Was  int32 `json:"was"`
 }
 
+// MovedStock defines model for MovedStock.
+type MovedStock struct {
+	// BelowNothing Less than nothing is on hand.
+	BelowNothing bool `json:"below_nothing"`
+
+	// KeptShort Less is on hand than is kept for jobs.
+	KeptShort bool  `json:"kept_short"`
+	Stock     Stock `json:"stock"`
+}
+
 // Name A name for people.
 type Name = string
 
@@ -5126,6 +5510,37 @@ type NewClearance struct {
 // NewClearanceHow defines model for NewClearance.How.
 type NewClearanceHow string
 
+// NewDeliveredLine defines model for NewDeliveredLine.
+type NewDeliveredLine struct {
+	// Code A part, a kit or outside work of the catalogue.
+	Code PartCode `json:"code,omitempty,omitzero"`
+
+	// Line Of the order, from 1.
+	Line int32 `json:"line"`
+
+	// Noted A decimal number, written as text so that no digit is lost.
+	Noted Decimal `json:"noted,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price,omitempty,omitzero"`
+}
+
+// NewDelivery defines model for NewDelivery.
+type NewDelivery struct {
+	// Carriage An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Carriage Money              `json:"carriage,omitempty,omitzero"`
+	Lines    []NewDeliveredLine `json:"lines"`
+
+	// Note One line for people.
+	Note Line100 `json:"note,omitempty,omitzero"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+}
+
 // NewExpected defines model for NewExpected.
 type NewExpected struct {
 	// Because One line for people.
@@ -5180,6 +5595,28 @@ type NewHoursEntry struct {
 
 	// Trade A code of the workshop's catalogue or price-book.
 	Trade Code `json:"trade"`
+}
+
+// NewKept defines model for NewKept.
+type NewKept struct {
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+}
+
+// NewOrder defines model for NewOrder.
+type NewOrder struct {
+	// FromProposal With what is proposed, in place of lines.
+	FromProposal bool               `json:"from_proposal,omitempty,omitzero"`
+	Lines        []OrderLineContent `json:"lines,omitempty,omitzero"`
+
+	// OrderBy A date in the workshop's time zone.
+	OrderBy Day `json:"order_by,omitempty,omitzero"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
 }
 
 // NewPaper defines model for NewPaper.
@@ -5325,6 +5762,48 @@ type NewSnag struct {
 
 	// Stage A code of the workshop's catalogue or price-book.
 	Stage Code `json:"stage,omitempty,omitzero"`
+}
+
+// NewStockMovement defines model for NewStockMovement.
+type NewStockMovement struct {
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Kind What happened.
+	Kind StockMovementKind `json:"kind"`
+
+	// Knowing Although it leaves less than nothing, or less than is kept.
+	Knowing bool `json:"knowing,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+
+	// Uses Of a kit that was built: what was built in, where its recipe depends on the van.
+	Uses []BuiltIn `json:"uses,omitempty,omitzero"`
+}
+
+// NewSubstitute For a job, or from a day on.
+type NewSubstitute struct {
+	// From A date in the workshop's time zone.
+	From Day `json:"from,omitempty,omitzero"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Part A part, a kit or outside work of the catalogue.
+	Part PartCode `json:"part"`
+
+	// Shows It shows, so that the customer is to be asked.
+	Shows bool `json:"shows,omitempty,omitzero"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until,omitempty,omitzero"`
+
+	// With A part, a kit or outside work of the catalogue.
+	With PartCode `json:"with"`
 }
 
 // NewTest defines model for NewTest.
@@ -5569,6 +6048,33 @@ type OpenFinish struct {
 	Name Name `json:"name"`
 }
 
+// OpenWant defines model for OpenWant.
+type OpenWant struct {
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day,omitempty,omitzero"`
+
+	// Finish A code of the workshop's catalogue or price-book.
+	Finish Code `json:"finish"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// JobNumber Of the job.
+	JobNumber int32 `json:"job_number"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
+	Unit Unit `json:"unit"`
+}
+
 // Option The standing of one feature.
 type Option struct {
 	// Feature A code of the workshop's catalogue or price-book.
@@ -5591,6 +6097,220 @@ type Option struct {
 
 	// WhyMost Choices and rules that together make it so.
 	WhyMost Reason `json:"why_most,omitempty,omitzero"`
+}
+
+// Order Money is without VAT, for owner and books.
+type Order struct {
+	// Carriage An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Carriage Money `json:"carriage,omitempty,omitzero"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt  Instant    `json:"created_at"`
+	Deliveries []Delivery `json:"deliveries"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on,omitempty,omitzero"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition,omitempty,omitzero"`
+
+	// EndedOn A date in the workshop's time zone.
+	EndedOn Day `json:"ended_on,omitempty,omitzero"`
+
+	// Goods An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Goods Money `json:"goods,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id    Id          `json:"id"`
+	Lines []OrderLine `json:"lines"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// PlacedOn A date in the workshop's time zone.
+	PlacedOn Day `json:"placed_on,omitempty,omitzero"`
+
+	// State Where an order is.
+	State OrderState `json:"state"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// OrderContent defines model for OrderContent.
+type OrderContent struct {
+	Lines []OrderLineContent `json:"lines"`
+}
+
+// OrderFor defines model for OrderFor.
+type OrderFor struct {
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// JobNumber Of the job.
+	JobNumber int32 `json:"job_number,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day `json:"wanted_on"`
+}
+
+// OrderForContent defines model for OrderForContent.
+type OrderForContent struct {
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day `json:"wanted_on"`
+}
+
+// OrderLine defines model for OrderLine.
+type OrderLine struct {
+	// Agreed At a price by word.
+	Agreed bool `json:"agreed"`
+
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount,omitempty,omitzero"`
+
+	// Certificate A name for people.
+	Certificate Name `json:"certificate,omitempty,omitzero"`
+
+	// Code A part, a kit or outside work of the catalogue.
+	Code PartCode `json:"code"`
+
+	// Delivered A decimal number, written as text so that no digit is lost.
+	Delivered Decimal `json:"delivered"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day        `json:"due_on,omitempty,omitzero"`
+	For   []OrderFor `json:"for"`
+
+	// InPlaceOf A part, a kit or outside work of the catalogue.
+	InPlaceOf PartCode `json:"in_place_of,omitempty,omitzero"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Kind What is wanted or ordered.
+	Kind SupplyKind `json:"kind"`
+
+	// Late It comes after the day it is wanted on.
+	Late bool `json:"late"`
+
+	// Left A decimal number, written as text so that no digit is lost.
+	Left Decimal `json:"left"`
+
+	// Line From 1.
+	Line int32 `json:"line"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// SupplierPart One line for people.
+	SupplierPart Line100 `json:"supplier_part,omitempty,omitzero"`
+
+	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
+	Unit Unit `json:"unit"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price,omitempty,omitzero"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day `json:"wanted_on"`
+}
+
+// OrderLineContent defines model for OrderLineContent.
+type OrderLineContent struct {
+	// AgreedPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	AgreedPrice Money `json:"agreed_price,omitempty,omitzero"`
+
+	// Code A part, a kit or outside work of the catalogue.
+	Code PartCode          `json:"code"`
+	For  []OrderForContent `json:"for,omitempty,omitzero"`
+
+	// InPlaceOf A part, a kit or outside work of the catalogue.
+	InPlaceOf PartCode `json:"in_place_of,omitempty,omitzero"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Kind What is wanted or ordered.
+	Kind SupplyKind `json:"kind"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day `json:"wanted_on"`
+}
+
+// OrderState Where an order is.
+type OrderState string
+
+// OrderSummary defines model for OrderSummary.
+type OrderSummary struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on,omitempty,omitzero"`
+
+	// Edition A code of the workshop's catalogue or price-book.
+	Edition Code `json:"edition,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// PlacedOn A date in the workshop's time zone.
+	PlacedOn Day `json:"placed_on,omitempty,omitzero"`
+
+	// State Where an order is.
+	State OrderState `json:"state"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// Orders defines model for Orders.
+type Orders struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next   Cursor         `json:"next,omitempty,omitzero"`
+	Orders []OrderSummary `json:"orders"`
 }
 
 // Outlook What stops one van.
@@ -5744,6 +6464,9 @@ type PartChange struct {
 // PartChangeKind defines model for PartChange.Kind.
 type PartChangeKind string
 
+// PartCode A part, a kit or outside work of the catalogue.
+type PartCode = string
+
 // PartUsed defines model for PartUsed.
 type PartUsed struct {
 	// Because What somebody wrote; empty once it was emptied.
@@ -5873,6 +6596,12 @@ type PersonChange struct {
 
 // PlaceCode A code of a place, in small letters.
 type PlaceCode = string
+
+// PlaceOrder defines model for PlaceOrder.
+type PlaceOrder struct {
+	// Knowing Although it is less than the supplier takes at once.
+	Knowing bool `json:"knowing,omitempty,omitzero"`
+}
 
 // PlacedHold defines model for PlacedHold.
 type PlacedHold struct {
@@ -6171,6 +6900,61 @@ type ProofFinding struct {
 // ProofFindingGrade A fault stops publishing, a warning until it is acknowledged.
 type ProofFindingGrade string
 
+// Proposal One order that could be made. Money is without VAT, for owner and books.
+type Proposal struct {
+	// BelowLeast An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	BelowLeast Money `json:"below_least,omitempty,omitzero"`
+
+	// Carriage An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Carriage Money `json:"carriage,omitempty,omitzero"`
+
+	// FreeCarriageMore An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	FreeCarriageMore Money `json:"free_carriage_more,omitempty,omitzero"`
+
+	// Goods An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Goods Money `json:"goods,omitempty,omitzero"`
+
+	// Later An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Later Money          `json:"later,omitempty,omitzero"`
+	Lines []ProposedLine `json:"lines"`
+
+	// OrderBy A date in the workshop's time zone.
+	OrderBy Day `json:"order_by"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name"`
+
+	// TooLate Something of it should have been ordered already.
+	TooLate bool `json:"too_late"`
+
+	// Total An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Total Money `json:"total,omitempty,omitzero"`
+}
+
+// Proposals defines model for Proposals.
+type Proposals struct {
+	// Late Wants that what is due will meet after their day.
+	Late []LateWant `json:"late"`
+
+	// Make Kits to make at the bench.
+	Make []KitToMake `json:"make"`
+
+	// OrderBy A date in the workshop's time zone.
+	OrderBy Day `json:"order_by"`
+
+	// Orders What is latest first.
+	Orders []Proposal `json:"orders"`
+
+	// Today A date in the workshop's time zone.
+	Today Day `json:"today"`
+
+	// Unsourced Wanted, and nobody holds a price for it today.
+	Unsourced []ProposedLine `json:"unsourced"`
+}
+
 // ProposedHolidays defines model for ProposedHolidays.
 type ProposedHolidays struct {
 	Holidays []Closed `json:"holidays"`
@@ -6181,6 +6965,66 @@ type ProposedHolidays struct {
 	// Says Where they are from, or why there are none.
 	Says string `json:"says"`
 	Year int32  `json:"year"`
+}
+
+// ProposedLine defines model for ProposedLine.
+type ProposedLine struct {
+	// Alternatives Where it is too late: who could have it here when.
+	Alternatives []SupplyAlternative `json:"alternatives"`
+
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount,omitempty,omitzero"`
+
+	// Break What ordering up to the next break would do.
+	Break BreakWorth `json:"break,omitempty,omitzero"`
+
+	// Certificate A name for people.
+	Certificate Name `json:"certificate,omitempty,omitzero"`
+
+	// Code A part, a kit or outside work of the catalogue.
+	Code PartCode `json:"code"`
+
+	// For Whom it is for.
+	For []OrderFor `json:"for"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Kind What is wanted or ordered.
+	Kind SupplyKind `json:"kind"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// OrderBy A date in the workshop's time zone.
+	OrderBy Day `json:"order_by"`
+
+	// Pack A decimal number, written as text so that no digit is lost.
+	Pack Decimal `json:"pack,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// SupplierPart One line for people.
+	SupplierPart Line100 `json:"supplier_part,omitempty,omitzero"`
+
+	// TooLate The day to order it by has passed.
+	TooLate bool `json:"too_late"`
+
+	// TopUp Its bin is low.
+	TopUp bool `json:"top_up"`
+
+	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
+	Unit Unit `json:"unit"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price,omitempty,omitzero"`
+
+	// Wanted A decimal number, written as text so that no digit is lost.
+	Wanted Decimal `json:"wanted"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day `json:"wanted_on"`
 }
 
 // PutAside defines model for PutAside.
@@ -7796,6 +8640,99 @@ type Stay struct {
 	Until Day `json:"until"`
 }
 
+// Stock defines model for Stock.
+type Stock struct {
+	// Bin Two bins.
+	Bin Bin `json:"bin,omitempty,omitzero"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// Kept For jobs.
+	Kept []StockKept `json:"kept"`
+
+	// Name A name for people.
+	Name Name `json:"name,omitempty,omitzero"`
+
+	// OnHand A decimal number, written as text so that no digit is lost.
+	OnHand Decimal `json:"on_hand"`
+
+	// Part A part, a kit or outside work of the catalogue.
+	Part PartCode `json:"part"`
+
+	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
+	Unit Unit `json:"unit,omitempty,omitzero"`
+
+	// Version Goes up with every movement.
+	Version int64 `json:"version"`
+}
+
+// StockKept defines model for StockKept.
+type StockKept struct {
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+}
+
+// StockList defines model for StockList.
+type StockList struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next  Cursor  `json:"next,omitempty,omitzero"`
+	Stock []Stock `json:"stock"`
+}
+
+// StockMovement defines model for StockMovement.
+type StockMovement struct {
+	// At A moment, in UTC.
+	At Instant `json:"at"`
+
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Change A decimal number, written as text so that no digit is lost.
+	Change Decimal `json:"change"`
+
+	// Delivery Of the order.
+	Delivery int32 `json:"delivery,omitempty,omitzero"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Kind What happened.
+	Kind StockMovementKind `json:"kind"`
+
+	// Kit A part, a kit or outside work of the catalogue.
+	Kit PartCode `json:"kit,omitempty,omitzero"`
+
+	// Knowing It left less than nothing, or less than was kept, and somebody knew.
+	Knowing bool `json:"knowing"`
+
+	// Number Of the part, from 1.
+	Number int64 `json:"number"`
+
+	// OnHand A decimal number, written as text so that no digit is lost.
+	OnHand Decimal `json:"on_hand"`
+
+	// Order An id the server gave.
+	Order Id `json:"order,omitempty,omitzero"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage,omitempty,omitzero"`
+}
+
+// StockMovementKind What happened.
+type StockMovementKind string
+
+// StockMovements defines model for StockMovements.
+type StockMovements struct {
+	Movements []StockMovement `json:"movements"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
+}
+
 // Stops Something that stands in the way.
 type Stops struct {
 	// About A stage, hold, paper or entry.
@@ -7817,6 +8754,65 @@ type Stops struct {
 // StopsClears defines model for Stops.Clears.
 type StopsClears string
 
+// Substitute defines model for Substitute.
+type Substitute struct {
+	// AgreedOn A date in the workshop's time zone.
+	AgreedOn Day `json:"agreed_on,omitempty,omitzero"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// From A date in the workshop's time zone.
+	From Day `json:"from,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Part A part, a kit or outside work of the catalogue.
+	Part PartCode `json:"part"`
+
+	// Shows The customer chose what it stands in for.
+	Shows bool `json:"shows"`
+
+	// State Waiting for the customer, agreed, refused, or over.
+	State  SubstituteState `json:"state"`
+	Unlike []Unlike        `json:"unlike,omitempty,omitzero"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+
+	// With A part, a kit or outside work of the catalogue.
+	With PartCode `json:"with"`
+}
+
+// SubstituteAnswer defines model for SubstituteAnswer.
+type SubstituteAnswer struct {
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Yes The customer says yes.
+	Yes bool `json:"yes"`
+}
+
+// SubstituteState Waiting for the customer, agreed, refused, or over.
+type SubstituteState string
+
+// Substitutes defines model for Substitutes.
+type Substitutes struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next        Cursor       `json:"next,omitempty,omitzero"`
+	Substitutes []Substitute `json:"substitutes"`
+}
+
 // SumWithVAT Money with its VAT; below nothing it is a credit.
 type SumWithVAT struct {
 	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
@@ -7828,6 +8824,39 @@ type SumWithVAT struct {
 	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Vat Money `json:"vat"`
 }
+
+// SupplyAlternative defines model for SupplyAlternative.
+type SupplyAlternative struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount,omitempty,omitzero"`
+
+	// Dearer An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Dearer Money `json:"dearer,omitempty,omitzero"`
+
+	// InTime On the day it is wanted at the latest.
+	InTime bool `json:"in_time"`
+
+	// LeadDays Working days.
+	LeadDays int32 `json:"lead_days"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name"`
+
+	// There A date in the workshop's time zone.
+	There Day `json:"there"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price,omitempty,omitzero"`
+}
+
+// SupplyKind What is wanted or ordered.
+type SupplyKind string
 
 // Telephone A telephone number as people write it.
 type Telephone = string
@@ -7961,6 +8990,24 @@ type TreatmentChange struct {
 
 // Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
 type Unit = string
+
+// Unlike defines model for Unlike.
+type Unlike struct {
+	// Is A name for people.
+	Is Name `json:"is"`
+
+	// Stops With that it cannot stand in.
+	Stops bool `json:"stops"`
+
+	// Was A name for people.
+	Was Name `json:"was"`
+
+	// What What is not alike.
+	What UnlikeWhat `json:"what"`
+}
+
+// UnlikeWhat What is not alike.
+type UnlikeWhat string
 
 // Unsettled Something that leaving every open option off would break.
 type Unsettled struct {
@@ -8479,6 +9526,81 @@ type Variations struct {
 
 // Version Goes up by one with every change; in quotes it is the ETag.
 type Version = int64
+
+// Wanted defines model for Wanted.
+type Wanted struct {
+	// Lines By day, job and stage.
+	Lines []WantedLine `json:"lines"`
+
+	// More There are lines after these.
+	More bool `json:"more"`
+
+	// OneOffs Additions, which the catalogue does not know the parts of.
+	OneOffs []WantedLine `json:"one_offs"`
+
+	// Open Finishes still to choose.
+	Open []OpenWant `json:"open"`
+
+	// Today A date in the workshop's time zone.
+	Today Day `json:"today"`
+
+	// ToppedUp Taken from bins, not netted.
+	ToppedUp []WantedLine `json:"topped_up"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
+
+	// WithoutSlot Jobs that wait for a slot, so that their wants have no day.
+	WithoutSlot []Id `json:"without_slot"`
+}
+
+// WantedLine defines model for WantedLine.
+type WantedLine struct {
+	// Code A part, a kit or outside work of the catalogue.
+	Code PartCode `json:"code"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day,omitempty,omitzero"`
+
+	// FromDue A decimal number, written as text so that no digit is lost.
+	FromDue Decimal `json:"from_due"`
+
+	// FromStock A decimal number, written as text so that no digit is lost.
+	FromStock Decimal `json:"from_stock"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// JobNumber Of the job.
+	JobNumber int32 `json:"job_number"`
+
+	// Kind What is wanted or ordered.
+	Kind SupplyKind `json:"kind"`
+
+	// Late What of it comes after its day.
+	Late []LateWant `json:"late"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// ToOrder A decimal number, written as text so that no digit is lost.
+	ToOrder Decimal `json:"to_order"`
+
+	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
+	Unit Unit `json:"unit"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until,omitempty,omitzero"`
+
+	// Via The kits it goes into, outermost first.
+	Via []PartCode `json:"via"`
+}
 
 // WarningKey Names a finding of a proof: its code, its place in the catalogue, and the
 // base vans where it is not so on all. A warning that comes to mean more
@@ -9509,6 +10631,102 @@ type AcceptOfferedParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// ListOrdersParams defines parameters for ListOrders.
+type ListOrdersParams struct {
+	// State Only these.
+	State *OrderState `form:"state,omitempty" json:"state,omitempty"`
+
+	// SupplierCode Only to this supplier.
+	SupplierCode *Code `form:"supplier_code,omitempty" json:"supplier_code,omitempty"`
+
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// AddOrderParams defines parameters for AddOrder.
+type AddOrderParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeOrderParams defines parameters for ChangeOrder.
+type ChangeOrderParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// CancelOrderParams defines parameters for CancelOrder.
+type CancelOrderParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// CloseOrderParams defines parameters for CloseOrder.
+type CloseOrderParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// DeliverOrderParams defines parameters for DeliverOrder.
+type DeliverOrderParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ExpectOrderParams defines parameters for ExpectOrder.
+type ExpectOrderParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// PlaceOrderParams defines parameters for PlaceOrder.
+type PlaceOrderParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // GetOutlookParams defines parameters for GetOutlook.
 type GetOutlookParams struct {
 	// Days How many working days after today.
@@ -9542,6 +10760,12 @@ type PersonLeavesParams struct {
 
 	// IfMatch The ETag the thing had when it was read.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListProposalsParams defines parameters for ListProposals.
+type ListProposalsParams struct {
+	// OrderBy What has to be ordered by this day; five working days on if it is not said.
+	OrderBy *Day `form:"order_by,omitempty" json:"order_by,omitempty"`
 }
 
 // ListQuotesParams defines parameters for ListQuotes.
@@ -9867,6 +11091,108 @@ type GetSlotsFeedParams struct {
 	Until *Day `form:"until,omitempty" json:"until,omitempty"`
 }
 
+// ListStockParams defines parameters for ListStock.
+type ListStockParams struct {
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// SetBinParams defines parameters for SetBin.
+type SetBinParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetFitParams defines parameters for GetFit.
+type GetFitParams struct {
+	// With What would stand in.
+	With PartCode `form:"with" json:"with"`
+
+	// Job Held against what this job has left to carry.
+	Job *Id `form:"job,omitempty" json:"job,omitempty"`
+}
+
+// KeepStockParams defines parameters for KeepStock.
+type KeepStockParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListStockMovementsParams defines parameters for ListStockMovements.
+type ListStockMovementsParams struct {
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// MoveStockParams defines parameters for MoveStock.
+type MoveStockParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListSubstitutesParams defines parameters for ListSubstitutes.
+type ListSubstitutesParams struct {
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// AddSubstituteParams defines parameters for AddSubstitute.
+type AddSubstituteParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// AnswerSubstituteParams defines parameters for AnswerSubstitute.
+type AnswerSubstituteParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// EndSubstituteParams defines parameters for EndSubstitute.
+type EndSubstituteParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ListToChaseParams defines parameters for ListToChase.
 type ListToChaseParams struct {
 	// Day Left out, today where the workshop is.
@@ -9902,6 +11228,33 @@ type AddVanParams struct {
 type ChangeVanParams struct {
 	// IfMatch The ETag the thing had when it was read.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListWantedParams defines parameters for ListWanted.
+type ListWantedParams struct {
+	// Until The last day of which wants are told; two weeks on if it is not said.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// Job Only of this job.
+	Job *Id `form:"job,omitempty" json:"job,omitempty"`
+}
+
+// GetWantedCSVParams defines parameters for GetWantedCSV.
+type GetWantedCSVParams struct {
+	// Until The last day of which wants are told; two weeks on if it is not said.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// Job Only of this job.
+	Job *Id `form:"job,omitempty" json:"job,omitempty"`
+}
+
+// GetWantedXLSXParams defines parameters for GetWantedXLSX.
+type GetWantedXLSXParams struct {
+	// Until The last day of which wants are told; two weeks on if it is not said.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// Job Only of this job.
+	Job *Id `form:"job,omitempty" json:"job,omitempty"`
 }
 
 // ChangeWorkshopParams defines parameters for ChangeWorkshop.
@@ -10045,6 +11398,21 @@ type RecordWeighingJSONRequestBody = NewWeighing
 // AcceptOfferedJSONRequestBody defines body for AcceptOffered for application/json ContentType.
 type AcceptOfferedJSONRequestBody = OfferedYes
 
+// AddOrderJSONRequestBody defines body for AddOrder for application/json ContentType.
+type AddOrderJSONRequestBody = NewOrder
+
+// ChangeOrderJSONRequestBody defines body for ChangeOrder for application/json ContentType.
+type ChangeOrderJSONRequestBody = OrderContent
+
+// DeliverOrderJSONRequestBody defines body for DeliverOrder for application/json ContentType.
+type DeliverOrderJSONRequestBody = NewDelivery
+
+// ExpectOrderJSONRequestBody defines body for ExpectOrder for application/json ContentType.
+type ExpectOrderJSONRequestBody = ExpectedLine
+
+// PlaceOrderJSONRequestBody defines body for PlaceOrder for application/json ContentType.
+type PlaceOrderJSONRequestBody = PlaceOrder
+
 // AddPersonJSONRequestBody defines body for AddPerson for application/json ContentType.
 type AddPersonJSONRequestBody = NewPerson
 
@@ -10119,6 +11487,21 @@ type AddSignatoryJSONRequestBody = NewSignatory
 
 // ChangeSignatoryJSONRequestBody defines body for ChangeSignatory for application/json ContentType.
 type ChangeSignatoryJSONRequestBody = SignatoryContent
+
+// SetBinJSONRequestBody defines body for SetBin for application/json ContentType.
+type SetBinJSONRequestBody = Bin
+
+// KeepStockJSONRequestBody defines body for KeepStock for application/json ContentType.
+type KeepStockJSONRequestBody = NewKept
+
+// MoveStockJSONRequestBody defines body for MoveStock for application/json ContentType.
+type MoveStockJSONRequestBody = NewStockMovement
+
+// AddSubstituteJSONRequestBody defines body for AddSubstitute for application/json ContentType.
+type AddSubstituteJSONRequestBody = NewSubstitute
+
+// AnswerSubstituteJSONRequestBody defines body for AnswerSubstitute for application/json ContentType.
+type AnswerSubstituteJSONRequestBody = SubstituteAnswer
 
 // AddVanJSONRequestBody defines body for AddVan for application/json ContentType.
 type AddVanJSONRequestBody = KeptVanContent

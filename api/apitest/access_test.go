@@ -294,7 +294,7 @@ func (k things) fill(t *testing.T, template string) string {
 	if collection, _, ok := strings.Cut(template, "/{id}"); ok {
 		path = strings.Replace(path, "{id}", k[collection], 1)
 	}
-	path = strings.NewReplacer("{revision}", "1", "{number}", "1", "{code}", "2026-10", "{place}", "1").Replace(path)
+	path = strings.NewReplacer("{revision}", "1", "{number}", "1", "{code}", "2026-10", "{place}", "1", "{part}", "hob_2").Replace(path)
 	if strings.Contains(path, "{") {
 		t.Fatalf("%s has a parameter this test does not know", template)
 	}

@@ -75,14 +75,14 @@ func PickListCSV(w io.Writer, c JobCard) error {
 func PickListXLSX(w io.Writer, c JobCard) (err error) {
 	f := excelize.NewFile()
 	defer func() { err = errors.Join(err, f.Close()) }()
-	book := workbook{f: f, sheet: c.BuildSheet}
+	book := workbook{f: f, sheet: c.BuildSheet, heading: c.heading(), subject: c.subject()}
 	if err := book.styles(); err != nil {
 		return err
 	}
 	if err := book.add(0, "Pick list", func(g *grid) error { return book.picks(g, c.picks()) }); err != nil {
 		return fmt.Errorf("paper: pick list: %w", err)
 	}
-	return book.write(w, "Pick list")
+	return book.finish(w, "Pick list", c.Day)
 }
 
 func (k *workbook) picks(g *grid, list []pickLine) error {

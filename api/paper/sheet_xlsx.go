@@ -30,7 +30,7 @@ const (
 func SheetXLSX(w io.Writer, b BuildSheet) (err error) {
 	f := excelize.NewFile()
 	defer func() { err = errors.Join(err, f.Close()) }()
-	book := workbook{f: f, sheet: b}
+	book := workbook{f: f, sheet: b, heading: b.heading(), subject: b.subject()}
 	if err := book.styles(); err != nil {
 		return err
 	}
@@ -49,17 +49,16 @@ func SheetXLSX(w io.Writer, b BuildSheet) (err error) {
 			return fmt.Errorf("paper: sheet %q: %w", s.name, err)
 		}
 	}
-	return book.write(w, "Build sheet")
+	return book.finish(w, "Build sheet", b.Day)
 }
 
-// write gives the finished workbook.
-func (k *workbook) write(w io.Writer, subject string) error {
-	day := k.sheet.Day
+// finish writes the whole workbook; day is the one it is of, "" for none.
+func (k *workbook) finish(w io.Writer, about, day string) error {
 	if day == "" {
 		day = "2000-01-01"
 	}
 	err := k.f.SetDocProps(&excelize.DocProperties{
-		Title: k.sheet.heading(), Subject: subject, Creator: "Wainscot", LastModifiedBy: "Wainscot",
+		Title: k.heading, Subject: about, Creator: "Wainscot", LastModifiedBy: "Wainscot",
 		Created: day + "T00:00:00Z", Modified: day + "T00:00:00Z", Language: "en-GB",
 	})
 	if err != nil {
@@ -95,6 +94,8 @@ func ordered(w io.Writer, archive []byte) error {
 type workbook struct {
 	f     *excelize.File
 	sheet BuildSheet
+	// Above the head of every sheet.
+	heading, subject string
 	// Styles by what they are for.
 	title, head, text, wrapped, strong, strongNumber, quantity, hour int
 }
@@ -194,7 +195,7 @@ func (g *grid) start(widths []float64, head []string) error {
 			return err
 		}
 	}
-	for _, c := range []excelize.Cell{g.styled(g.book.title, g.book.sheet.heading()), g.styled(g.book.text, g.book.sheet.subject())} {
+	for _, c := range []excelize.Cell{g.styled(g.book.title, g.book.heading), g.styled(g.book.text, g.book.subject)} {
 		if err := g.add(c); err != nil {
 			return err
 		}

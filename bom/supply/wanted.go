@@ -25,17 +25,9 @@ import (
 //
 // Error: ErrDay.
 func Wanted(job string, c *catalogue.Catalogue, sheet *bom.Sheet, stages []schedule.StageDays, working calendar.Calendar) (Needs, error) {
-	w := wanting{job: job, days: daysOf(working), bench: make(map[string]int), on: make(map[string]schedule.StageDays, len(stages))}
-	for _, k := range c.Kits {
-		if k.BenchDays > 0 {
-			w.bench[k.Code] = k.BenchDays
-		}
-	}
-	for _, s := range stages {
-		if !calendar.Valid(s.From) || !calendar.Valid(s.Until) {
-			return Needs{}, fmt.Errorf("stage %s from %q until %q: %w", s.Stage, s.From, s.Until, ErrDay)
-		}
-		w.on[s.Stage] = s
+	w, err := wantingOn(job, c, stages, working)
+	if err != nil {
+		return Needs{}, err
 	}
 	for i := range sheet.Lines {
 		if err := w.line(&sheet.Lines[i]); err != nil {
@@ -43,6 +35,49 @@ func Wanted(job string, c *catalogue.Catalogue, sheet *bom.Sheet, stages []sched
 		}
 	}
 	return w.needs, nil
+}
+
+// On are the same needs on the days of other stages: what Wanted would give of
+// the same sheet with them.
+//
+// Error: ErrDay.
+func (n *Needs) On(c *catalogue.Catalogue, stages []schedule.StageDays, working calendar.Calendar) (Needs, error) {
+	w, err := wantingOn("", c, stages, working)
+	if err != nil {
+		return Needs{}, err
+	}
+	dated := Needs{Wants: slices.Clone(n.Wants), ToppedUp: slices.Clone(n.ToppedUp), Open: slices.Clone(n.Open), OneOffs: slices.Clone(n.OneOffs)}
+	for _, list := range [][]Want{dated.Wants, dated.ToppedUp, dated.OneOffs} {
+		for i := range list {
+			l := &list[i]
+			if l.Day, err = w.day(l.Stage, l.Via); err != nil {
+				return Needs{}, err
+			}
+			l.Until = w.on[l.Stage].Until
+		}
+	}
+	for i := range dated.Open {
+		if dated.Open[i].Day, err = w.day(dated.Open[i].Stage, dated.Open[i].Via); err != nil {
+			return Needs{}, err
+		}
+	}
+	return dated, nil
+}
+
+func wantingOn(job string, c *catalogue.Catalogue, stages []schedule.StageDays, working calendar.Calendar) (*wanting, error) {
+	w := &wanting{job: job, days: daysOf(working), bench: make(map[string]int), on: make(map[string]schedule.StageDays, len(stages))}
+	for i := range c.Kits {
+		if k := &c.Kits[i]; k.BenchDays > 0 {
+			w.bench[k.Code] = k.BenchDays
+		}
+	}
+	for _, s := range stages {
+		if !calendar.Valid(s.From) || !calendar.Valid(s.Until) {
+			return nil, fmt.Errorf("stage %s from %q until %q: %w", s.Stage, s.From, s.Until, ErrDay)
+		}
+		w.on[s.Stage] = s
+	}
+	return w, nil
 }
 
 type wanting struct {

@@ -3,6 +3,7 @@ package supply_test
 import (
 	"fmt"
 	"io/fs"
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
@@ -148,6 +149,9 @@ func TestWantedIsTheBuildSheet(t *testing.T) {
 		undated, err := supply.Wanted("job", demo().Catalogue(), &sheet, nil, calendar.Calendar{})
 		if err != nil || len(undated.Wants) != len(needs.Wants) || slices.ContainsFunc(undated.Wants, func(w supply.Want) bool { return w.Day != "" }) {
 			t.Errorf("sheet %d without a slot: %v", i, err)
+		}
+		if dated, err := undated.On(demo().Catalogue(), stages, calendar.Calendar{}); err != nil || !reflect.DeepEqual(dated, needs) {
+			t.Errorf("sheet %d given its slot later has other needs: %v", i, err)
 		}
 	}
 }
