@@ -160,7 +160,11 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 	}
 	fmt.Fprintln(p.Out, "Quotes")
 	quotes.write(p.Out, 2, lineWidth)
-	return nil
+	foreman, err := d.signIn(ctx, address, auth.Workshop)
+	if err != nil {
+		return err
+	}
+	return p.showFloor(ctx, foreman, d.offer)
 }
 
 // signIn signs one of the workshop's people in.
