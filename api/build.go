@@ -74,6 +74,7 @@ type build struct {
 	sheet     *bom.Sheet
 	spec      *bom.Specification
 	catalogue *catalogue.Catalogue
+	release   *bom.Release
 	plate     string
 	today     string
 	currency  money.Currency
@@ -172,7 +173,7 @@ func (s *Server) planBuild(c *gin.Context, b *build, agreed, varied store.Packed
 	if err != nil {
 		return err
 	}
-	b.catalogue, b.sheet, b.spec = release.Catalogue(), sheet, spec
+	b.release, b.catalogue, b.sheet, b.spec = release, release.Catalogue(), sheet, spec
 	b.plan = job.PlanOf(spec, sheet, b.catalogue)
 	return nil
 }
@@ -249,6 +250,9 @@ func (s *Server) changeBuild(c *gin.Context, on string, do doing) error {
 		entry, err := tx.ChangeWholeJob(was, now, document)
 		if err == nil {
 			err = tx.KeepChecksDue(entry.ID, due)
+		}
+		if err == nil && entry.State != was.State {
+			err = slotFollows(tx, entry, b.today)
 		}
 		return reply{status: http.StatusOK, version: entry.Version, body: jsontext.Value(body)}, err
 	})

@@ -31,22 +31,15 @@ type planned struct {
 
 // jobPlanned is the work of the job that the address names.
 func (s *Server) jobPlanned(c *gin.Context) (*planned, error) {
-	found, err := theOne(s, c, "job", store.ReadTx.JobEntry)
+	id, err := pathID(c, "job")
 	if err != nil {
 		return nil, err
 	}
-	if found.Quote == uuid.Nil {
-		return nil, &problem{code: openapi.ProblemCodeStateConflict, detail: "The job has no build sheet to plan by.", remedy: "Plan it by hand."}
-	}
-	q, err := s.show(c, found.Quote, found.Revision)
+	b, err := s.buildOf(c, id)
 	if err != nil {
 		return nil, err
 	}
-	p, err := s.quotePlanned(c, q, int(found.Place))
-	if err == nil {
-		p.job = found
-	}
-	return p, err
+	return &planned{sheet: b.sheet, release: b.release, work: job.FloorWork(b.sheet, b.catalogue), job: b.JobEntry}, nil
 }
 
 // quotePlanned is the work of a van of a quote, counted from 1.
@@ -353,7 +346,7 @@ func (s *Server) putSlot(tx store.WriteTx, w *wish, was store.Slot, version int6
 	}
 	content := store.SlotContent{State: schedule.Held, Days: days}
 	if was.State == schedule.Firm && was.Days.From() == days.From() {
-		content.State, content.ConfirmedOn, content.ConfirmedFrom = was.State, was.ConfirmedOn, was.ConfirmedFrom
+		content.State, content.ConfirmedOn = was.State, was.ConfirmedOn
 	}
 	kept, err = tx.PutSlot(w.planned.job.ID, version, content)
 	return kept, schedule.Moved(was.Days, days), err
@@ -407,25 +400,55 @@ func (s *Server) previewSlot(c *gin.Context) error {
 	return answer(c, http.StatusOK, out)
 }
 
-// confirmSlot makes a slot firm.
+// confirmSlot makes a slot firm: the van has to be confirmed to come.
 func (s *Server) confirmSlot(c *gin.Context) error {
-	asked, err := decode[openapi.SlotConfirmed](c)
-	if err != nil {
-		return err
-	}
 	return s.changeSlot(c, func(tx store.WriteTx, was store.Slot) (store.SlotContent, error) {
 		today, err := dayOf(tx.ReadTx)
 		if err != nil {
 			return was.SlotContent, err
 		}
-		if !calendar.Valid(asked.On) || asked.On > today {
-			return was.SlotContent, slotRefused(document.Faults{{Code: "not_yet", At: "on", Reason: "The day is still to come.", Remedy: "Name the day on which it was said."}}, "")
-		}
 		if err := jobMay(tx, was.Job); err != nil {
 			return was.SlotContent, err
 		}
-		return store.SlotContent{State: schedule.Firm, Days: was.Days, ConfirmedOn: asked.On, ConfirmedFrom: asked.From}, nil
+		of, err := tx.WholeJob(was.Job)
+		if err != nil {
+			return was.SlotContent, err
+		}
+		day, sure := of.Content.Confirmed()
+		switch {
+		case !sure:
+			return was.SlotContent, &problem{code: openapi.ProblemCodeStateConflict, detail: "The van is not confirmed to come.",
+				remedy: "Keep who brings it and when, and that it is confirmed, with the job."}
+		case day > was.Days.From():
+			return was.SlotContent, &problem{code: openapi.ProblemCodeStateConflict, detail: "The van is only sure to be there from " + calendar.Said(day) + " on, and the slot begins before.",
+				remedy: "Move the slot."}
+		}
+		return store.SlotContent{State: schedule.Firm, Days: was.Days, ConfirmedOn: today}, nil
 	})
+}
+
+// slotFollows takes from the floor what a job needs no more: all that is ahead
+// of one that is cancelled or handed over.
+func slotFollows(tx store.WriteTx, e store.JobEntry, today string) error {
+	if e.State != job.Cancelled && e.State != job.HandedOver {
+		return nil
+	}
+	was, err := tx.SlotIfAny(e.ID)
+	if err != nil || was.Version == 0 || was.State == store.SlotReleased || e.State == job.HandedOver && was.Days.Until() <= today {
+		return err
+	}
+	tomorrow, err := calendar.Add(today, 1)
+	if err != nil {
+		return err
+	}
+	content := was.SlotContent
+	if over := was.Days.Before(tomorrow); len(over.Stays) > 0 {
+		content.Days = over
+	} else {
+		content.State = store.SlotReleased
+	}
+	_, err = tx.PutSlot(e.ID, was.Version, content)
+	return err
 }
 
 // releaseSlot gives a slot up.

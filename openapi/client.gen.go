@@ -976,23 +976,13 @@ type ClientInterface interface {
 	// Corresponds with PUT /v1/jobs/{id}/slot (the `MoveSlot` operationId).
 	MoveSlot(ctx context.Context, id Id, params *MoveSlotParams, body MoveSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
-	// ConfirmSlotWithBody The van is confirmed to come
-	//
-	// Somebody said so, on a day; the slot is firm.
-	//
-	// Takes any type of body and a specified content type.
-	//
-	// Corresponds with POST /v1/jobs/{id}/slot/confirm (the `ConfirmSlot` operationId).
-	ConfirmSlotWithBody(ctx context.Context, id Id, params *ConfirmSlotParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
-
 	// ConfirmSlot The van is confirmed to come
 	//
-	// Somebody said so, on a day; the slot is firm.
-	//
-	// Takes a body of the `application/json` content type.
+	// The slot is firm. Refused (409) while the job does not have the van confirmed
+	// to come by the slot's first day.
 	//
 	// Corresponds with POST /v1/jobs/{id}/slot/confirm (the `ConfirmSlot` operationId).
-	ConfirmSlot(ctx context.Context, id Id, params *ConfirmSlotParams, body ConfirmSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	ConfirmSlot(ctx context.Context, id Id, params *ConfirmSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// PreviewSlotWithBody What moving the slot would move
 	//
@@ -4450,34 +4440,14 @@ func (c *Client) MoveSlot(ctx context.Context, id Id, params *MoveSlotParams, bo
 	return c.Client.Do(req)
 }
 
-// ConfirmSlotWithBody The van is confirmed to come
-//
-// Somebody said so, on a day; the slot is firm.
-//
-// Takes any type of body and a specified content type.
-//
-// Corresponds with POST /v1/jobs/{id}/slot/confirm (the `ConfirmSlot` operationId).
-func (c *Client) ConfirmSlotWithBody(ctx context.Context, id Id, params *ConfirmSlotParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewConfirmSlotRequestWithBody(c.Server, id, params, contentType, body)
-	if err != nil {
-		return nil, err
-	}
-	req = req.WithContext(ctx)
-	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
-		return nil, err
-	}
-	return c.Client.Do(req)
-}
-
 // ConfirmSlot The van is confirmed to come
 //
-// Somebody said so, on a day; the slot is firm.
-//
-// Takes a body of the `application/json` content type.
+// The slot is firm. Refused (409) while the job does not have the van confirmed
+// to come by the slot's first day.
 //
 // Corresponds with POST /v1/jobs/{id}/slot/confirm (the `ConfirmSlot` operationId).
-func (c *Client) ConfirmSlot(ctx context.Context, id Id, params *ConfirmSlotParams, body ConfirmSlotJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewConfirmSlotRequest(c.Server, id, params, body)
+func (c *Client) ConfirmSlot(ctx context.Context, id Id, params *ConfirmSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewConfirmSlotRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -11391,19 +11361,8 @@ func NewMoveSlotRequestWithBody(server string, id Id, params *MoveSlotParams, co
 	return req, nil
 }
 
-// NewConfirmSlotRequest calls the generic ConfirmSlot builder with application/json body
-func NewConfirmSlotRequest(server string, id Id, params *ConfirmSlotParams, body ConfirmSlotJSONRequestBody) (*http.Request, error) {
-	var bodyReader io.Reader
-	buf, err := json.Marshal(body)
-	if err != nil {
-		return nil, err
-	}
-	bodyReader = bytes.NewReader(buf)
-	return NewConfirmSlotRequestWithBody(server, id, params, "application/json", bodyReader)
-}
-
-// NewConfirmSlotRequestWithBody constructs an http.Request for the ConfirmSlot method, with any body, and a specified content type
-func NewConfirmSlotRequestWithBody(server string, id Id, params *ConfirmSlotParams, contentType string, body io.Reader) (*http.Request, error) {
+// NewConfirmSlotRequest constructs an http.Request for the ConfirmSlot method
+func NewConfirmSlotRequest(server string, id Id, params *ConfirmSlotParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -11428,12 +11387,10 @@ func NewConfirmSlotRequestWithBody(server string, id Id, params *ConfirmSlotPara
 		return nil, err
 	}
 
-	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
 	}
-
-	req.Header.Add("Content-Type", contentType)
 
 	if params != nil {
 

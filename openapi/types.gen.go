@@ -8345,11 +8345,8 @@ type Slot struct {
 	// ChangedAt A moment, in UTC.
 	ChangedAt Instant `json:"changed_at"`
 
-	// ConfirmedFrom Who said that the van comes.
-	ConfirmedFrom string `json:"confirmed_from,omitempty,omitzero"`
-
-	// ConfirmedOn A date in the workshop's time zone.
-	ConfirmedOn Day `json:"confirmed_on,omitempty,omitzero"`
+	// ConfirmedOn The day on which it became firm.
+	ConfirmedOn string `json:"confirmed_on,omitempty,omitzero"`
 
 	// CreatedAt A moment, in UTC.
 	CreatedAt Instant  `json:"created_at"`
@@ -8369,15 +8366,6 @@ type Slot struct {
 
 	// Version Goes up by one with every change; in quotes it is the ETag.
 	Version Version `json:"version"`
-}
-
-// SlotConfirmed defines model for SlotConfirmed.
-type SlotConfirmed struct {
-	// From Who said so. It goes when the customer is erased.
-	From string `json:"from"`
-
-	// On The day on which it was said.
-	On string `json:"on"`
 }
 
 // SlotDays defines model for SlotDays.
@@ -11355,9 +11343,6 @@ type BookSlotJSONRequestBody = SlotWanted
 
 // MoveSlotJSONRequestBody defines body for MoveSlot for application/json ContentType.
 type MoveSlotJSONRequestBody = SlotWanted
-
-// ConfirmSlotJSONRequestBody defines body for ConfirmSlot for application/json ContentType.
-type ConfirmSlotJSONRequestBody = SlotConfirmed
 
 // PreviewSlotJSONRequestBody defines body for PreviewSlot for application/json ContentType.
 type PreviewSlotJSONRequestBody = SlotWanted

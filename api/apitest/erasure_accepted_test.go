@@ -48,17 +48,8 @@ func TestErasureAfterAcceptance(t *testing.T) {
 		"evidence":        []any{object{"says": "The page Ottilinde signed.", "media_type": "text/plain", "content": inBase64}},
 	}).into(t, http.StatusCreated, &accepted)
 
-	s.floor(1)
-	j := "/v1/jobs/" + s.jobs("?quote=" + q.Id)[0].Id + "/slot"
-	if g := s.do(auth.Sales, http.MethodPost, j, "", object{}); g.status != http.StatusCreated {
-		t.Fatalf("booking: %d %s", g.status, g.body)
-	}
-	if g := s.do(auth.Sales, http.MethodPost, j+"/confirm", `"1"`, object{"on": "2026-11-25", "from": "Ottilinde Zephyrweather rang"}); g.status != http.StatusOK {
-		t.Fatalf("confirming: %d %s", g.status, g.body)
-	}
-
 	// What is written of her on the floor, and a photograph.
-	onFloor := strings.TrimSuffix(j, "/slot")
+	onFloor := "/v1/jobs/" + s.jobs("?quote=" + q.Id)[0].Id
 	photo := "a photograph of Zephyrweather beside her van"
 	if g := s.do(auth.Workshop, http.MethodPost, onFloor+"/attachments", s.tag(onFloor), object{
 		"media_type": "text/plain", "content": base64.StdEncoding.EncodeToString([]byte(photo)), "says": "Ottilinde waves.",

@@ -102,6 +102,7 @@ func TestSlots(t *testing.T) {
 	s.moved(one, slot)
 	s.confirmedAndReleased(one, two)
 	s.drawn(two)
+	s.cancelled(two)
 	w.verify(t, us)
 }
 
@@ -162,10 +163,21 @@ func (s seller) moved(j openapi.Job, slot openapi.Slot) {
 func (s seller) confirmedAndReleased(one, two openapi.Job) {
 	s.t.Helper()
 	path := "/v1/jobs/" + one.Id + "/slot"
-	s.do(auth.Sales, http.MethodPost, path+"/confirm", `"2"`, object{"on": "2027-01-01", "from": "Somebody"}).want(s.t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	expect := func(day string) {
+		job := "/v1/jobs/" + one.Id
+		version := s.do(auth.Sales, http.MethodGet, job, "", nil).header.Get("Etag")
+		if g := s.do(auth.Workshop, http.MethodPost, job+"/expected", version, object{"day": day, "from": "the customer", "confirmed": true, "because": "The dealer says so."}); g.status != http.StatusOK {
+			s.t.Fatalf("expecting the van: %d %s", g.status, g.body)
+		}
+	}
+	confirm := func() got { return s.do(auth.Sales, http.MethodPost, path+"/confirm", `"2"`, nil) }
+	confirm().want(s.t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	expect("2027-12-01") // after the slot begins
+	confirm().want(s.t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	expect("2027-02-26")
 	var firm openapi.Slot
-	s.do(auth.Sales, http.MethodPost, path+"/confirm", `"2"`, object{"on": "2026-11-25", "from": "Somebody, by telephone"}).into(s.t, http.StatusOK, &firm)
-	if firm.State != "firm" || firm.ConfirmedFrom == "" {
+	confirm().into(s.t, http.StatusOK, &firm)
+	if firm.State != "firm" || firm.ConfirmedOn != "2026-11-25" {
 		s.t.Errorf("confirmed: %+v", firm)
 	}
 	// Somebody falls ill: nothing is refused, and what is too much is told.
@@ -183,10 +195,24 @@ func (s seller) confirmedAndReleased(one, two openapi.Job) {
 	var gone openapi.Slot
 	s.do(auth.Sales, http.MethodPost, path+"/release", `"3"`, nil).into(s.t, http.StatusOK, &gone)
 	list := seen[openapi.Slots](s.t, s.world, s.shop, "/v1/slots?from=2026-11-26&until=2027-10-31").Slots
-	if gone.State != "released" || gone.ConfirmedFrom != "" || len(list) != 1 || list[0].Job != two.Id {
+	if gone.State != "released" || gone.ConfirmedOn != "" || len(list) != 1 || list[0].Job != two.Id {
 		s.t.Errorf("given up: %+v; there are %d slots", gone, len(list))
 	}
 	s.do(auth.Sales, http.MethodPut, path, `"4"`, object{}).want(s.t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+}
+
+// cancelled: a job that is no more gives its slot back.
+func (s seller) cancelled(j openapi.Job) {
+	s.t.Helper()
+	path := "/v1/jobs/" + j.Id
+	version := s.do(auth.Owner, http.MethodGet, path, "", nil).header.Get("Etag")
+	if g := s.do(auth.Owner, http.MethodPost, path+"/cancellation", version, object{"because": "The van was sold."}); g.status != http.StatusOK {
+		s.t.Fatalf("cancelling: %d %s", g.status, g.body)
+	}
+	if slot := seen[openapi.Slot](s.t, s.world, s.shop, path+"/slot"); slot.State != "released" {
+		s.t.Errorf("a job is cancelled, and its slot is %s", slot.State)
+	}
+	s.book(j.Id, object{}).want(s.t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 }
 
 // drawn: plan and calendar tell of the slot that is left.

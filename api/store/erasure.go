@@ -174,9 +174,6 @@ func (t WriteTx) eraseCustomer(id uuid.UUID, version int64, sources []string) (d
 	if err != nil {
 		return done, err
 	}
-	if err := t.emptySlotsOf(id); err != nil {
-		return done, err
-	}
 	if err := t.emptyVariationsOf(id); err != nil {
 		return done, err
 	}

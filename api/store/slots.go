@@ -25,9 +25,9 @@ type SlotContent struct {
 	// State is held, firm or SlotReleased.
 	State schedule.State
 	Days  schedule.Slot
-	// ConfirmedOn is the day (YYYY-MM-DD) on which somebody said that the van
-	// comes, ConfirmedFrom who; "" while nobody has. The latter is personal.
-	ConfirmedOn, ConfirmedFrom string
+	// ConfirmedOn is the day (YYYY-MM-DD) on which it became firm, "" for one
+	// that is not.
+	ConfirmedOn string
 }
 
 // SlotReleased is the state of a slot that was given up: its days are kept to
@@ -70,33 +70,9 @@ func (t WriteTx) PutSlot(id uuid.UUID, version int64, c SlotContent) (Slot, erro
 func (t WriteTx) writeSlot(verb string, row *slotRow, version int64, stale error) error {
 	return change(t, verb, of[slotRow](t.ReadTx).where("job = ? AND version = ?", row.Job, version), map[string]any{
 		"version": row.Version, "changed_us": row.ChangedUS, "state": row.State, "from_on": row.FromOn, "until_on": row.UntilOn,
-		"confirmed_on": row.ConfirmedOn, "confirmed_from": row.ConfirmedFrom, "plan": row.Plan,
+		"confirmed_on": row.ConfirmedOn, "plan": row.Plan,
 		"document": row.Document, "document_sha256": row.DocumentSHA256,
 	}, stale, row)
-}
-
-// emptySlotsOf takes out of the slots of a customer's jobs who said that the
-// van comes.
-func (t WriteTx) emptySlotsOf(customer uuid.UUID) error {
-	jobs, err := of[jobEntryRow](t.ReadTx).where("customer = ?", customer).all()
-	if err != nil {
-		return err
-	}
-	for _, j := range jobs {
-		found, err := of[slotRow](t.ReadTx).where("job = ? AND confirmed_from <> ''", j.ID).first(1)
-		if err != nil {
-			return err
-		}
-		for i := range found {
-			row := &found[i]
-			was := row.Version
-			row.ConfirmedFrom, row.Version, row.ChangedUS = "", was+1, t.Now().UnixMicro()
-			if err := t.writeSlot(emptied, row, was, ErrStale); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
 }
 
 // Slot gives the slot of a job, ErrNotFound for one that never had any.
@@ -153,7 +129,6 @@ type slotRow struct {
 	FromOn         string
 	UntilOn        string
 	ConfirmedOn    string
-	ConfirmedFrom  string
 	Plan           int64
 	Document       []byte
 	DocumentSHA256 string `gorm:"column:document_sha256"`
@@ -164,7 +139,6 @@ func (*slotRow) TableName() string { return "slots" }
 
 func (r *slotRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
 
-// journalled leaves out who said that the van comes.
 func (r *slotRow) journalled() (noun, id string, content []byte) {
 	sum := digest("wainscot-slot/1", r.Version, r.CreatedUS, r.ChangedUS, r.State, r.FromOn, r.UntilOn, r.ConfirmedOn, r.Plan, r.DocumentSHA256)
 	return "slot", r.Job.String(), sum[:]
@@ -196,14 +170,14 @@ func (r *slotRow) say(t WriteTx, c SlotContent) error {
 	}
 	document := Pack(text)
 	r.ChangedUS, r.State, r.FromOn, r.UntilOn = t.Now().UnixMicro(), string(c.State), c.Days.From(), c.Days.Until()
-	r.ConfirmedOn, r.ConfirmedFrom = c.ConfirmedOn, c.ConfirmedFrom
+	r.ConfirmedOn = c.ConfirmedOn
 	r.Document, r.DocumentSHA256 = document.zipped, document.sum
 	return nil
 }
 
 func (r *slotRow) slot() (Slot, error) {
 	s := Slot{Job: r.Job, Version: r.Version, CreatedAt: moment(r.CreatedUS), ChangedAt: moment(r.ChangedUS)}
-	s.State, s.ConfirmedOn, s.ConfirmedFrom = schedule.State(r.State), r.ConfirmedOn, r.ConfirmedFrom
+	s.State, s.ConfirmedOn = schedule.State(r.State), r.ConfirmedOn
 	err := unpackInto(Packed{zipped: r.Document, sum: r.DocumentSHA256}, &s.Days, "slot")
 	return s, err
 }

@@ -42,7 +42,7 @@ func planFor(tx WriteTx, job uuid.UUID) error {
 		return err
 	}
 	c := aSlot("2026-06-01", "2026-06-04")
-	c.State, c.ConfirmedOn, c.ConfirmedFrom = schedule.Firm, "2026-05-20", "Ada, by telephone"
+	c.State, c.ConfirmedOn = schedule.Firm, "2026-05-20"
 	_, err := tx.PutSlot(job, 0, c)
 	return err
 }

@@ -1,0 +1,5 @@
+-- What sqlite/00012 says, for PostgreSQL.
+
+-- +goose Up
+
+ALTER TABLE slots DROP COLUMN confirmed_from;
