@@ -19,6 +19,8 @@ func asBuiltRoutes() []route {
 	return []route{
 		{http.MethodGet, "/v1/jobs/:id/as-built", everyone, (*Server).getAsBuilt},
 		{http.MethodPost, "/v1/jobs/:id/checks", []auth.Role{auth.Owner, auth.Workshop}, (*Server).recordCheckMade},
+		{http.MethodPost, "/v1/return-visits", []auth.Role{auth.Owner, auth.Workshop, auth.Sales}, (*Server).createReturnVisit},
+		{http.MethodGet, "/v1/jobs/:id/return-visit", everyone, (*Server).getReturnVisit},
 		{http.MethodGet, "/v1/serials", everyone, (*Server).findSerials},
 		{http.MethodGet, "/v1/checks-due", everyone, (*Server).listChecksDue},
 	}

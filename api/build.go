@@ -169,9 +169,16 @@ func (s *Server) planBuild(c *gin.Context, b *build, agreed, varied store.Packed
 		}
 		sheet, spec = &v.Van.Sheet, &v.Van.Specification
 	}
+	if b.Content.Return != nil {
+		number = b.Content.Return.Release
+	}
 	release, err := s.releaseOrLatest(c, number)
 	if err != nil {
 		return err
+	}
+	if b.Content.Return != nil {
+		visit := b.Content.Return.Sheet(b.BaseVan, release.Catalogue())
+		sheet = &visit
 	}
 	b.release, b.catalogue, b.sheet, b.spec = release, release.Catalogue(), sheet, spec
 	b.plan = job.PlanOf(spec, sheet, b.catalogue)

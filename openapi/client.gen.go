@@ -889,6 +889,13 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/removed (the `RecordRemoved` operationId).
 	RecordRemoved(ctx context.Context, id Id, params *RecordRemovedParams, body RecordRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetReturnVisit What a van came back for
+	//
+	// Why it came back, what is to be done, and who pays.
+	//
+	// Corresponds with GET /v1/jobs/{id}/return-visit (the `GetReturnVisit` operationId).
+	GetReturnVisit(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// RecordSerialWithBody A serial number or batch
 	//
 	// Of a part that was fitted, or of an adhesive. One that takes the place of
@@ -2153,6 +2160,28 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/resolve (the `Resolve` operationId).
 	Resolve(ctx context.Context, body ResolveJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateReturnVisitWithBody A finished van comes back
+	//
+	// A job without a quote: what is the matter, hours, parts and outside work at the
+	// stages of the latest catalogue, and who pays. It goes through the workshop like
+	// any other. Either `of`, the job it was built by, or `van` names the van.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/return-visits (the `CreateReturnVisit` operationId).
+	CreateReturnVisitWithBody(ctx context.Context, params *CreateReturnVisitParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateReturnVisit A finished van comes back
+	//
+	// A job without a quote: what is the matter, hours, parts and outside work at the
+	// stages of the latest catalogue, and who pays. It goes through the workshop like
+	// any other. Either `of`, the job it was built by, or `van` names the van.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/return-visits (the `CreateReturnVisit` operationId).
+	CreateReturnVisit(ctx context.Context, params *CreateReturnVisitParams, body CreateReturnVisitJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// FindSerials Which vans have these numbers
 	//
@@ -4253,6 +4282,23 @@ func (c *Client) RecordRemovedWithBody(ctx context.Context, id Id, params *Recor
 // Corresponds with POST /v1/jobs/{id}/removed (the `RecordRemoved` operationId).
 func (c *Client) RecordRemoved(ctx context.Context, id Id, params *RecordRemovedParams, body RecordRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRecordRemovedRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetReturnVisit What a van came back for
+//
+// Why it came back, what is to be done, and who pays.
+//
+// Corresponds with GET /v1/jobs/{id}/return-visit (the `GetReturnVisit` operationId).
+func (c *Client) GetReturnVisit(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetReturnVisitRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -6878,6 +6924,48 @@ func (c *Client) ResolveWithBody(ctx context.Context, contentType string, body i
 // Corresponds with POST /v1/resolve (the `Resolve` operationId).
 func (c *Client) Resolve(ctx context.Context, body ResolveJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewResolveRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateReturnVisitWithBody A finished van comes back
+//
+// A job without a quote: what is the matter, hours, parts and outside work at the
+// stages of the latest catalogue, and who pays. It goes through the workshop like
+// any other. Either `of`, the job it was built by, or `van` names the van.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/return-visits (the `CreateReturnVisit` operationId).
+func (c *Client) CreateReturnVisitWithBody(ctx context.Context, params *CreateReturnVisitParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateReturnVisitRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateReturnVisit A finished van comes back
+//
+// A job without a quote: what is the matter, hours, parts and outside work at the
+// stages of the latest catalogue, and who pays. It goes through the workshop like
+// any other. Either `of`, the job it was built by, or `van` names the van.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/return-visits (the `CreateReturnVisit` operationId).
+func (c *Client) CreateReturnVisit(ctx context.Context, params *CreateReturnVisitParams, body CreateReturnVisitJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateReturnVisitRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -11064,6 +11152,40 @@ func NewRecordRemovedRequestWithBody(server string, id Id, params *RecordRemoved
 
 		req.Header.Set("If-Match", headerParam1)
 
+	}
+
+	return req, nil
+}
+
+// NewGetReturnVisitRequest constructs an http.Request for the GetReturnVisit method
+func NewGetReturnVisitRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/return-visit", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
@@ -16329,6 +16451,59 @@ func NewResolveRequestWithBody(server string, contentType string, body io.Reader
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewCreateReturnVisitRequest calls the generic CreateReturnVisit builder with application/json body
+func NewCreateReturnVisitRequest(server string, params *CreateReturnVisitParams, body CreateReturnVisitJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCreateReturnVisitRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewCreateReturnVisitRequestWithBody constructs an http.Request for the CreateReturnVisit method, with any body, and a specified content type
+func NewCreateReturnVisitRequestWithBody(server string, params *CreateReturnVisitParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/return-visits")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
 
 	return req, nil
 }

@@ -1498,6 +1498,75 @@ func (e ResolveRequestInclude) Valid() bool {
 	}
 }
 
+// Defines values for ReturnVisitPays.
+const (
+	ReturnVisitPaysCustomer ReturnVisitPays = "customer"
+	ReturnVisitPaysSupplier ReturnVisitPays = "supplier"
+	ReturnVisitPaysWorkshop ReturnVisitPays = "workshop"
+)
+
+// Valid indicates whether the value is a known member of the ReturnVisitPays enum.
+func (e ReturnVisitPays) Valid() bool {
+	switch e {
+	case ReturnVisitPaysCustomer:
+		return true
+	case ReturnVisitPaysSupplier:
+		return true
+	case ReturnVisitPaysWorkshop:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReturnVisitWhy.
+const (
+	ReturnVisitWhyGoodwill       ReturnVisitWhy = "goodwill"
+	ReturnVisitWhyPaid           ReturnVisitWhy = "paid"
+	ReturnVisitWhySuppliersClaim ReturnVisitWhy = "supplier's claim"
+	ReturnVisitWhyWarranty       ReturnVisitWhy = "warranty"
+)
+
+// Valid indicates whether the value is a known member of the ReturnVisitWhy enum.
+func (e ReturnVisitWhy) Valid() bool {
+	switch e {
+	case ReturnVisitWhyGoodwill:
+		return true
+	case ReturnVisitWhyPaid:
+		return true
+	case ReturnVisitWhySuppliersClaim:
+		return true
+	case ReturnVisitWhyWarranty:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReturnVisitContentWhy.
+const (
+	ReturnVisitContentWhyGoodwill       ReturnVisitContentWhy = "goodwill"
+	ReturnVisitContentWhyPaid           ReturnVisitContentWhy = "paid"
+	ReturnVisitContentWhySuppliersClaim ReturnVisitContentWhy = "supplier's claim"
+	ReturnVisitContentWhyWarranty       ReturnVisitContentWhy = "warranty"
+)
+
+// Valid indicates whether the value is a known member of the ReturnVisitContentWhy enum.
+func (e ReturnVisitContentWhy) Valid() bool {
+	switch e {
+	case ReturnVisitContentWhyGoodwill:
+		return true
+	case ReturnVisitContentWhyPaid:
+		return true
+	case ReturnVisitContentWhySuppliersClaim:
+		return true
+	case ReturnVisitContentWhyWarranty:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Role.
 const (
 	RoleBooks    Role = "books"
@@ -7835,6 +7904,106 @@ type ResolveRequest struct {
 // ResolveRequestInclude defines model for ResolveRequest.Include.
 type ResolveRequestInclude string
 
+// ReturnHours Hours of a trade at a stage.
+type ReturnHours struct {
+	// Hours Decimal hours.
+	Hours string `json:"hours"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// Trade A code of the workshop's catalogue or price-book.
+	Trade Code `json:"trade"`
+}
+
+// ReturnOutside Outside work at a stage; the certificate it returns is waited for.
+type ReturnOutside struct {
+	// Outside A code of the workshop's catalogue or price-book.
+	Outside Code `json:"outside"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+}
+
+// ReturnPart A part at a stage.
+type ReturnPart struct {
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+}
+
+// ReturnVisit What a van came back for.
+type ReturnVisit struct {
+	// AgreedOn A date in the workshop's time zone.
+	AgreedOn Day `json:"agreed_on"`
+
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan Code          `json:"base_van"`
+	Hours   []ReturnHours `json:"hours"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Number Of the job.
+	Number int32 `json:"number"`
+
+	// Of An id the server gave.
+	Of      Id              `json:"of,omitempty,omitzero"`
+	Outside []ReturnOutside `json:"outside"`
+	Parts   []ReturnPart    `json:"parts"`
+
+	// Pays Who bears what it costs.
+	Pays ReturnVisitPays `json:"pays"`
+
+	// Price With VAT, of a paid visit. Shown to those who are shown prices.
+	Price Money  `json:"price,omitempty,omitzero"`
+	Says  string `json:"says"`
+
+	// Supplier A code of the workshop's catalogue or price-book.
+	Supplier Code `json:"supplier,omitempty,omitzero"`
+
+	// Van An id the server gave.
+	Van Id             `json:"van,omitempty,omitzero"`
+	Why ReturnVisitWhy `json:"why"`
+}
+
+// ReturnVisitPays Who bears what it costs.
+type ReturnVisitPays string
+
+// ReturnVisitWhy defines model for ReturnVisit.Why.
+type ReturnVisitWhy string
+
+// ReturnVisitContent What a van comes back for.
+type ReturnVisitContent struct {
+	Hours []ReturnHours `json:"hours,omitempty,omitzero"`
+
+	// Of The job it was built by.
+	Of      Id              `json:"of,omitempty,omitzero"`
+	Outside []ReturnOutside `json:"outside,omitempty,omitzero"`
+	Parts   []ReturnPart    `json:"parts,omitempty,omitzero"`
+
+	// Price With VAT, of a paid visit. Shown to those who are shown prices.
+	Price Money `json:"price,omitempty,omitzero"`
+
+	// Says One line for people.
+	Says Line400 `json:"says"`
+
+	// Supplier A code of the workshop's catalogue or price-book.
+	Supplier Code `json:"supplier,omitempty,omitzero"`
+
+	// Van A van the workshop keeps.
+	Van Id                    `json:"van,omitempty,omitzero"`
+	Why ReturnVisitContentWhy `json:"why"`
+}
+
+// ReturnVisitContentWhy defines model for ReturnVisitContent.Why.
+type ReturnVisitContentWhy string
+
 // RevisionSummary defines model for RevisionSummary.
 type RevisionSummary struct {
 	// CreatedAt A moment, in UTC.
@@ -11033,6 +11202,16 @@ type ChangeReservationParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// CreateReturnVisitParams defines parameters for CreateReturnVisit.
+type CreateReturnVisitParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // FindSerialsParams defines parameters for FindSerials.
 type FindSerialsParams struct {
 	// From The number, or the first of a range.
@@ -11457,6 +11636,9 @@ type ChangeReservationJSONRequestBody = ReservationChange
 
 // ResolveJSONRequestBody defines body for Resolve for application/json ContentType.
 type ResolveJSONRequestBody = ResolveRequest
+
+// CreateReturnVisitJSONRequestBody defines body for CreateReturnVisit for application/json ContentType.
+type CreateReturnVisitJSONRequestBody = ReturnVisitContent
 
 // SettleChoicesJSONRequestBody defines body for SettleChoices for application/json ContentType.
 type SettleChoicesJSONRequestBody = SettleRequest

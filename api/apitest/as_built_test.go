@@ -79,6 +79,8 @@ func (f *floor) built() {
 		t.Errorf("made: %+v", made)
 	}
 
+	f.comesBack()
+
 	var back openapi.LookingBack
 	f.do(auth.Owner, http.MethodGet, "/v1/looking-back?least_jobs=1&from=2026-11-25", "", nil).into(t, http.StatusOK, &back)
 	if len(back.Jobs) != 1 || back.Jobs[0].Job != f.job || back.Jobs[0].RealMargin.Amount == "" || len(back.Stages) == 0 || len(back.Suggestions) == 0 {
@@ -94,4 +96,44 @@ func (f *floor) built() {
 	if len(back.Jobs) != 0 {
 		t.Errorf("before it was handed over: %+v", back.Jobs)
 	}
+}
+
+// comesBack: the van comes back, a job without a quote, that goes through the
+// workshop like any other.
+func (f *floor) comesBack() {
+	t := f.t
+	body := object{"of": f.job, "why": "warranty", "says": "The sliding window leaks.", "hours": []any{object{"stage": "openings", "trade": "fitter", "hours": "1.5"}},
+		"parts": []any{object{"stage": "openings", "part": "glass_side_slide", "quantity": "1"}}}
+	both := clone(t, body)
+	both["van"] = f.job
+	f.do(auth.Sales, http.MethodPost, "/v1/return-visits", "", both).want(t, http.StatusBadRequest, openapi.ProblemCodeContractBroken)
+	unpaid := clone(t, body)
+	unpaid["why"] = "paid"
+	p := f.do(auth.Sales, http.MethodPost, "/v1/return-visits", "", unpaid).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	if len(p.Errors) != 1 || p.Errors[0].Field != "/price" {
+		t.Errorf("a paid visit without a price: %+v", p.Errors)
+	}
+	var visit openapi.ReturnVisit
+	g := f.do(auth.Sales, http.MethodPost, "/v1/return-visits", "", body)
+	g.into(t, http.StatusCreated, &visit)
+	if visit.Pays != "workshop" || visit.Of != f.job || visit.BaseVan == "" || g.header.Get("Location") != "/v1/jobs/"+visit.Job {
+		t.Errorf("the visit: %+v", visit)
+	}
+	first := *f
+	f.job, f.version = visit.Job, `"1"`
+	if b := f.board(auth.Workshop); len(b.Stages) != 1 || b.Stages[0].Code != "openings" {
+		t.Errorf("its board: %+v", b.Stages)
+	}
+	p = f.try(auth.Workshop, "stages", object{"stage": "openings", "do": "begin"}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	if got := codes(p); !slices.Equal(got, []string{"not_here"}) {
+		t.Errorf("before the van is back: %q", got)
+	}
+	visit = openapi.ReturnVisit{}
+	f.do(auth.Workshop, http.MethodGet, "/v1/jobs/"+f.job+"/return-visit", "", nil).into(t, http.StatusOK, &visit)
+	if visit.Says != "The sliding window leaks." || len(visit.Hours) != 1 {
+		t.Errorf("read again: %+v", visit)
+	}
+	f.do(auth.Sales, http.MethodGet, "/v1/jobs/"+f.job+"/agreement", "", nil).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	*f = first
+	f.do(auth.Sales, http.MethodGet, "/v1/jobs/"+f.job+"/return-visit", "", nil).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 }

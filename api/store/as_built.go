@@ -175,3 +175,18 @@ func (r *checkDueRow) journalled() (noun, id string, content []byte) {
 func (*checkDueRow) sealed() error { return nil }
 
 func (r *checkDueRow) key() any { return r.ID }
+
+// AddReturn keeps the job of a return visit, with the words that belong to it.
+// The nil ids: no customer, no van the workshop keeps.
+func (t WriteTx) AddReturn(customer, van uuid.UUID, n NewJob) (JobEntry, error) {
+	entry, err := t.addJob(JobEntry{Customer: customer, Van: van}, n)
+	if err != nil {
+		return JobEntry{}, err
+	}
+	for i, says := range n.Content.Words {
+		if err := jot(t, &jobNoteRow{Job: entry.ID, Note: int64(i + 1), Says: says}); err != nil {
+			return JobEntry{}, fmt.Errorf("note %d of job %d: %w", i+1, entry.Number, err)
+		}
+	}
+	return entry, nil
+}

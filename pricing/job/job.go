@@ -33,6 +33,8 @@ type Job struct {
 	Stages []Stage `json:"stages"`
 	// Findings are what the work has shown and nobody could have quoted for.
 	Findings []Finding `json:"findings,omitempty"`
+	// Return is what a van comes back for; nil for one that is built.
+	Return *Return `json:"return,omitempty"`
 	// Build is what has happened to the van so far.
 	Build `json:"build,omitzero"`
 }
