@@ -57,22 +57,14 @@ func (s *Server) quotePlanned(c *gin.Context, q *shownQuote, place int) (*planne
 }
 
 // readyBy says from when on the stages of a van can begin because their parts
-// are here: as if all that is for the job were ordered today. Stock and what
-// is due are for whoever keeps them to put in here.
-func (s *Server) readyBy(c *gin.Context, p *planned, days calendar.Calendar, today string) ([]schedule.StageReady, error) {
-	var entry store.EditionEntry
-	err := s.readTx(c, func(tx store.ReadTx) (err error) {
-		entry, err = editionInForce(tx, today)
-		return err
-	})
+// are here: from what the jobs booked leave in stock and due, else as if it were
+// ordered today.
+func (s *Server) readyBy(c *gin.Context, p *planned) ([]schedule.StageReady, error) {
+	n, err := s.suppliesNow(c)
 	if err != nil {
 		return nil, err
 	}
-	book, err := s.edition(c, p.release, entry)
-	if err != nil {
-		return nil, err
-	}
-	ready, err := job.OrderedToday(p.sheet, days, today, book.LeadDays)
+	ready, err := n.readyFor(p)
 	return ready, plannedProblem(err)
 }
 
@@ -156,11 +148,8 @@ type wish struct {
 // wish reads what is wanted; field is where its day stands.
 func (s *Server) wish(c *gin.Context, p *planned, asked openapi.SlotWanted, field string) (*wish, error) {
 	w := &wish{planned: p, asked: asked}
-	var floor store.Floor
 	err := s.readTx(c, func(tx store.ReadTx) (err error) {
-		if w.today, err = dayOf(tx); err == nil {
-			floor, err = tx.Floor()
-		}
+		w.today, err = dayOf(tx)
 		return err
 	})
 	if err != nil {
@@ -187,7 +176,7 @@ func (s *Server) wish(c *gin.Context, p *planned, asked openapi.SlotWanted, fiel
 		}
 		return w, nil
 	}
-	w.ready, err = s.readyBy(c, p, floor.Content.Calendar, w.today)
+	w.ready, err = s.readyBy(c, p)
 	return w, err
 }
 

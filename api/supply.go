@@ -298,6 +298,25 @@ func (n *supplies) net() error {
 	return err
 }
 
+// readyFor says when the parts of a van can be there, its own job's wants put
+// aside.
+func (n *supplies) readyFor(p *planned) ([]schedule.StageReady, error) {
+	id := ""
+	if p.job.ID != uuid.Nil {
+		id = p.job.ID.String()
+	}
+	others := slices.DeleteFunc(slices.Clone(n.wants), func(w supply.Want) bool { return w.Job == id })
+	booked, err := n.position.Net(others)
+	if err != nil {
+		return nil, err
+	}
+	needs, err := supply.Wanted(id, p.release.Catalogue(), p.sheet, nil, n.working)
+	if err != nil {
+		return nil, err
+	}
+	return n.position.ReadyBy(&booked, needs.Wants)
+}
+
 // held is what was issued to a job and not put back: it meets the job's wants
 // first, as if it were kept for it.
 func (f *floorNeeds) held(kindOf func(string) supply.Kind) (list []supply.Holding) {

@@ -179,9 +179,9 @@ func TestReadyBy(t *testing.T) {
 	}, Held: []Holding{{Part, "frame", "", dec("1")}, {Part, "hob", "other", dec("1")}},
 		Due: []Due{{Part, "shell", "", period(4), dec("1"), "3"}}}
 	wants := []Want{
-		{Stage: "roof", Kind: Kit, Code: "roof", Quantity: dec("1")},
-		{Stage: "roof", Kind: Part, Code: "shell", Name: "The shell", Quantity: dec("1"), Via: []string{"roof"}},
-		{Stage: "roof", Kind: Part, Code: "frame", Quantity: dec("1"), Via: []string{"roof"}},
+		{Job: "this", Stage: "roof", Kind: Kit, Code: "roof", Quantity: dec("1")},
+		{Job: "this", Stage: "roof", Kind: Part, Code: "shell", Name: "The shell", Quantity: dec("1"), Via: []string{"roof"}},
+		{Job: "this", Stage: "roof", Kind: Part, Code: "frame", Quantity: dec("1"), Via: []string{"roof"}},
 		{Stage: "gas", Kind: Part, Code: "hob", Quantity: dec("1")},
 		{Stage: "gas", Kind: Outside, Code: "test", Quantity: dec("1")},
 		{Stage: "bed", Kind: Part, Code: "odd", Quantity: dec("1")},
@@ -200,6 +200,7 @@ func TestReadyBy(t *testing.T) {
 		{"all of the kit is there", func(b *Plan) {
 			b.SpareStock = append(b.SpareStock, Holding{Kit, "roof", "", dec("1")})
 		}, "gas 6 test"},
+		{"one is kept for the job", func(b *Plan) { b.Spare = nil; p.Held = append(p.Held, Holding{Part, "shell", "this", dec("1")}) }, "roof 3 roof; gas 6 test"},
 		{"a delivery that should have been here", func(b *Plan) { b.Spare = []Due{{Part, "shell", "", period(0), dec("1"), "3"}} },
 			"roof 3 roof; gas 6 test"},
 	} {

@@ -8,7 +8,6 @@ import (
 
 	"github.com/shopspring/decimal"
 
-	"wainscot/bom/calendar"
 	"wainscot/bom/schedule"
 )
 
@@ -21,7 +20,8 @@ const MostNamed = 3
 // bench takes its bench days from when its components are there. The days of
 // the wants do not count. Stages come in the order in which the wants name
 // them, and what is spare goes to the first. A stage all of whose parts are
-// here is left out. What nobody has said the lead time of counts as here.
+// here is left out. What nobody has said the lead time of counts as here. The
+// plan must be without the job's own wants.
 //
 // Errors: as Net.
 func (p *Position) ReadyBy(booked *Plan, wants []Want) ([]schedule.StageReady, error) {
@@ -32,7 +32,12 @@ func (p *Position) ReadyBy(booked *Plan, wants []Want) ([]schedule.StageReady, e
 		dated[i].Day = p.Today
 	}
 	left := *p
-	left.Held, left.Due = booked.SpareStock, booked.Spare
+	left.Held, left.Due = slices.Clone(booked.SpareStock), booked.Spare
+	for _, h := range p.Held { // what is kept for the job is its own
+		if h.Job != "" && slices.ContainsFunc(wants, func(w Want) bool { return w.Job == h.Job }) {
+			left.Held = append(left.Held, h)
+		}
+	}
 	plan, err := left.Net(dated)
 	if err != nil {
 		return nil, err
@@ -57,6 +62,7 @@ type readiness struct {
 type stageReady struct {
 	stage, day string
 	waits      []string
+	lead       int // working days of the first of them; 0: it is due
 }
 
 func (r *readiness) read(plan *Plan) ([]schedule.StageReady, error) {
@@ -67,7 +73,7 @@ func (r *readiness) read(plan *Plan) ([]schedule.StageReady, error) {
 		}
 	}
 	for _, l := range plan.Late {
-		if err := r.there(l.Want, l.Code, l.There); err != nil {
+		if err := r.there(l.Want, l.Code, l.There, 0); err != nil {
 			return nil, err
 		}
 	}
@@ -82,7 +88,7 @@ func (r *readiness) read(plan *Plan) ([]schedule.StageReady, error) {
 			return nil, err
 		}
 		for _, f := range b.For {
-			if err := r.there(f.Want, b.Code, day); err != nil {
+			if err := r.there(f.Want, b.Code, day, item.LeadDays); err != nil {
 				return nil, err
 			}
 		}
@@ -95,7 +101,7 @@ func (r *readiness) read(plan *Plan) ([]schedule.StageReady, error) {
 			}
 			day, err := r.days.on(r.p.Today, item.LeadDays)
 			if err == nil {
-				err = r.there(f.Want, plan.Make[k].Code, day)
+				err = r.there(f.Want, plan.Make[k].Code, day, item.LeadDays)
 			}
 			if err != nil {
 				return nil, err
@@ -126,14 +132,27 @@ func (r *readiness) said() []schedule.StageReady {
 		if more := len(s.waits) - len(named); more > 0 {
 			says += fmt.Sprintf(" and %d more", more)
 		}
-		list = append(list, schedule.StageReady{Stage: s.stage, Day: s.day, Because: fmt.Sprintf("Can be there on %s: %s.", calendar.Said(s.day), says)})
+		switch {
+		case s.lead == 0:
+			says = fmt.Sprintf("It waits for what is due: %s.", says)
+		default:
+			says = fmt.Sprintf("Ordered or begun today, it takes %s: %s.", workingDays(s.lead), says)
+		}
+		list = append(list, schedule.StageReady{Stage: s.stage, Day: s.day, Because: says})
 	}
 	return list
 }
 
+func workingDays(n int) string {
+	if n == 1 {
+		return "1 working day"
+	}
+	return fmt.Sprintf("%d working days", n)
+}
+
 // there says that a want is met on a day; what it goes into takes its time
 // from then on.
-func (r *readiness) there(want int, code, day string) error {
+func (r *readiness) there(want int, code, day string, lead int) error {
 	if want < 0 {
 		return nil
 	}
@@ -149,7 +168,7 @@ func (r *readiness) there(want int, code, day string) error {
 	s := &r.ready[r.at[w.Stage]]
 	switch strings.Compare(day, s.day) {
 	case 1:
-		s.day, s.waits = day, []string{code}
+		s.day, s.waits, s.lead = day, []string{code}, lead
 	case 0:
 		s.waits = append(s.waits, code)
 	}
