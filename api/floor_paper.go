@@ -9,6 +9,7 @@ import (
 	"wainscot/api/paper"
 	"wainscot/api/store"
 	"wainscot/bom/schedule"
+	"wainscot/pricing/job"
 )
 
 const kindICS = "text/calendar; charset=utf-8"
@@ -58,7 +59,7 @@ func (s *Server) showFloor(c *gin.Context, most int) (shownFloor, error) {
 			}
 			out.vans = append(out.vans, paper.PlannedVan{
 				UID: slots[i].Job.String(), Version: slots[i].Version, ChangedAt: slots[i].ChangedAt,
-				Name: fmt.Sprintf("Job %d: %s", entry.Number, kind), Short: fmt.Sprint(entry.Number), Firm: slots[i].State == schedule.Firm, Days: slots[i].Days,
+				Name: fmt.Sprintf("Job %d: %s", entry.Number, kind), Short: fmt.Sprint(entry.Number), Firm: slots[i].State == schedule.Firm || entry.State != job.Agreed, Days: slots[i].Days,
 			})
 		}
 		return nil

@@ -287,8 +287,8 @@ func (d *floorSheet) bar(r *floorRow, o *floorBar) {
 func (d *floorSheet) foot() {
 	y := d.high - floorFoot + 16
 	d.put(`<path d="M0 %dH%d" stroke="#999999"/>`, d.high-floorFoot, d.wide())
-	d.put(`<rect x="16" y="%d" width="28" height="16" rx="4" fill="#1f4e5f"/><text x="52" y="%d">firm: the van is confirmed to come</text>`, y, y+13)
-	d.put(`<rect x="290" y="%d" width="28" height="16" rx="4" fill="#ffffff" stroke="#1f4e5f" stroke-width="1.5" stroke-dasharray="6 3"/><text x="326" y="%d">held</text>`, y, y+13)
-	d.put(`<rect x="380" y="%d" width="28" height="16" fill="url(#floor-closed)" stroke="#d8d8d2"/><text x="416" y="%d">nobody works</text>`, y, y+13)
+	d.put(`<rect x="16" y="%d" width="28" height="16" rx="4" fill="#1f4e5f"/><text x="52" y="%d">firm: the van is here, or confirmed to come</text>`, y, y+13)
+	d.put(`<rect x="350" y="%d" width="28" height="16" rx="4" fill="#ffffff" stroke="#1f4e5f" stroke-width="1.5" stroke-dasharray="6 3"/><text x="386" y="%d">held</text>`, y, y+13)
+	d.put(`<rect x="440" y="%d" width="28" height="16" fill="url(#floor-closed)" stroke="#d8d8d2"/><text x="476" y="%d">nobody works</text>`, y, y+13)
 	d.put(`</svg>`)
 }

@@ -23,8 +23,9 @@ type PlannedVan struct {
 	Name string
 	// Short is the number of the job, where there is no room for more.
 	Short string
-	Firm  bool
-	Days  schedule.Slot
+	// Firm: the van is here, or confirmed to come.
+	Firm bool
+	Days schedule.Slot
 }
 
 // SlotFeed is the slots of a workshop as a calendar.
@@ -91,7 +92,7 @@ func (b *icsWriter) event(f *SlotFeed, v *PlannedVan) {
 	b.line("SUMMARY", icsText(v.Name))
 	status, says := "TENTATIVE", []string{"A place is kept; the van is not confirmed to come."}
 	if v.Firm {
-		status, says = "CONFIRMED", []string{"The van is confirmed to come."}
+		status, says = "CONFIRMED", []string{"The van is here, or confirmed to come."}
 	}
 	b.line("STATUS", status)
 	var places []string
