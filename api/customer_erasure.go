@@ -15,6 +15,7 @@ import (
 	"wainscot/api/auth"
 	"wainscot/api/store"
 	"wainscot/openapi"
+	"wainscot/pricing/job"
 )
 
 // What is kept about a customer can be handed to them, and, when it need not
@@ -45,7 +46,7 @@ func (s *Server) exportCustomer(c *gin.Context) error {
 func customerExport(tx store.ReadTx, id uuid.UUID, role auth.Role) (openapi.CustomerExport, error) {
 	x := openapi.CustomerExport{
 		Vans: []openapi.KeptVan{}, Enquiries: []openapi.Enquiry{}, Quotes: []openapi.QuoteSummary{},
-		Reservations: []openapi.Reservation{}, Acceptances: []openapi.Acceptance{},
+		Reservations: []openapi.Reservation{}, Acceptances: []openapi.Acceptance{}, Jobs: []openapi.ExportedJob{},
 	}
 	found, err := tx.Customer(id)
 	if err != nil {
@@ -114,6 +115,30 @@ func exportQuotes(tx store.ReadTx, x *openapi.CustomerExport, id uuid.UUID, role
 			return err
 		}
 		x.Acceptances = append(x.Acceptances, exportedAcceptance(&quotes[i], accepted))
+	}
+	ids := make([]uuid.UUID, len(quotes))
+	for i := range quotes {
+		ids[i] = quotes[i].ID
+	}
+	return exportJobs(tx, x, id, ids)
+}
+
+// exportJobs adds what people wrote about the jobs, and which attachments they
+// have: their content is had one by one.
+func exportJobs(tx store.ReadTx, x *openapi.CustomerExport, id uuid.UUID, quotes []uuid.UUID) error {
+	list, err := tx.JobsOfCustomer(id, quotes)
+	if err != nil {
+		return err
+	}
+	for _, e := range list[:min(len(list), mostOfAll)] {
+		w, err := tx.WholeJob(e.ID)
+		if err != nil {
+			return err
+		}
+		x.Jobs = append(x.Jobs, openapi.ExportedJob{
+			Job: e.ID.String(), Number: whole(int(e.Number)), Written: append([]string{}, w.Content.Words...),
+			Attachments: mapped(w.Content.Attachments, func(a job.Attachment) openapi.JobAttachment { return contractAttachment(w.Content, a) }),
+		})
 	}
 	return nil
 }

@@ -4022,6 +4022,7 @@ type CustomerExport struct {
 	Acceptances  []Acceptance   `json:"acceptances"`
 	Customer     Customer       `json:"customer"`
 	Enquiries    []Enquiry      `json:"enquiries"`
+	Jobs         []ExportedJob  `json:"jobs"`
 	Quotes       []QuoteSummary `json:"quotes"`
 	Reservations []Reservation  `json:"reservations"`
 	Vans         []KeptVan      `json:"vans"`
@@ -4409,6 +4410,16 @@ type ExpectedVan struct {
 
 	// On A date in the workshop's time zone.
 	On Day `json:"on"`
+}
+
+// ExportedJob What people wrote about a job, and its attachments, whose content is had one by one.
+type ExportedJob struct {
+	Attachments []JobAttachment `json:"attachments"`
+
+	// Job An id the server gave.
+	Job     Id            `json:"job"`
+	Number  int32         `json:"number"`
+	Written []WrittenNote `json:"written"`
 }
 
 // Extra Offered beside the total; what ticking it alone adds.

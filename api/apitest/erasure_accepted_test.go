@@ -64,6 +64,9 @@ func TestErasureAfterAcceptance(t *testing.T) {
 	if len(export.Acceptances) != 1 {
 		t.Fatalf("the export has %d acceptances", len(export.Acceptances))
 	}
+	if len(export.Jobs) != 1 || !slices.Contains(export.Jobs[0].Written, "her aunt Zephyrweather") || len(export.Jobs[0].Attachments) != 1 {
+		t.Errorf("the export tells of the job %+v", export.Jobs)
+	}
 	told := export.Acceptances[0]
 	if told.Quote != q.Id || told.By != accepted.By || told.Revision != 2 || told.OfferedRevision != 1 || told.ExpressRequest != "Begin at once, says Zephyrweather." ||
 		len(told.Extras) != 1 || len(told.Evidence) != 1 || told.Evidence[0].Content != inBase64 || told.Evidence[0].Says != "The page Ottilinde signed." ||

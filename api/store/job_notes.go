@@ -136,17 +136,31 @@ func (t ReadTx) JobsInState(states ...job.State) ([]Job, error) {
 	return list, nil
 }
 
+// JobsOfCustomer gives the jobs of a customer, and those of some quotes: of an
+// end customer the job names the dealer.
+func (t ReadTx) JobsOfCustomer(customer uuid.UUID, quotes []uuid.UUID) ([]JobEntry, error) {
+	query := of[jobEntryRow](t).where("customer = ?", customer)
+	if len(quotes) > 0 {
+		query = of[jobEntryRow](t).where("customer = ? OR quote IN ?", customer, quotes)
+	}
+	found, err := query.order("number").all()
+	if err != nil {
+		return nil, fmt.Errorf("jobs of customer %s: %w", customer, err)
+	}
+	list := make([]JobEntry, len(found))
+	for i, r := range found {
+		list[i] = r.entry()
+	}
+	return list, nil
+}
+
 // emptyJobsOf takes out what people wrote and what attachments show in all jobs
 // of a customer, and gives their ids. Hashes of attachments stay in the jobs.
 func (t WriteTx) emptyJobsOf(customer uuid.UUID, quotes []uuid.UUID) ([]uuid.UUID, error) {
 	var ids []uuid.UUID
-	query := of[jobEntryRow](t.ReadTx).where("customer = ?", customer)
-	if len(quotes) > 0 { // also those of an end customer
-		query = of[jobEntryRow](t.ReadTx).where("customer = ? OR quote IN ?", customer, quotes)
-	}
-	found, err := query.all()
+	found, err := t.JobsOfCustomer(customer, quotes)
 	if err != nil {
-		return nil, fmt.Errorf("jobs of customer %s: %w", customer, err)
+		return nil, err
 	}
 	for i := range found {
 		ids = append(ids, found[i].ID)
