@@ -96,6 +96,15 @@ func TestSuggestedHours(t *testing.T) {
 	if again := back(t, job.PastRule{LeastJobs: 5, LeastPercent: 51}, jobs...); len(again.Suggestions) > 0 {
 		t.Error("half as much again is more than 51 %")
 	}
+	// A tenth of a stage says little: three such jobs that were right do not
+	// outweigh two that were windows alone. Of two of equal weight the lower.
+	little := []job.Past{past(t, 1, "1", "9", "10"), past(t, 2, "1", "9", "10"), past(t, 3, "1", "9", "10"), past(t, 4, "4", "", "8"), past(t, 5, "4", "", "8")}
+	if s := back(t, job.DefaultPastRule, little...).Suggestions; len(s) != 1 || s[0].Factor.String() != "2" {
+		t.Errorf("suggested %+v", s)
+	}
+	if s := back(t, job.PastRule{LeastJobs: 2, LeastPercent: 10}, past(t, 1, "4", "", "6"), past(t, 2, "4", "", "12")).Suggestions; len(s) != 1 || s[0].Factor.String() != "1.5" {
+		t.Errorf("of 1.5 and 3 suggested is %+v", s)
+	}
 	// One job on which everything went wrong moves nothing.
 	jobs[0] = past(t, 1, "4", "", "400")
 	if s := back(t, job.DefaultPastRule, jobs...).Suggestions[0]; s.Factor.String() != "1.5" {

@@ -96,6 +96,16 @@ func TestWhatStopsAVan(t *testing.T) {
 			"within them", "2027-01-05", nil, []job.Missing{missing("certificate", "", "2027-01-12")},
 			"Job 1, at wiring: handover on 11 January 2027, not before 12 January 2027\n  certificate, wanted on 11 January 2027: certificate missing.\n",
 		},
+		{
+			"sixteen hours of standing are two nights: lining on Friday, beds on Monday all the same", "2027-01-05",
+			func(a *job.Ahead) { a.Stages[3].StandingHours = number("16") }, nil, "Job 1, at wiring\n",
+		},
+		{
+			"lining until Monday and two nights: beds on Wednesday", "2027-01-05",
+			func(a *job.Ahead) { a.Stages[3].StandingHours = number("16") },
+			[]job.Missing{missing("part", "lining", "2027-01-08")},
+			"Job 1, at wiring: handover on 11 January 2027, not before 13 January 2027\n  part, wanted on 7 January 2027: part missing.\n",
+		},
 		{"no slot", "2027-01-05", func(a *job.Ahead) { a.Slot = nil }, []job.Missing{missing("part", "wiring", "")}, "Job 1, next wiring\n"},
 	} {
 		t.Run(test.name, func(t *testing.T) {

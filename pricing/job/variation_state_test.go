@@ -85,6 +85,32 @@ func TestAVariationsWay(t *testing.T) {
 	}
 }
 
+// A stage that has nothing to do any more is gone, unless it has begun.
+func TestAStageThatIsDropped(t *testing.T) {
+	in := varying(t, gross(), "windows-only")
+	c := in.Offer.Release.Catalogue()
+	j := job.New(&in.Agreed.Van.Sheet, c.Stages, "2026-09-02")
+	j.State = job.InTheWorkshop
+	if len(j.Stages) < 2 {
+		t.Fatalf("stages %+v", j.Stages)
+	}
+	v := varied(t, in, asks(&in))
+	kept := v.Van.Sheet.Stages[:0:0]
+	for _, s := range v.Van.Sheet.Stages {
+		if s.Stage == j.Stages[0].Code || s.Stage == j.Stages[1].Code {
+			s.Lines = 0
+		}
+		kept = append(kept, s)
+	}
+	v.Van.Sheet.Stages = kept
+	state(&j, j.Stages[0].Code, job.UnderWay)
+	now, faults := j.Accept(&v.Variation, job.Consent{On: "2026-12-01", How: quote.AtCounter}, c.Stages)
+	ok(t, faults)
+	if len(now.Stages) != len(j.Stages)-1 || stateOf(&now, j.Stages[0].Code) != job.UnderWay || stateOf(&now, j.Stages[1].Code) != "" {
+		t.Errorf("stages %+v", now.Stages)
+	}
+}
+
 // What is too heavy cannot be sent.
 func TestNoVariationThatDoesNotPass(t *testing.T) {
 	in := varying(t, gross(), "full-conversion-short-van")

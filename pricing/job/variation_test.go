@@ -231,6 +231,41 @@ func TestReworkByTheRule(t *testing.T) {
 	}
 }
 
+// The rule is the proposal's: taking out as long as it took, nothing for closing.
+func TestAnotherRule(t *testing.T) {
+	in := varying(t, gross(), "full-conversion-short-van")
+	in.Stages = []job.StageProgress{{Stage: "openings", DonePercent: 100}}
+	p := asks(&in)
+	p.Rule = job.Rework{RemovalPercent: 100}
+	p.Choices = with(without(p.Choices, "win_near_slide"), bom.Choice{Want: "win_rear_near_fixed"})
+	if v := varied(t, in, p); len(v.Rework) != 1 || v.Rework[0].Hours.String() != "1.5" {
+		t.Errorf("rework %+v", v.Rework)
+	}
+}
+
+// What is bought for a finding costs what the edition says, and its margin is
+// what is left of what it is charged at.
+func TestWhatAFindingCosts(t *testing.T) {
+	in := varying(t, gross(), "full-conversion-short-van")
+	var faults any
+	in.Findings, faults = find(t, &in, job.Finding{FoundAt: "strip_out", Stage: "openings", Words: "The pane is cracked.", Parts: []job.FindingPart{{Part: "glass_side_slide", Quantity: number("1")}}})
+	if faults != nil {
+		t.Fatal(faults)
+	}
+	p := asks(&in)
+	same := varied(t, in, p) // costs inside are today's in any case
+	p.Findings = []int{1}
+	v := varied(t, in, p)
+	cost, ok := in.Offer.Book.Cost("glass_side_slide", p.Day)
+	more, err := v.Cost.Sub(*same.Cost)
+	if !ok || err != nil || !more.Decimal().Equal(cost.Cost.Decimal()) {
+		t.Errorf("it costs %s more, not %s", more, cost.Cost.Decimal())
+	}
+	if left, err := v.Change.Net.Sub(*v.Cost); err != nil || left != *v.Margin {
+		t.Errorf("net %s less cost %s is not the margin %s", v.Change.Net, v.Cost, v.Margin)
+	}
+}
+
 // Nothing proposed is nothing changed, though every price has risen since, and
 // such a variation is not sent.
 func TestNothingProposedChangesNothing(t *testing.T) {
