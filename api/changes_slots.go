@@ -17,6 +17,8 @@ type slotTeller struct {
 	s     *Server
 	c     *gin.Context
 	asked *inquiry
+	// supplies as they are, read once.
+	supplies *supplies
 	// found are those told so far, by work and parts: most changes of an option
 	// change neither.
 	found map[string]openapi.Period
@@ -30,9 +32,25 @@ func (t *slotTeller) of(choices bom.Choices) (openapi.Period, error) {
 		return openapi.Period{}, engineProblem(err)
 	}
 	sheet := bom.Expand(r, resolution.Specification)
-	work := job.FloorWork(&sheet, r.Catalogue())
-	if work.Hours().IsZero() {
+	p := &planned{sheet: &sheet, release: r, work: job.FloorWork(&sheet, r.Catalogue())}
+	if p.work.Hours().IsZero() {
 		return openapi.Period{}, nil
+	}
+	if t.supplies == nil {
+		if t.supplies, err = t.s.suppliesNow(t.c); err != nil {
+			return openapi.Period{}, err
+		}
+	}
+	ready, err := t.supplies.readyFor(p)
+	if err != nil {
+		return openapi.Period{}, plannedProblem(err)
+	}
+	key, err := json.Marshal([]any{p.work, ready})
+	if err != nil {
+		return openapi.Period{}, err
+	}
+	if known, ok := t.found[string(key)]; ok {
+		return known, nil
 	}
 	var days openapi.Period
 	// One question at a time, so that who books need not wait for all of them.
@@ -41,19 +59,7 @@ func (t *slotTeller) of(choices bom.Choices) (openapi.Period, error) {
 		if err != nil {
 			return err
 		}
-		ready, err := job.OrderedToday(&sheet, plan.Floor().Calendar, today, t.asked.offer.book.LeadDays)
-		if err != nil {
-			return err
-		}
-		key, err := json.Marshal([]any{work, ready})
-		if err != nil {
-			return err
-		}
-		if known, ok := t.found[string(key)]; ok {
-			days = known
-			return nil
-		}
-		earliest, err := plan.Earliest(work, today, ready)
+		earliest, err := plan.Earliest(p.work, today, ready)
 		if earliest.Found {
 			days = openapi.Period{From: earliest.Slot.From(), Until: earliest.Slot.Until()}
 		}

@@ -301,14 +301,14 @@ func (n *supplies) net() error {
 // readyFor says when the parts of a van can be there, its own job's wants put
 // aside.
 func (n *supplies) readyFor(p *planned) ([]schedule.StageReady, error) {
-	id := ""
+	id, booked := "", n.plan
 	if p.job.ID != uuid.Nil {
 		id = p.job.ID.String()
-	}
-	others := slices.DeleteFunc(slices.Clone(n.wants), func(w supply.Want) bool { return w.Job == id })
-	booked, err := n.position.Net(others)
-	if err != nil {
-		return nil, err
+		others := slices.DeleteFunc(slices.Clone(n.wants), func(w supply.Want) bool { return w.Job == id })
+		var err error
+		if booked, err = n.position.Net(others); err != nil {
+			return nil, err
+		}
 	}
 	needs, err := supply.Wanted(id, p.release.Catalogue(), p.sheet, nil, n.working)
 	if err != nil {

@@ -1,11 +1,9 @@
 package job
 
 import (
-	"fmt"
 	"slices"
 
 	"wainscot/bom"
-	"wainscot/bom/calendar"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/schedule"
 )
@@ -53,37 +51,4 @@ func factMM(b *catalogue.BaseVan, name string) int {
 		}
 	}
 	return 0
-}
-
-// OrderedToday says from which day on each stage of a build sheet can begin if
-// the parts for the job are ordered today and come after their supplier's lead
-// days, in days worked. Stages that nothing has to come for are left out.
-//
-// Errors: those of the calendar.
-func OrderedToday(sheet *bom.Sheet, days calendar.Calendar, today string, leadDays func(part string) int) ([]schedule.StageReady, error) {
-	var list []schedule.StageReady
-	longest := map[string]int{}
-	for i := range sheet.Lines {
-		l := &sheet.Lines[i]
-		if l.Kind != bom.PartLine || l.Code == "" || l.Provision != catalogue.ForTheJob {
-			continue
-		}
-		lead := leadDays(l.Code)
-		if lead <= longest[l.Stage] {
-			continue
-		}
-		day, err := days.Forward(today, lead)
-		if err != nil {
-			return nil, err
-		}
-		r := schedule.StageReady{Stage: l.Stage, Day: day,
-			Because: fmt.Sprintf("Ordered today, %s takes %d working days.", l.Name, lead)}
-		if longest[l.Stage] == 0 {
-			list = append(list, r)
-		} else {
-			list[slices.IndexFunc(list, func(o schedule.StageReady) bool { return o.Stage == l.Stage })] = r
-		}
-		longest[l.Stage] = lead
-	}
-	return list, nil
 }
