@@ -4,12 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/uuid"
 	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
+	"wainscot/api/store/storetest"
 	"wainscot/bom/document"
 	"wainscot/bom/supply"
 	"wainscot/pricing/order"
@@ -150,6 +152,39 @@ func TestStockOnHandIsTheSumOfItsMovements(t *testing.T) {
 			return err
 		})
 	})
+}
+
+// What has moved is changed behind the store's back, and it is found.
+func TestStockThatWasTamperedWith(t *testing.T) {
+	t.Parallel()
+	drop := "DROP TRIGGER movement_is_not_changed; DROP TRIGGER movement_is_not_removed; "
+	if storetest.OnPostgres() {
+		drop = "SET session_replication_role = replica; "
+	}
+	for statement, says := range map[string]string{
+		`UPDATE stock_movements SET kind = 'adjusted' WHERE number = 2`: "the stock of hob_2 is not what has moved",
+		`UPDATE stock_movements SET change = '9' WHERE number = 1`:      "movement 1 of hob_2",
+		`DELETE FROM stock_movements WHERE number = 2`:                  "the stock of hob_2 is not what has moved",
+		`UPDATE stock SET on_hand = '7'`:                                "stock hob_2 is not what was written",
+	} {
+		path := fresh(t)
+		s := open(t, path, steady())
+		p := workshop(t, s, "fenland")
+		for range 2 {
+			write(t, s, p, func(tx WriteTx) error {
+				_, _, err := tx.MoveStock("hob_2", StockMove{Movement: supply.Movement{Kind: supply.Delivered, Quantity: num("2")}})
+				return err
+			})
+		}
+		sound(t, s, p)
+		if err := otherLine(t, path).exec(t.Context(), drop+statement); err != nil {
+			t.Fatal(err)
+		}
+		err := s.As(p).Read(t.Context(), func(tx ReadTx) error { _, err := tx.VerifyJournal(); return err })
+		if !errors.Is(err, ErrJournal) || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: %v, want %q", statement, err, says)
+		}
+	}
 }
 
 // Many at one part at once: none is lost.

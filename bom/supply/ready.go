@@ -132,10 +132,9 @@ func (r *readiness) said() []schedule.StageReady {
 		if more := len(s.waits) - len(named); more > 0 {
 			says += fmt.Sprintf(" and %d more", more)
 		}
-		switch {
-		case s.lead == 0:
+		if s.lead == 0 {
 			says = fmt.Sprintf("It waits for what is due: %s.", says)
-		default:
+		} else {
 			says = fmt.Sprintf("Ordered or begun today, it takes %s: %s.", workingDays(s.lead), says)
 		}
 		list = append(list, schedule.StageReady{Stage: s.stage, Day: s.day, Because: says})

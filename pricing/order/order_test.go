@@ -73,7 +73,7 @@ var book = sync.OnceValue(func() *pricebook.Compiled {
 	}
 	for i := range e.Costs {
 		if c := &e.Costs[i]; c.Part == "hob_2" {
-			c.Breaks = []pricebook.Break{{From: dec("5"), Cost: dec("120")}, {From: dec("12"), Cost: dec("115")}}
+			c.Breaks = []pricebook.Break{{From: dec("5"), Cost: dec("120")}, {From: dec("12"), Cost: dec("100")}}
 		}
 	}
 	e.Costs = slices.DeleteFunc(e.Costs, func(c pricebook.Cost) bool { return c.Part == "hob_1" })

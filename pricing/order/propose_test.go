@@ -104,6 +104,38 @@ func TestPropose(t *testing.T) {
 	}
 }
 
+// What ordering up to a break is worth, and what of it would never be used.
+func TestBreaksWorthAThought(t *testing.T) {
+	for _, c := range []struct{ now, later, want string }{
+		{"4", "", "none"}, // 5 at 120 are dearer than 4 at 130.57, and one is left
+		{"4", "1", "1 more, 52.85, 0 left, used on 2027-03-15, worth it true"},
+		{"8", "3", "4 more, 120.00, 1 left, used on , worth it true"}, // 12 at 100 against 11 at 120
+		{"8", "", "none"},   // against 8 at 120: 240 dearer
+		{"12", "5", "none"}, // no break above
+	} {
+		wants := []supply.Want{{Kind: supply.Part, Code: "hob_2", Quantity: dec(c.now), Day: "2027-01-18"}}
+		if c.later != "" {
+			wants = append(wants, supply.Want{Kind: supply.Part, Code: "hob_2", Quantity: dec(c.later), Day: "2027-03-15"})
+		}
+		p := supply.Position{Today: "2027-01-04", Items: order.Items(book(), "2027-01-04")}
+		plan, err := p.Net(wants)
+		if err != nil {
+			t.Fatal(err)
+		}
+		proposals, err := order.Propose(order.Ask{Today: "2027-01-04", OrderBy: "2027-01-15", Book: book(), Wants: wants, Plan: &plan})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := "none"
+		if b := proposals.Orders[0].Lines[0].Break; b != nil {
+			got = fmt.Sprintf("%s more, %s, %s left, used on %s, worth it %v", b.More, b.Saving.Fixed(), b.Left, b.UsedOn, b.Worth)
+		}
+		if got != c.want {
+			t.Errorf("%s now and %q later: %s, want %s", c.now, c.later, got, c.want)
+		}
+	}
+}
+
 // generated are wants of so many jobs of 300 lines each, pinned: a year of
 // slots, parts of the demo workshop, two in ten of them inside kits.
 func generated(jobs int) ([]supply.Want, []supply.Holding, []supply.Due) {
