@@ -10,6 +10,7 @@ import (
 
 	"wainscot/api/store"
 	"wainscot/bom"
+	"wainscot/bom/calendar"
 	"wainscot/bom/schedule"
 	"wainscot/openapi"
 	"wainscot/pricing/job"
@@ -35,6 +36,13 @@ func (s *Server) getOutlook(c *gin.Context) error {
 	l, err := s.lookOver(c, ahead)
 	if err != nil {
 		return err
+	}
+	if len(l.vans) > 0 {
+		now, err := s.suppliesNow(c)
+		if err != nil {
+			return err
+		}
+		l.lateParts(now)
 	}
 	list, err := job.Look(l.today, ahead, l.floor.Calendar, l.vans)
 	if err != nil {
@@ -186,6 +194,25 @@ func openFinishes(list []bom.SpecifiedFinish, sheet *bom.Sheet) []job.Missing {
 		}
 	}
 	return missing
+}
+
+// lateParts adds what suppliers are late with. Of what nobody has ordered nothing
+// is said here: it is among the proposals, and a workshop that keeps no stock
+// would read of nothing else.
+func (l *overlooked) lateParts(n *supplies) {
+	for i := range n.plan.Late {
+		late := &n.plan.Late[i]
+		if late.Want < 0 {
+			continue
+		}
+		w := &n.wants[late.Want]
+		k := slices.IndexFunc(l.vans, func(a job.Ahead) bool { return a.Job == w.Job })
+		if k < 0 {
+			continue
+		}
+		l.vans[k].Missing = append(l.vans[k].Missing, job.Missing{What: job.MissingPart, Stage: w.Stage, Code: w.Code, By: late.There,
+			Says: w.Name + " comes on " + calendar.Said(late.There) + " and is wanted on " + calendar.Said(late.Wanted) + "."})
+	}
 }
 
 // overbooked adds the people and places there are too few of.

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
@@ -161,6 +162,14 @@ func (s seller) order(j openapi.Job, proposals openapi.Proposals) {
 	}
 	if list := s.wanted("?until=2027-03-31"); !anyLate(list, late.Lines[0].Code) {
 		t.Error("what is wanted does not say that it is late")
+	}
+	outlook := askAs[openapi.OutlookList](s, auth.Workshop, http.MethodGet, "/v1/outlook?days=60", "", nil, http.StatusOK)
+	if !slices.ContainsFunc(outlook.Vans, func(v openapi.Outlook) bool {
+		return v.Number == j.Number && slices.ContainsFunc(v.Stops, func(o openapi.OutlookStop) bool {
+			return o.What == openapi.OutlookStopWhatPart && o.Code == late.Lines[0].Code && o.By == "2027-03-01"
+		})
+	}) {
+		t.Errorf("the foreman's list says nothing of %s: %+v", late.Lines[0].Code, outlook.Vans)
 	}
 	s.deliver(path, late)
 	s.paper(path, late)
