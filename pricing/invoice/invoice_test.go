@@ -68,7 +68,7 @@ func agreed(tb failing, basis pricing.Basis, rows ...row) *pricing.Priced {
 // 4,000.00 with 675.00 of VAT is 4,675.00, half of it paid before, 2,337.50 due;
 // of example 2, 1,801.78 with 1,000.00 paid before, 801.78 due. How the parts of
 // 5 come to it is ours; of 2 the VAT on 1,460.50 at 25 % is 365.125, half up
-// 365.13, and the rest is at 15 %.
+// 365.13; how the rest of it is parted is from memory.
 func TestPublishedTotals(t *testing.T) {
 	for name, c := range map[string]struct {
 		rows            []row

@@ -15,7 +15,7 @@ import (
 	"wainscot/pricing/money"
 )
 
-// The parts of a camt.053 (ISO 20022, BankToCustomerStatement, versions 2 to 13)
+// The parts of a camt.053 (ISO 20022, BankToCustomerStatement)
 // that matter here, by the names of the standard's message definition. Between
 // versions 2 and 8 a status and a party moved one level in.
 type (
