@@ -1,7 +1,6 @@
 package api
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
 
@@ -18,7 +17,6 @@ import (
 	"wainscot/openapi"
 	"wainscot/pricing/job"
 	"wainscot/pricing/money"
-	"wainscot/pricing/quote"
 )
 
 // buildRoutes are those of what happens to one van on the floor.
@@ -85,31 +83,20 @@ type build struct {
 // buildOf reads a job and works out its plan.
 func (s *Server) buildOf(c *gin.Context, id uuid.UUID) (*build, error) {
 	var b build
-	var agreed, varied store.Packed
+	var text *agreedText
 	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		if b.WholeJob, err = tx.WholeJob(id); err != nil {
 			return notFoundIs(err, "job")
 		}
-		if b.Quote != uuid.Nil {
-			revision, err := tx.Revision(b.Quote, b.Revision)
-			if err != nil {
-				return err
-			}
-			agreed = revision.Document
-		}
-		if b.Content.Variation > 0 {
-			v, err := tx.Variation(id, b.Content.Variation)
-			if err != nil {
-				return err
-			}
-			varied = v.Document
+		if text, err = readAgreed(tx, b.JobEntry, b.Content); err != nil {
+			return err
 		}
 		return b.surroundings(tx)
 	})
 	if err != nil {
 		return nil, err
 	}
-	return &b, s.planBuild(c, &b, agreed, varied)
+	return &b, s.planBuild(c, &b, text)
 }
 
 // surroundings are what a job depends on beside itself.
@@ -138,36 +125,17 @@ func (b *build) surroundings(tx store.ReadTx) error {
 	return err
 }
 
-// planBuild works out the plan of the sheet that is built: the accepted quote's,
-// or that of the last variation that was accepted.
-func (s *Server) planBuild(c *gin.Context, b *build, agreed, varied store.Packed) error {
+// planBuild works out the plan of what was agreed last; text is nil for a return
+// visit.
+func (s *Server) planBuild(c *gin.Context, b *build, text *agreedText) error {
 	sheet, spec := &bom.Sheet{BaseVan: b.BaseVan}, &bom.Specification{}
 	number := int64(0)
-	if agreed.SHA256() != "" {
-		text, err := agreed.Unpack()
+	if text != nil {
+		now, err := text.now()
 		if err != nil {
 			return err
 		}
-		d, err := quote.Decode(text)
-		if err != nil {
-			return err
-		}
-		if b.Place < 1 || int(b.Place) > len(d.Vans) {
-			return fmt.Errorf("job %d: its quote has no van %d", b.Number, b.Place)
-		}
-		v := &d.Vans[b.Place-1]
-		sheet, spec, number = &v.Sheet, &v.Specification, d.Release.Number
-	}
-	if varied.SHA256() != "" {
-		text, err := varied.Unpack()
-		if err != nil {
-			return err
-		}
-		v, err := job.DecodeVariation(text)
-		if err != nil {
-			return err
-		}
-		sheet, spec = &v.Van.Sheet, &v.Van.Specification
+		sheet, spec, number = &now.Van.Sheet, &now.Van.Specification, now.Release.Number
 	}
 	if b.Content.Return != nil {
 		number = b.Content.Return.Release

@@ -68,7 +68,7 @@ func (s *Server) addFinding(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	a, err := s.readAgreed(c, id, version)
+	a, err := s.agreedJob(c, id, version)
 	if err != nil {
 		return err
 	}
@@ -106,7 +106,7 @@ func (s *Server) changeFinding(c *gin.Context, change func(*agreedJob, int) (job
 	if err != nil {
 		return err
 	}
-	a, err := s.readAgreed(c, id, version)
+	a, err := s.agreedJob(c, id, version)
 	if err != nil {
 		return err
 	}
@@ -209,13 +209,4 @@ func contractHours(h bom.AdditionHours) openapi.AdditionHours {
 
 func contractFindingPart(p job.FindingPart) openapi.FindingPart {
 	return openapi.FindingPart{Part: p.Part, Quantity: plain(p.Quantity)}
-}
-
-// agreedJob is a job with what it comes to now, and what a change of it is
-// worked out from.
-type agreedJob struct {
-	whole     store.WholeJob
-	release   *bom.Release
-	ground    ground
-	agreement job.Agreement
 }

@@ -25,7 +25,7 @@ func (s *Server) lookBack(c *gin.Context) error {
 		}
 		rule.LeastJobs = n
 	}
-	var found []*builtJob
+	var found []pastJob
 	err := s.readTx(c, func(tx store.ReadTx) (err error) {
 		found, err = handedOver(tx, c.Query("from"), c.Query("until"))
 		return err
@@ -48,10 +48,16 @@ func (s *Server) lookBack(c *gin.Context) error {
 	return answer(c, http.StatusOK, contractLookingBack(&learned, principal(c).Role))
 }
 
+// pastJob is a job that is over, with what was agreed of it.
+type pastJob struct {
+	whole store.WholeJob
+	text  *agreedText
+}
+
 // handedOver are the jobs of a quote handed over between two days, "" for no
 // bound, the latest maxPast of them.
-func handedOver(tx store.ReadTx, from, until string) ([]*builtJob, error) {
-	var list []*builtJob
+func handedOver(tx store.ReadTx, from, until string) ([]pastJob, error) {
+	var list []pastJob
 	for after := (*store.Place)(nil); ; {
 		entries, next, err := tx.Jobs(store.JobFilter{State: job.HandedOver, After: after, Limit: 200})
 		if err != nil {
@@ -66,16 +72,11 @@ func handedOver(tx store.ReadTx, from, until string) ([]*builtJob, error) {
 			if e.Revision == 0 || from != "" && on < from || until != "" && on > until {
 				continue
 			}
-			b := &builtJob{agreedJob: agreedJob{whole: w}}
-			if n := w.Content.Variation; n > 0 {
-				b.variation, err = tx.Variation(e.ID, n)
-			} else {
-				b.revision, err = tx.Revision(e.Quote, e.Revision)
-			}
+			text, err := readAgreed(tx, w.JobEntry, w.Content)
 			if err != nil {
 				return nil, err
 			}
-			if list = append(list, b); len(list) == maxPast {
+			if list = append(list, pastJob{w, text}); len(list) == maxPast {
 				return list, nil
 			}
 		}
@@ -86,19 +87,20 @@ func handedOver(tx store.ReadTx, from, until string) ([]*builtJob, error) {
 	}
 }
 
-func (s *Server) pastOf(c *gin.Context, b *builtJob) (job.Past, error) {
-	if err := b.read(&b.revision, &b.variation); err != nil {
-		return job.Past{}, err
-	}
-	release, err := s.releaseByNumber(c, b.agreement.Release.Number)
+func (s *Server) pastOf(c *gin.Context, b pastJob) (job.Past, error) {
+	now, err := b.text.now()
 	if err != nil {
 		return job.Past{}, err
 	}
-	book, err := s.editionByCode(c, release, b.agreement.Van.Priced.Edition)
+	release, err := s.releaseByNumber(c, now.Release.Number)
 	if err != nil {
 		return job.Past{}, err
 	}
-	p := job.PastOf(&b.agreement.Van, b.whole.Content.Worked(), b.whole.Content.UsedParts(), book)
+	book, err := s.editionByCode(c, release, now.Van.Priced.Edition)
+	if err != nil {
+		return job.Past{}, err
+	}
+	p := job.PastOf(&now.Van, b.whole.Content.Worked(), b.whole.Content.UsedParts(), book)
 	p.Job, p.Number, p.HandedOverOn = b.whole.ID.String(), b.whole.Number, b.whole.Content.HandedOverOn
 	return p, nil
 }

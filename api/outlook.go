@@ -57,34 +57,26 @@ type overlooked struct {
 	floor schedule.Floor
 	slots map[uuid.UUID]*schedule.Slot
 	jobs  []store.WholeJob
-	built map[uuid.UUID]*builtJob
+	built map[uuid.UUID]*agreedText
 	vans  []job.Ahead
 }
 
-// builtJob is what a job is built by: the specification and sheet that were
-// agreed last.
-type builtJob struct {
-	agreedJob
-	revision  store.Revision
-	variation store.Variation
-}
-
 func (s *Server) lookOver(c *gin.Context, ahead int) (*overlooked, error) {
-	l := &overlooked{slots: map[uuid.UUID]*schedule.Slot{}, built: map[uuid.UUID]*builtJob{}}
+	l := &overlooked{slots: map[uuid.UUID]*schedule.Slot{}, built: map[uuid.UUID]*agreedText{}}
 	if err := s.readTx(c, func(tx store.ReadTx) error { return l.read(tx, ahead) }); err != nil {
 		return nil, err
 	}
 	for i := range l.jobs {
 		w := &l.jobs[i]
-		b := l.built[w.ID]
-		if err := b.read(&b.revision, &b.variation); err != nil {
-			return nil, err
-		}
-		release, err := s.releaseByNumber(c, b.agreement.Release.Number)
+		now, err := l.built[w.ID].now()
 		if err != nil {
 			return nil, err
 		}
-		van := &b.agreement.Van
+		release, err := s.releaseByNumber(c, now.Release.Number)
+		if err != nil {
+			return nil, err
+		}
+		van := &now.Van
 		plan := job.PlanOf(&van.Specification, &van.Sheet, release.Catalogue())
 		a := w.Content.Ahead(&plan, w.ID.String(), w.Number, l.slots[w.ID])
 		a.Missing = append(a.Missing, openFinishes(van.Specification.Finishes, &van.Sheet)...)
@@ -157,12 +149,7 @@ func (l *overlooked) add(tx store.ReadTx, id uuid.UUID, looked map[uuid.UUID]boo
 	if w.Quote == uuid.Nil || w.State == job.HandedOver || w.State == job.Cancelled {
 		return nil
 	}
-	b := &builtJob{agreedJob: agreedJob{whole: w}}
-	if n := w.Content.Variation; n > 0 {
-		b.variation, err = tx.Variation(id, n)
-	} else {
-		b.revision, err = tx.Revision(w.Quote, w.Revision)
-	}
+	b, err := readAgreed(tx, w.JobEntry, w.Content)
 	if err != nil {
 		return err
 	}

@@ -49,17 +49,22 @@ func (s *Server) fitOf(c *gin.Context, part, with string, forJob uuid.UUID) (sup
 		if err != nil {
 			return err
 		}
-		van, _, err := jobVan(tx, kept.JobEntry, content)
-		if err != nil || van == nil {
+		text, err := readAgreed(tx, kept.JobEntry, content)
+		if err != nil || text == nil {
 			return err
 		}
+		now, err := text.now()
+		if err != nil {
+			return err
+		}
+		sheet := &now.Van.Sheet
 		var quantity decimal.Decimal
-		for i := range van.Sheet.Lines {
-			if l := &van.Sheet.Lines[i]; l.Code == part && l.Provision != "" && l.Provision != catalogue.Consumable {
+		for i := range sheet.Lines {
+			if l := &sheet.Lines[i]; l.Code == part && l.Provision != "" && l.Provision != catalogue.Consumable {
 				quantity = quantity.Add(l.Quantity)
 			}
 		}
-		fit = fit.Loaded(quantity, van.Sheet.Mass.LeftKG)
+		fit = fit.Loaded(quantity, sheet.Mass.LeftKG)
 		return nil
 	})
 	return fit, err

@@ -246,13 +246,17 @@ func (s *Server) jobNeeds(c *gin.Context, e store.JobEntry) (*jobNeeds, error) {
 					made.done = append(made.done, stage.Code)
 				}
 			}
-			van, release, err := jobVan(tx, kept.JobEntry, content)
-			if err != nil || van == nil {
+			text, err := readAgreed(tx, kept.JobEntry, content)
+			if err != nil || text == nil {
+				return err
+			}
+			now, err := text.now()
+			if err != nil {
 				return err
 			}
 			// Bench days are of the release's kits and come with the days.
-			made.release, weight = release, wantBytes*len(van.Sheet.Lines)
-			made.needs, err = supply.Wanted(e.ID.String(), &catalogue.Catalogue{}, &van.Sheet, nil, calendar.Calendar{})
+			made.release, weight = now.Release.Number, wantBytes*len(now.Van.Sheet.Lines)
+			made.needs, err = supply.Wanted(e.ID.String(), &catalogue.Catalogue{}, &now.Van.Sheet, nil, calendar.Calendar{})
 			return err
 		})
 		return made, weight, err

@@ -22,71 +22,6 @@ import (
 	"wainscot/pricing/quote"
 )
 
-// readAgreed reads a job and what it comes to now. version is the one that was
-// seen; 0 for any.
-func (s *Server) readAgreed(c *gin.Context, id uuid.UUID, version int64) (*agreedJob, error) {
-	var a agreedJob
-	var revision store.Revision
-	var variation store.Variation
-	err := s.readTx(c, func(tx store.ReadTx) (err error) {
-		if a.whole, err = tx.WholeJob(id); err != nil {
-			return notFoundIs(err, "job")
-		}
-		if version > 0 && a.whole.Version != version {
-			return store.ErrStale
-		}
-		if a.whole.Quote == uuid.Nil {
-			return &problem{code: openapi.ProblemCodeStateConflict, detail: "A return visit has no quote that could change.", remedy: "Record its hours and parts."}
-		}
-		if a.ground, err = s.groundOn(tx, ""); err != nil {
-			return err
-		}
-		if n := a.whole.Content.Variation; n > 0 {
-			variation, err = tx.Variation(id, n)
-			return err
-		}
-		revision, err = tx.Revision(a.whole.Quote, a.whole.Revision)
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	if err := a.read(&revision, &variation); err != nil {
-		return nil, err
-	}
-	a.release, err = s.releaseByNumber(c, a.agreement.Release.Number)
-	return &a, err
-}
-
-// read reads what is agreed: the last variation's van, else the quote's.
-func (a *agreedJob) read(revision *store.Revision, variation *store.Variation) error {
-	if a.whole.Content.Variation > 0 {
-		v, err := frozenVariation(variation)
-		if err != nil {
-			return err
-		}
-		a.agreement = v.Agreement()
-		return nil
-	}
-	d, err := documentOf(revision)
-	if err != nil {
-		return err
-	}
-	var ok bool
-	if a.agreement, ok = job.AgreementIn(d, int(a.whole.Place)); !ok {
-		return store.ErrNotFound
-	}
-	return nil
-}
-
-func frozenVariation(v *store.Variation) (*job.Variation, error) {
-	text, err := v.Document.Unpack()
-	if err != nil {
-		return nil, err
-	}
-	return job.DecodeVariation(text)
-}
-
 func proposalOf(v *store.Variation) (*job.Proposal, error) {
 	text, err := v.Document.Unpack()
 	if err != nil {
@@ -97,14 +32,14 @@ func proposalOf(v *store.Variation) (*job.Proposal, error) {
 
 // vary works a proposal out as of today.
 func (s *Server) vary(c *gin.Context, a *agreedJob, p job.Proposal, number int64) (*job.Varied, error) {
-	in := job.Varying{Job: a.whole.ID.String(), Number: number, Agreed: a.agreement, Findings: a.whole.Content.Findings, Stages: a.whole.Content.Progress()}
-	in.Offer = quote.Offer{Number: a.agreement.Release.Number, Release: a.release}
+	in := job.Varying{Job: a.whole.ID.String(), Number: number, Agreed: a.Agreement, Findings: a.whole.Content.Findings, Stages: a.whole.Content.Progress()}
+	in.Offer = quote.Offer{Number: a.Release.Number, Release: a.release}
 	var err error
 	if in.Offer.Book, err = s.edition(c, a.release, a.ground.edition); err != nil {
 		return nil, err
 	}
-	held := &quote.Document{Vans: []quote.Van{a.agreement.Van}}
-	held.Edition.Code = a.agreement.Van.Priced.Edition
+	held := &quote.Document{Vans: []quote.Van{a.Van}}
+	held.Edition.Code = a.Van.Priced.Edition
 	if in.Offer.HeldBooks, err = s.heldBooks(c, a.release, held); err != nil {
 		return nil, err
 	}
@@ -142,7 +77,7 @@ func fits(v *job.Varied) error {
 // and the cost that an owner gave it.
 func (a *agreedJob) proposal(sent openapi.VariationContent, r auth.Role, before *job.Proposal) (job.Proposal, error) {
 	p := job.Proposal{Choices: domainChoices(sent.Choices), ValidUntil: sent.ValidUntil, Role: string(r), Rule: job.DefaultRework}
-	p.Choices.Answers = a.agreement.Asked.Vans[0].Choices.Answers
+	p.Choices.Answers = a.Asked.Vans[0].Choices.Answers
 	if p.ValidUntil == "" {
 		until, err := calendar.Add(a.ground.today, a.ground.settings.ValidDays)
 		if err != nil {
@@ -158,7 +93,7 @@ func (a *agreedJob) proposal(sent openapi.VariationContent, r auth.Role, before 
 	for _, n := range sent.Findings {
 		p.Findings = append(p.Findings, int(n))
 	}
-	currency := a.agreement.Van.Priced.Currency
+	currency := a.Van.Priced.Currency
 	var errs []error
 	for i, addition := range sent.Additions {
 		work, price, err := domainAddition(addition, currency)
@@ -206,7 +141,7 @@ func (a *agreedJob) before(d bom.Addition, draft *job.Proposal) (approved bool, 
 	lists := []struct {
 		works  []bom.Addition
 		prices []pricing.AdditionPrice
-	}{{a.agreement.Asked.Vans[0].Choices.Additions, a.agreement.Asked.Vans[0].Additions}}
+	}{{a.Asked.Vans[0].Choices.Additions, a.Asked.Vans[0].Additions}}
 	if draft != nil {
 		lists = append(lists, struct {
 			works  []bom.Addition
@@ -270,7 +205,7 @@ func (s *Server) draftVariation(c *gin.Context, id uuid.UUID, version, number in
 	if err != nil {
 		return err
 	}
-	a, err := s.readAgreed(c, id, version)
+	a, err := s.agreedJob(c, id, version)
 	if err != nil {
 		return err
 	}
@@ -382,7 +317,7 @@ func (s *Server) readVariation(c *gin.Context, version int64) (*agreedJob, *stor
 	if err != nil {
 		return nil, nil, err
 	}
-	a, err := s.readAgreed(c, id, version)
+	a, err := s.agreedJob(c, id, version)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -565,11 +500,7 @@ func (s *Server) acceptVariation(c *gin.Context) error {
 		return jobRefusal("The yes does not go with what was sent.", faults)
 	}
 	return s.keepVariation(c, a, &now, v, func(tx store.WriteTx) (store.VariationEntry, error) {
-		head, err := tx.Quote(a.whole.Quote)
-		if err == nil {
-			err = keepCustomers(tx, head, consent.On, a.ground.settings.KeepYears)
-		}
-		if err != nil {
+		if err := keepCustomers(tx, a.head, consent.On, a.ground.settings.KeepYears); err != nil {
 			return store.VariationEntry{}, err
 		}
 		return tx.AcceptVariation(a.whole.ID, kept.Number, consent, sent.By, evidence)
@@ -615,9 +546,9 @@ func (s *Server) getAgreement(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	a, err := s.readAgreed(c, id, 0)
+	a, err := s.agreedJob(c, id, 0)
 	if err != nil {
 		return err
 	}
-	return answerVersion(c, http.StatusOK, a.whole.Version, contractAgreement(&a.agreement, principal(c).Role))
+	return answerVersion(c, http.StatusOK, a.whole.Version, contractAgreement(&a.Agreement, principal(c).Role))
 }
