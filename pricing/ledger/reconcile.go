@@ -138,7 +138,7 @@ func (m *Matcher) Match(identity string, l *statement.Line) []Proposal {
 			list = append(list, *p)
 		}
 	}
-	found := references(l)
+	found := l.References()
 	add(m.matchReferences(l, found))
 	if len(list) == 0 {
 		add(m.matchSlip(l, found))
@@ -396,44 +396,6 @@ func (m *Matcher) paying(dues []int) Proposal {
 	}
 	return p
 }
-
-// references are what stands in a line like a creditor reference: RF, two
-// digits and up to 21 signs more. People set spaces and dashes in it, so runs
-// of words are tried together.
-func references(l *statement.Line) []string {
-	var found []string
-	add := func(s string) {
-		if len(s) >= minReference && len(s) <= maxReference && !slices.Contains(found, s) {
-			found = append(found, s)
-		}
-	}
-	if strings.HasPrefix(l.Reference, "RF") {
-		add(l.Reference)
-	}
-	words := strings.FieldsFunc(strings.ToUpper(l.Words+" "+l.EndToEnd), func(r rune) bool { return !unicode.IsDigit(r) && (r < 'A' || r > 'Z') })
-	for i, w := range words {
-		at := strings.Index(w, "RF")
-		if at < 0 {
-			continue
-		}
-		joined := w[at:]
-		add(joined)
-		for _, next := range words[i+1:] {
-			if joined += next; len(joined) > maxReference {
-				break
-			}
-			add(joined)
-		}
-	}
-	return found
-}
-
-// Lengths of what may be a creditor reference with one sign left out, or one too
-// many.
-const (
-	minReference = 4
-	maxReference = money.MostReference + 1
-)
 
 // shortened are a text with each of its signs left out in turn.
 func shortened(s string) []string {
