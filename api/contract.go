@@ -53,9 +53,12 @@ type operation struct {
 	keyed, conditional bool
 }
 
-// readContract compiles the contract; an error means that the program was
-// built wrong.
-func readContract() (*contract, error) {
+// readContract is the contract, compiled once for all servers of a program:
+// nothing in it is a server's own, and it takes half a second. An error means
+// that the program was built wrong.
+var readContract = sync.OnceValues(compileContract)
+
+func compileContract() (*contract, error) {
 	document, err := libopenapi.NewDocument(openapi.Contract)
 	if err != nil {
 		return nil, fmt.Errorf("openapi.yaml: %w", err)
