@@ -27,6 +27,7 @@ const (
 	VATOnDeposits Account = "VAT on deposits"
 	VATPaid       Account = "VAT paid" // on purchases
 	TakenIn       Account = "vans taken in part exchange"
+	BoughtIn      Account = "vans bought to sell"
 
 	// What it owes.
 	Unplaced          Account = "receipts not yet placed"
@@ -45,7 +46,7 @@ const (
 
 // accounts in the order in which they are shown.
 var accounts = []Account{
-	Bank, ClientBank, Cash, Card, Debtors, VATOnDeposits, VATPaid, TakenIn,
+	Bank, ClientBank, Cash, Card, Debtors, VATOnDeposits, VATPaid, TakenIn, BoughtIn,
 	Unplaced, DepositsNotEarned, VATDue, Creditors,
 	Sales, DepositsKept, Purchases, Fees, Exchange, WrittenOff,
 }
@@ -73,4 +74,4 @@ func (a Account) HoldsMoney() bool {
 }
 
 // hasVAT says whether lines on it name the VAT they are.
-func (a Account) hasVAT() bool { return a == VATDue || a == VATOnDeposits }
+func (a Account) hasVAT() bool { return a == VATDue || a == VATOnDeposits || a == VATPaid }

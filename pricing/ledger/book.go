@@ -281,18 +281,34 @@ type VATSum struct {
 // VATBetween is the VAT that became due from one day to another, both
 // included, by treatment and rate.
 func (b *Book) VATBetween(from, until string, c money.Currency) []VATSum {
+	return VATOf(b.entries, VATDue, from, until, c)
+}
+
+// InputVATBetween is the VAT on purchases from one day to another, likewise.
+func (b *Book) InputVATBetween(from, until string, c money.Currency) []VATSum {
+	return VATOf(b.entries, VATPaid, from, until, c)
+}
+
+// VATOf is what entries from one day to another, both included, come to on an
+// account of VAT, by treatment and rate: of VATPaid what was paid, of the
+// others what became due. Nothing of no VAT on nothing is left out.
+func VATOf(entries []Entry, a Account, from, until string, c money.Currency) []VATSum {
 	sums := map[vatPlace]vatSum{}
-	for i := range b.entries {
-		if d := b.entries[i].Day; d < from || d > until {
+	for i := range entries {
+		if d := entries[i].Day; d < from || d > until {
 			continue
 		}
-		for _, l := range b.entries[i].Lines {
-			if l.Account != VATDue || l.Amount.Currency() != c {
+		for _, l := range entries[i].Lines {
+			if l.Account != a || l.VAT == nil || l.Amount.Currency() != c {
 				continue
 			}
 			at := vatPlace{treatment: l.VAT.Treatment, percent: l.VAT.Percent.String()}
 			sum := sums[at]
-			sum.vat -= l.Amount.Minor()
+			if a == VATDue {
+				sum.vat -= l.Amount.Minor()
+			} else {
+				sum.vat += l.Amount.Minor()
+			}
 			sum.net += l.VAT.Net.Minor()
 			sums[at] = sum
 		}

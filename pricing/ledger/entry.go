@@ -81,7 +81,7 @@ type Line struct {
 	Job     string       `json:"job,omitempty"` // id
 	// Customer or supplier it is of; an id.
 	Party string `json:"party,omitempty"`
-	// VAT says of which VAT a line on VATDue or VATOnDeposits is.
+	// VAT says of which VAT a line on VATDue, VATOnDeposits or VATPaid is.
 	VAT *VAT `json:"vat,omitempty"`
 }
 
@@ -89,8 +89,8 @@ type Line struct {
 type VAT struct {
 	Treatment pricebook.Treatment `json:"treatment"`
 	Percent   decimal.Decimal     `json:"vat_percent"`
-	// Net is what it is the VAT of, above nothing where VAT became due and
-	// below where it is taken back.
+	// Net is what it is the VAT of, above nothing where VAT became due or was
+	// paid, and below where it is taken back.
 	Net money.Amount `json:"net"`
 }
 
