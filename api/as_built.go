@@ -59,7 +59,7 @@ func (s *Server) getAsBuilt(c *gin.Context) error {
 }
 
 func (b *build) asBuilt() (job.AsBuilt, error) {
-	return b.Content.AsBuilt(b.spec, b.sheet, b.catalogue, job.DefaultWarrantyMonths)
+	return b.Content.AsBuilt(b.spec, b.sheet, b.catalogue, b.settings.WarrantyMonths)
 }
 
 // checksBegin are the checks that fall due from now on: of a van that has just

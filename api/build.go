@@ -75,6 +75,7 @@ type build struct {
 	release   *bom.Release
 	plate     string
 	today     string
+	settings  store.Settings
 	currency  money.Currency
 	crew      []schedule.Member
 	signs     []store.Signatory
@@ -107,6 +108,9 @@ func (b *build) surroundings(tx store.ReadTx) error {
 	}
 	b.currency = money.Currency(workshop.Currency)
 	if b.today, err = today(tx.Now(), workshop.TimeZone); err != nil {
+		return err
+	}
+	if b.settings, err = tx.Settings(); err != nil {
 		return err
 	}
 	plates, err := tx.JobPlates([]store.JobEntry{b.JobEntry})

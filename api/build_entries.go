@@ -309,7 +309,7 @@ func (s *Server) takeVanIn(c *gin.Context) error {
 // handOver gives the van to its customer, through the gate.
 func (s *Server) handOver(c *gin.Context) error {
 	return s.inCondition(c, func(b *build, a job.Act, n job.NewCondition) (job.Job, document.Faults) {
-		return b.Content.HandOver(&b.plan, a, n)
+		return b.Content.HandOver(&b.plan, a, n, b.settings.WarrantyMonths)
 	})
 }
 

@@ -27,7 +27,7 @@ func contractVariation(version int64, e *store.VariationEntry, v *job.Varied, r 
 		Release:  openapi.Release{Number: whole(int(v.Release.Number)), Hash: v.Release.Hash, Title: v.Release.Title},
 		Findings: mapped(v.Findings, whole), Choices: contractChoices(asked.Choices),
 		Additions:  contractAdditionsOf(asked, v.Van.Priced, r, func(string) bool { return true }),
-		Rule:       openapi.ReworkRule{RemovalPercent: whole(v.Rule.RemovalPercent), RefittingPercent: whole(v.Rule.RefittingPercent)},
+		Rule:       contractRework(v.Rule),
 		Difference: contractSheetDifference(&v.Difference),
 		Rework: mapped(v.Rework, func(l job.ReworkLine) openapi.ReworkLine {
 			return openapi.ReworkLine{Stage: l.Stage, Trade: l.Trade, DroppedHours: plain(l.Dropped), AddedHours: plain(l.Added), Hours: plain(l.Hours)}

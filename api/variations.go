@@ -76,7 +76,7 @@ func fits(v *job.Varied) error {
 // proposed until now, nil for none: the foreman's yes to what is the same stays,
 // and the cost that an owner gave it.
 func (a *agreedJob) proposal(sent openapi.VariationContent, r auth.Role, before *job.Proposal) (job.Proposal, error) {
-	p := job.Proposal{Choices: domainChoices(sent.Choices), ValidUntil: sent.ValidUntil, Role: string(r), Rule: job.DefaultRework}
+	p := job.Proposal{Choices: domainChoices(sent.Choices), ValidUntil: sent.ValidUntil, Role: string(r), Rule: a.ground.settings.Rework}
 	p.Choices.Answers = a.Asked.Vans[0].Choices.Answers
 	if p.ValidUntil == "" {
 		until, err := calendar.Add(a.ground.today, a.ground.settings.ValidDays)
@@ -87,8 +87,8 @@ func (a *agreedJob) proposal(sent openapi.VariationContent, r auth.Role, before 
 	} else if p.ValidUntil < a.ground.today {
 		return p, brokenTerms("/valid_until", "too_early", "That day is over.", "Name today or a later day.")
 	}
-	if sent.Rule != (openapi.ReworkRule{}) {
-		p.Rule = job.Rework{RemovalPercent: int(sent.Rule.RemovalPercent), RefittingPercent: int(sent.Rule.RefittingPercent)}
+	if sent.Rule != nil {
+		p.Rule = domainRework(*sent.Rule)
 	}
 	for _, n := range sent.Findings {
 		p.Findings = append(p.Findings, int(n))

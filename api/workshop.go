@@ -8,6 +8,7 @@ import (
 
 	"wainscot/api/store"
 	"wainscot/openapi"
+	"wainscot/pricing/job"
 	"wainscot/pricing/quote"
 )
 
@@ -28,8 +29,8 @@ func (s *Server) getWorkshop(c *gin.Context) error {
 	return answerVersion(c, http.StatusOK, settings.Version, contractSettings(workshop, settings))
 }
 
-// changeWorkshop sets everything anew. What is left out is set to nothing,
-// but for the right to cancel: without any rule nobody would be told of it.
+// changeWorkshop sets everything anew. What is left out is set to nothing, but
+// for what there is always some rule of.
 func (s *Server) changeWorkshop(c *gin.Context) error {
 	asked, err := decode[openapi.WorkshopChange](c)
 	if err != nil {
@@ -45,9 +46,7 @@ func (s *Server) changeWorkshop(c *gin.Context) error {
 		if err != nil {
 			return reply{}, err
 		}
-		if asked.CancellationRights == nil {
-			content.CancellationRights = was.CancellationRights
-		}
+		keepUnsaid(&content, &asked, was.SettingsContent)
 		now, err := tx.ChangeSettings(version, asked.Name, content)
 		if err != nil {
 			return reply{}, err
@@ -55,6 +54,19 @@ func (s *Server) changeWorkshop(c *gin.Context) error {
 		workshop, err := tx.Workshop()
 		return reply{status: http.StatusOK, version: now.Version, body: contractSettings(workshop, now)}, err
 	})
+}
+
+// keepUnsaid leaves as it was what there is always some rule of.
+func keepUnsaid(c *store.SettingsContent, asked *openapi.WorkshopChange, was store.SettingsContent) {
+	if asked.CancellationRights == nil {
+		c.CancellationRights = was.CancellationRights
+	}
+	if asked.Rework == nil {
+		c.Rework = was.Rework
+	}
+	if asked.WarrantyMonths == 0 {
+		c.WarrantyMonths = was.WarrantyMonths
+	}
 }
 
 func domainSettings(w openapi.WorkshopChange) store.SettingsContent {
@@ -66,6 +78,10 @@ func domainSettings(w openapi.WorkshopChange) store.SettingsContent {
 			CompanyNumber: l.CompanyNumber, VATNumber: l.VatNumber, Bank: l.Bank,
 		},
 		QuoteTerms: w.QuoteTerms, NotIncluded: w.NotIncluded, ValidDays: int(w.ValidDays), KeepYears: int(w.KeepYears), EnquirySources: w.EnquirySources,
+	}
+	content.WarrantyMonths = int(w.WarrantyMonths)
+	if w.Rework != nil {
+		content.Rework = domainRework(*w.Rework)
 	}
 	for _, r := range w.CancellationRights {
 		content.CancellationRights = append(content.CancellationRights, quote.CancellationRule{
@@ -88,7 +104,16 @@ func contractSettings(w store.Workshop, s store.Settings) openapi.WorkshopSettin
 		CancellationRights: orNone(mapped(s.CancellationRights, func(r quote.CancellationRule) openapi.CancellationRule {
 			return openapi.CancellationRule{Country: r.Country, From: r.From, Days: whole(r.Days), Cites: r.Cites}
 		})),
+		Rework: new(contractRework(s.Rework)), WarrantyMonths: whole(s.WarrantyMonths),
 	}
+}
+
+func domainRework(r openapi.ReworkRule) job.Rework {
+	return job.Rework{RemovalPercent: int(r.RemovalPercent), RefittingPercent: int(r.RefittingPercent)}
+}
+
+func contractRework(r job.Rework) openapi.ReworkRule {
+	return openapi.ReworkRule{RemovalPercent: whole(r.RemovalPercent), RefittingPercent: whole(r.RefittingPercent)}
 }
 
 // orNone is a list that must be there even when it is empty.

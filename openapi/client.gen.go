@@ -2606,7 +2606,9 @@ type ClientInterface interface {
 
 	// ChangeWorkshopWithBody Change the settings
 	//
-	// What is issued already keeps the settings it was issued with.
+	// What is issued already keeps the settings it was issued with. The right to
+	// cancel, the rule of rework and the months of warranty stay as they were where
+	// they are left out.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -2615,7 +2617,9 @@ type ClientInterface interface {
 
 	// ChangeWorkshop Change the settings
 	//
-	// What is issued already keeps the settings it was issued with.
+	// What is issued already keeps the settings it was issued with. The right to
+	// cancel, the rule of rework and the months of warranty stay as they were where
+	// they are left out.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -7859,7 +7863,9 @@ func (c *Client) GetWorkshop(ctx context.Context, reqEditors ...RequestEditorFn)
 
 // ChangeWorkshopWithBody Change the settings
 //
-// What is issued already keeps the settings it was issued with.
+// What is issued already keeps the settings it was issued with. The right to
+// cancel, the rule of rework and the months of warranty stay as they were where
+// they are left out.
 //
 // Takes any type of body and a specified content type.
 //
@@ -7878,7 +7884,9 @@ func (c *Client) ChangeWorkshopWithBody(ctx context.Context, params *ChangeWorks
 
 // ChangeWorkshop Change the settings
 //
-// What is issued already keeps the settings it was issued with.
+// What is issued already keeps the settings it was issued with. The right to
+// cancel, the rule of rework and the months of warranty stay as they were where
+// they are left out.
 //
 // Takes a body of the `application/json` content type.
 //

@@ -9590,7 +9590,7 @@ type VariationContent struct {
 	Parts []PartWhere `json:"parts,omitempty,omitzero"`
 
 	// Rule The rule of the workshop on changing what is done already.
-	Rule ReworkRule `json:"rule,omitempty,omitzero"`
+	Rule *ReworkRule `json:"rule,omitempty"`
 
 	// ValidUntil A date in the workshop's time zone.
 	ValidUntil Day `json:"valid_until,omitempty,omitzero"`
@@ -9774,6 +9774,9 @@ type WantedLine struct {
 // base vans where it is not so on all. A warning that comes to mean more
 // has another.
 type WarningKey = string
+
+// WarrantyMonths From the handover, where neither part nor feature says otherwise. What is handed over keeps what held then.
+type WarrantyMonths = int32
 
 // WayChange One thing done to the choices.
 type WayChange struct {
@@ -10018,8 +10021,14 @@ type WorkshopChange struct {
 	// QuoteTerms The terms of sale, as they are printed and accepted.
 	QuoteTerms string `json:"quote_terms"`
 
+	// Rework The rule of the workshop on changing what is done already.
+	Rework *ReworkRule `json:"rework,omitempty"`
+
 	// ValidDays How long a quote stands if nobody says otherwise.
 	ValidDays int32 `json:"valid_days"`
+
+	// WarrantyMonths From the handover, where neither part nor feature says otherwise. What is handed over keeps what held then.
+	WarrantyMonths WarrantyMonths `json:"warranty_months,omitempty,omitzero"`
 }
 
 // WorkshopSettings defines model for WorkshopSettings.
@@ -10043,12 +10052,18 @@ type WorkshopSettings struct {
 	NotIncluded []Line400 `json:"not_included"`
 	QuoteTerms  string    `json:"quote_terms"`
 
+	// Rework The rule of the workshop on changing what is done already.
+	Rework *ReworkRule `json:"rework,omitempty"`
+
 	// TimeZone A name for people.
 	TimeZone  Name  `json:"time_zone"`
 	ValidDays int32 `json:"valid_days"`
 
 	// Version Goes up by one with every change; in quotes it is the ETag.
 	Version Version `json:"version"`
+
+	// WarrantyMonths From the handover, where neither part nor feature says otherwise. What is handed over keeps what held then.
+	WarrantyMonths WarrantyMonths `json:"warranty_months,omitempty,omitzero"`
 }
 
 // WrittenNote What somebody wrote; empty once it was emptied.

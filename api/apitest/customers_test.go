@@ -361,13 +361,24 @@ func TestSettings(t *testing.T) {
 	}
 	body := w.example(t, http.MethodPut, "/v1/workshop")
 	body["name"], body["valid_days"] = "Withermere and Daughters", 14
+	if now.Rework == nil || *now.Rework != (openapi.ReworkRule{RemovalPercent: 50, RefittingPercent: 25}) || now.WarrantyMonths != 12 {
+		t.Errorf("a workshop begins with %+v and %d months", now.Rework, now.WarrantyMonths)
+	}
 	delete(body, "cancellation_rights")
+	body["rework"], body["warranty_months"] = object{"removal_percent": 0, "refitting_percent": 0}, 24
 	w.put(t, us, "/v1/workshop", 1, body).into(t, http.StatusOK, &now)
 	if now.Version != 2 || now.Name != "Withermere and Daughters" || now.ValidDays != 14 || len(now.CancellationRights) != 1 || now.QuoteTerms == "" {
 		t.Errorf("set %+v", now)
 	}
+	delete(body, "rework")
+	delete(body, "warranty_months")
+	now = openapi.WorkshopSettings{}
+	w.put(t, us, "/v1/workshop", 2, body).into(t, http.StatusOK, &now)
+	if now.Rework == nil || *now.Rework != (openapi.ReworkRule{}) || now.WarrantyMonths != 24 {
+		t.Errorf("left out, they are %+v and %d months", now.Rework, now.WarrantyMonths)
+	}
 	w.put(t, us, "/v1/workshop", 1, body).want(t, http.StatusPreconditionFailed, openapi.ProblemCodeChangedMeanwhile)
-	if again := seen[openapi.WorkshopSettings](t, w, us, "/v1/workshop"); again.Name != now.Name || again.Version != 2 {
+	if again := seen[openapi.WorkshopSettings](t, w, us, "/v1/workshop"); again.Name != now.Name || again.Version != 3 {
 		t.Errorf("read %+v", again)
 	}
 	if theirs := seen[openapi.WorkshopSettings](t, w, w.Theirs, "/v1/workshop"); theirs.Name != "Quillfeather Vans" {

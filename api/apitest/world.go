@@ -175,13 +175,12 @@ type shopPeople struct {
 // settings are what the workshop has set; one that says nothing has set
 // nothing.
 func (p shopPeople) settings() store.SettingsContent {
-	if p.Letterhead.Name == "" {
-		return store.DefaultSettings(p.Name)
+	s := store.DefaultSettings(p.Name)
+	if p.Letterhead.Name != "" {
+		s.Country, s.Letterhead, s.QuoteTerms, s.NotIncluded = p.Country, p.Letterhead, p.QuoteTerms, p.NotIncluded
+		s.ValidDays, s.KeepYears, s.EnquirySources, s.CancellationRights = p.ValidDays, p.KeepYears, p.EnquirySources, p.CancellationRights
 	}
-	return store.SettingsContent{
-		Country: p.Country, Letterhead: p.Letterhead, QuoteTerms: p.QuoteTerms, NotIncluded: p.NotIncluded,
-		ValidDays: p.ValidDays, KeepYears: p.KeepYears, EnquirySources: p.EnquirySources, CancellationRights: p.CancellationRights,
-	}
+	return s
 }
 
 type shopPerson struct {

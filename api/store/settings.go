@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"wainscot/pricing/job"
 	"wainscot/pricing/quote"
 )
 
@@ -37,6 +38,10 @@ type SettingsContent struct {
 	EnquirySources []string `json:"enquiry_sources,omitempty" yaml:"enquiry_sources"`
 	// CancellationRights by country and first day of the rule.
 	CancellationRights []quote.CancellationRule `json:"cancellation_rights,omitempty" yaml:"cancellation_rights"`
+	// Rework is the rule on changing what is done already.
+	Rework job.Rework `json:"rework" yaml:"-"`
+	// WarrantyMonths hold where neither part nor feature says anything.
+	WarrantyMonths int `json:"warranty_months" yaml:"-"`
 }
 
 // What holds until a workshop sets something else. Six years is how long
@@ -54,6 +59,7 @@ func DefaultSettings(name string) SettingsContent {
 		Country: defaultCountry, Letterhead: quote.Letterhead{Name: name},
 		ValidDays: defaultValidDays, KeepYears: defaultKeepYears,
 		CancellationRights: quote.DefaultCancellationRules(),
+		Rework:             job.DefaultRework, WarrantyMonths: job.DefaultWarrantyMonths,
 	}
 }
 
@@ -166,6 +172,8 @@ func (r *settingsRow) key() any { return r.WorkshopID }
 
 func (r *settingsRow) settings() (Settings, error) {
 	s := Settings{Version: r.Version, ChangedAt: moment(r.ChangedUS)}
+	// What was set before there were these leaves them out.
+	s.Rework, s.WarrantyMonths = job.DefaultRework, job.DefaultWarrantyMonths
 	text, err := (Packed{zipped: r.Document, sum: r.DocumentSHA256}).Unpack()
 	if err != nil {
 		return s, fmt.Errorf("settings: %w", err)

@@ -73,9 +73,16 @@ type CheckDue struct {
 const DefaultWarrantyMonths = 12
 
 // AsBuilt works it out: of the specification and sheet that were agreed last, on
-// the catalogue of their release. warrantyMonths are the workshop's rule.
+// the catalogue of their release. warrantyMonths are the workshop's rule today; what
+// is handed over keeps that of its day.
 func (j *Job) AsBuilt(spec *bom.Specification, sheet *bom.Sheet, c *catalogue.Catalogue, warrantyMonths int) (AsBuilt, error) {
 	b := AsBuilt{HandedOverOn: j.HandedOverOn}
+	switch {
+	case j.WarrantyMonths > 0:
+		warrantyMonths = j.WarrantyMonths
+	case j.HandedOverOn != "":
+		warrantyMonths = DefaultWarrantyMonths
+	}
 	for i := range spec.Features {
 		if f := &spec.Features[i]; f.Count > 0 {
 			b.Features = append(b.Features, BuiltFeature{f.Code, f.Name, f.Count, f.Fit})

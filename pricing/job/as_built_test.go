@@ -73,6 +73,28 @@ func TestAsBuilt(t *testing.T) {
 	}
 }
 
+// The rule of warranty is the workshop's of the handover: a van that left keeps
+// it, whatever is set later.
+func TestWarrantyIsThatOfTheHandover(t *testing.T) {
+	c := &catalogue.Catalogue{Parts: []catalogue.Part{{Code: "pump", Name: "Pump", Unit: "each", Provision: catalogue.ForTheJob}}}
+	sheet := &bom.Sheet{Lines: []bom.Line{{Stage: "work", Kind: bom.PartLine, Code: "pump", Unit: "each", Quantity: d("1"), Provision: catalogue.ForTheJob}}}
+	for _, test := range []struct {
+		name, handedOver string
+		kept, now, want  int
+	}{
+		{"still here", "", 0, 36, 36},
+		{"handed over under another rule", "2027-01-31", 24, 36, 24},
+		{"handed over before the rule was kept", "2027-01-31", 0, 36, job.DefaultWarrantyMonths},
+	} {
+		j := job.Job{}
+		j.HandedOverOn, j.WarrantyMonths = test.handedOver, test.kept
+		b, err := j.AsBuilt(&bom.Specification{}, sheet, c, test.now)
+		if err != nil || len(b.Parts) != 1 || b.Parts[0].WarrantyMonths != test.want {
+			t.Errorf("%s: %+v %v, want %d months", test.name, b.Parts, err, test.want)
+		}
+	}
+}
+
 func TestSerialKey(t *testing.T) {
 	same := [][]string{{"GB-0010", "gb 10", "GB.10", " gb-10 ", "GB10"}, {"1-2", "01 / 2"}, {"A1B2", "a01b002"}, {"L7", "l007"}}
 	for _, list := range same {

@@ -41,6 +41,9 @@ type Build struct {
 	Attachments []Attachment `json:"attachments,omitempty"`
 	// HandedOverOn is the day of the handover; "" before.
 	HandedOverOn string `json:"handed_over_on,omitempty"`
+	// WarrantyMonths were the workshop's rule at the handover; 0 before, and of
+	// vans handed over before it was kept, when it was DefaultWarrantyMonths.
+	WarrantyMonths int `json:"warranty_months,omitempty"`
 	// CancelledOn is the day the job was cancelled, and why.
 	CancelledOn      string `json:"cancelled_on,omitempty"`
 	CancelledBecause Note   `json:"cancelled_because,omitempty"`

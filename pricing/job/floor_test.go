@@ -575,7 +575,7 @@ func TestGateTellsEverythingAtOnce(t *testing.T) {
 	if got, want := codesOf(heavy.Gate(p, "2027-03-01")), []string{"overweight"}; !slices.Equal(got, want) {
 		t.Errorf("too heavy: %q, want %q", got, want)
 	}
-	_, faults = heavy.HandOver(p, on("2027-02-05"), signed(photo))
+	_, faults = heavy.HandOver(p, on("2027-02-05"), signed(photo), 12)
 	refused(t, "too heavy", faults, job.InTheWay)
 	j = must(j.Weigh(p, on("2027-02-05"), job.Ticket{FrontKG: d("1300"), RearKG: d("1100"), FuelPercent: 90}, photo))
 	varied := j
@@ -592,10 +592,10 @@ func TestGateTellsEverythingAtOnce(t *testing.T) {
 	}
 	unsigned := signed(photo)
 	unsigned.KeyCount, unsigned.Signatures = 0, unsigned.Signatures[1:]
-	_, faults = j.HandOver(p, on("2027-02-06"), unsigned)
+	_, faults = j.HandOver(p, on("2027-02-06"), unsigned, 12)
 	refused(t, "without keys and the customer's name", faults, "missing", "not_signed")
-	j = must(j.HandOver(p, on("2027-02-06"), signed(photo)))
-	if j.State != job.HandedOver || j.HandedOverOn != "2027-02-06" || j.OnSite() {
+	j = must(j.HandOver(p, on("2027-02-06"), signed(photo), 24))
+	if j.State != job.HandedOver || j.HandedOverOn != "2027-02-06" || j.WarrantyMonths != 24 || j.OnSite() {
 		t.Errorf("handed over: %s on %q", j.State, j.HandedOverOn)
 	}
 	_, faults = j.AddSnag(p, on("2027-02-07"), job.NewSnag{Says: "A drawer sticks."})

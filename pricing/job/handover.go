@@ -277,8 +277,9 @@ func (p *Plan) serials() []PlanPart {
 }
 
 // HandOver gives the van to its customer: nothing of the gate stands in the way,
-// and both sign how it leaves.
-func (j *Job) HandOver(p *Plan, a Act, n NewCondition) (Job, document.Faults) {
+// and both sign how it leaves. warrantyMonths are the workshop's rule of the day,
+// and stay the van's.
+func (j *Job) HandOver(p *Plan, a Act, n NewCondition, warrantyMonths int) (Job, document.Faults) {
 	w := j.write(a)
 	for _, s := range j.Gate(p, a.Today) {
 		w.fault(InTheWay, s.Code, s.Says, s.Remedy)
@@ -287,7 +288,7 @@ func (j *Job) HandOver(p *Plan, a Act, n NewCondition) (Job, document.Faults) {
 		w.fault("missing", "key_count", "Nothing says how many keys were given back.", "Count them.")
 	}
 	w.Left = w.condition("", &n)
-	w.State, w.HandedOverOn = HandedOver, a.On
+	w.State, w.HandedOverOn, w.WarrantyMonths = HandedOver, a.On, warrantyMonths
 	return w.done()
 }
 

@@ -352,7 +352,7 @@ func (w *walk) rest() map[string]func(*rapid.T) {
 		"hand over": func(*rapid.T) {
 			open := len(w.j.Gate(w.p, day.Today)) == 0
 			w.agree("the gate", open && !w.l.handed, !w.l.handed && w.l.mayGo())
-			done := w.try("hand over", func(j *job.Job) (job.Job, document.Faults) { return j.HandOver(w.p, day, condition) })
+			done := w.try("hand over", func(j *job.Job) (job.Job, document.Faults) { return j.HandOver(w.p, day, condition, 12) })
 			w.agree("handing over", done, open && !w.l.handed)
 			if done {
 				w.l.handed, w.l.here = true, false
