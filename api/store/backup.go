@@ -73,6 +73,12 @@ var backedUp = []struct{ table, key string }{
 	{"stock_movements", "part, number"},
 	{"bins", "part"},
 	{"substitutes", "id"},
+	{"books", "workshop_id"},
+	{"ledger_entries", "number"},
+	{"ledger_sums", "account, job, treatment, percent, currency"},
+	{"receipts", "id"},
+	{"placements", "receipt, number"},
+	{"invoices", "id"},
 	{"journal", "seq"},
 }
 

@@ -177,6 +177,9 @@ func (t WriteTx) eraseCustomer(id uuid.UUID, version int64, sources []string) (d
 	if err := t.emptyVariationsOf(id); err != nil {
 		return done, err
 	}
+	if err := t.emptyReceiptsOf(id); err != nil {
+		return done, err
+	}
 	if done.Quotes, err = t.EmptyQuotesOf(id); err != nil {
 		return done, err
 	}

@@ -47,6 +47,10 @@ const (
 
 	moved = "moved" // of stock
 
+	// of the books
+	entered = "entered"
+	closed  = "closed"
+
 	// of warnings about a release
 	acknowledgedVerb = "acknowledged"
 	carriedOver      = "carried over"
@@ -144,6 +148,9 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		func(l map[[2]string][]byte) error { return verifyTable[binRow](t, "part", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[orderRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[substituteRow](t, "id", l) },
+		t.verifyBooks,
+		func(l map[[2]string][]byte) error { return verifyTable[receiptRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[invoiceRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[settingsRow](t, "workshop_id", l) },
 	} {
 		if err := check(last); err != nil {

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -12,10 +13,16 @@ import (
 	"wainscot/pricing/pricebook"
 )
 
-// Book is all entries of a workshop and what they come to. The zero Book is
-// empty. It is not safe for use by several at once.
+// Book is the entries of a workshop and what they come to: all of them, or
+// those since a Standing. The zero Book is empty. It is not safe for use by
+// several at once.
 type Book struct {
 	entries []Entry
+	// before the first of entries there were so many, the last of that hash;
+	// known are those of them that were given to be reversed.
+	before int64
+	was    string
+	known  map[int64]*Entry
 	// closedThrough is the last day nothing more is entered on; "" for none.
 	closedThrough string
 	balances      map[place]int64
@@ -40,6 +47,72 @@ type vatPlace struct {
 }
 
 type vatSum struct{ vat, net int64 }
+
+// Standing is what the entries of a book have come to, without the entries: so
+// much of it as the next ones touch.
+type Standing struct {
+	Entries       int64  // how many there are
+	Head          string // hash of the last; "" before the first
+	ClosedThrough string
+	Sums          []Sum
+	// Known are entries that the next may reverse, Reversed by which entry those
+	// are that were.
+	Known    []Entry
+	Reversed map[int64]int64
+}
+
+// Sum is what stands on an account in a currency, in minor units: of a job where
+// the account goes by job, of a VAT where its lines name one.
+type Sum struct {
+	Account   Account
+	Job       string
+	Treatment pricebook.Treatment
+	Percent   string
+	Currency  money.Currency
+	Minor     int64
+	Net       int64 // what it is the VAT of
+}
+
+// Continue is a book that goes on from a standing. Of what is earlier it knows
+// no more than that: Entries, DepositsOn and VATBetween tell of what was entered
+// since.
+func Continue(s Standing) *Book {
+	b := &Book{closedThrough: s.ClosedThrough, before: s.Entries, was: s.Head, known: map[int64]*Entry{},
+		balances: map[place]int64{}, vat: map[vatPlace]vatSum{}, reversed: map[int64]int64{}}
+	for i := range s.Known {
+		b.known[s.Known[i].Number] = &s.Known[i]
+	}
+	maps.Copy(b.reversed, s.Reversed)
+	for _, sum := range s.Sums {
+		b.balances[place{sum.Account, sum.Job, sum.Currency}] += sum.Minor
+		if sum.Account.hasVAT() {
+			at := vatPlace{sum.Account, sum.Job, sum.Treatment, sum.Percent, sum.Currency}
+			b.vat[at] = vatSum{b.vat[at].vat + sum.Minor, b.vat[at].net + sum.Net}
+		}
+	}
+	return b
+}
+
+// Sum is what a line adds to what stands.
+func (l *Line) Sum() Sum {
+	at := l.place()
+	s := Sum{Account: at.account, Job: at.job, Currency: at.currency, Minor: l.Amount.Minor()}
+	if l.VAT != nil {
+		s.Treatment, s.Percent, s.Net = l.VAT.Treatment, l.VAT.Percent.String(), l.VAT.Net.Minor()
+	}
+	return s
+}
+
+// count is how many entries there are, those before a standing too.
+func (b *Book) count() int64 { return b.before + int64(len(b.entries)) }
+
+// entry of a number; nil where it is not known.
+func (b *Book) entry(number int64) *Entry {
+	if at := number - b.before; at >= 1 && at <= int64(len(b.entries)) {
+		return &b.entries[at-1]
+	}
+	return b.known[number]
+}
 
 // Read takes in entries as they were kept, in order, and refuses a chain that
 // does not hold.
@@ -69,7 +142,7 @@ func (b *Book) ClosedThrough() string { return b.closedThrough }
 
 func (b *Book) head() string {
 	if len(b.entries) == 0 {
-		return ""
+		return b.was
 	}
 	return b.entries[len(b.entries)-1].Hash
 }
@@ -94,7 +167,7 @@ func (b *Book) Post(e Entry) (Entry, document.Faults) {
 		return Entry{}, faults
 	}
 	e.Lines = slices.Clone(e.Lines)
-	e.seal(int64(len(b.entries)+1), b.head())
+	e.seal(b.count()+1, b.head())
 	b.take(e)
 	return e, nil
 }
@@ -113,11 +186,11 @@ func (b *Book) against(e *Entry) document.Faults {
 	}
 	if e.Reverses != 0 {
 		switch by := b.reversed[e.Reverses]; {
-		case e.Reverses < 1 || e.Reverses > int64(len(b.entries)):
+		case b.entry(e.Reverses) == nil:
 			fault("no_entry", "reverses", fmt.Sprintf("There is no entry %d.", e.Reverses), "Name one that there is.")
 		case by != 0:
 			fault("reversed", "reverses", fmt.Sprintf("Entry %d was reversed by entry %d.", e.Reverses, by), "Leave it, or enter it anew.")
-		case b.entries[e.Reverses-1].Kind == Reversed:
+		case b.entry(e.Reverses).Kind == Reversed:
 			fault("reversed", "reverses", "A reversal is not reversed.", "Enter anew what was reversed.")
 		}
 	}
@@ -163,7 +236,7 @@ func (b *Book) take(e Entry) {
 		l := &e.Lines[i]
 		b.balances[l.place()] += l.Amount.Minor()
 		if l.VAT != nil {
-			at := vatPlace{l.Account, l.Job, l.VAT.Treatment, l.VAT.Percent.String(), l.Amount.Currency()}
+			at := vatPlace{l.Account, l.place().job, l.VAT.Treatment, l.VAT.Percent.String(), l.Amount.Currency()}
 			sum := b.vat[at]
 			sum.vat += l.Amount.Minor()
 			sum.net += l.VAT.Net.Minor()
@@ -179,11 +252,12 @@ func (b *Book) take(e Entry) {
 // Reverse takes an entry back whole, on a day: the same lines with the other
 // sign.
 func (b *Book) Reverse(number int64, day, by string, at time.Time, d Document) (Entry, document.Faults) {
-	if number < 1 || number > int64(len(b.entries)) {
+	was := b.entry(number)
+	if was == nil {
 		return Entry{}, document.Faults{{Code: "no_entry", At: "reverses", Reason: fmt.Sprintf("There is no entry %d.", number), Remedy: "Name one that there is."}}
 	}
 	e := Entry{Day: day, At: at, By: by, Kind: Reversed, Document: d, Reverses: number}
-	for _, l := range b.entries[number-1].Lines {
+	for _, l := range was.Lines {
 		l.Amount = l.Amount.Neg()
 		if l.VAT != nil {
 			other := *l.VAT

@@ -73,6 +73,58 @@ func Place(amount money.Amount, job, party string, vat []VATSum, invoiced bool) 
 	return append(lines, becomesDue(job, vat, false)...)
 }
 
+// TakeAway takes money from a job that is invoiced: it was placed wrongly, or the
+// bank took it back. It is owed again. What was placed before the invoice is
+// taken back by reversing its entry.
+func TakeAway(amount money.Amount, job, party string) []Line {
+	return []Line{{Account: Debtors, Amount: amount, Job: job, Party: party}, {Account: Unplaced, Amount: amount.Neg(), Party: party}}
+}
+
+// Return gives back what came in and is not placed, from an account that holds
+// money.
+func Return(amount money.Amount, from Account, party string) []Line {
+	return []Line{{Account: Unplaced, Amount: amount, Party: party}, {Account: from, Amount: amount.Neg(), Party: party}}
+}
+
+// Fee is what a bank or card company takes.
+func Fee(amount money.Amount, from Account) []Line {
+	return []Line{{Account: Fees, Amount: amount}, {Account: from, Amount: amount.Neg()}}
+}
+
+// Move is money from one account that holds money to another.
+func Move(amount money.Amount, from, into Account) []Line {
+	return []Line{{Account: into, Amount: amount}, {Account: from, Amount: amount.Neg()}}
+}
+
+// Credit takes back what an invoice charged, with its VAT: the customer owes so
+// much less, or is owed it.
+func Credit(job, party string, rows []VATSum, c money.Currency) ([]Line, error) {
+	var lines []Line
+	gross := money.Zero(c)
+	for _, r := range rows {
+		var err error
+		if gross, err = money.Sum(c, gross, r.Net, r.VAT); err != nil {
+			return nil, err
+		}
+		if !r.Net.IsZero() {
+			lines = append(lines, Line{Account: Sales, Amount: r.Net, Job: job, Party: party})
+		}
+		if !r.VAT.IsZero() || !r.Net.IsZero() {
+			lines = append(lines, Line{Account: VATDue, Amount: r.VAT, Job: job, VAT: &VAT{r.Treatment, r.Percent, r.Net.Neg()}})
+		}
+	}
+	if !gross.IsZero() {
+		lines = append(lines, Line{Account: Debtors, Amount: gross.Neg(), Job: job, Party: party})
+	}
+	return lines, nil
+}
+
+// PayBack gives a customer what a job's invoice and its credits leave them owed,
+// from an account that holds money.
+func PayBack(amount money.Amount, job, party string, from Account) []Line {
+	return []Line{{Account: Debtors, Amount: amount, Job: job, Party: party}, {Account: from, Amount: amount.Neg(), Party: party}}
+}
+
 // becomesDue makes the VAT of deposits due, or takes that back.
 func becomesDue(job string, vat []VATSum, back bool) []Line {
 	var lines []Line
