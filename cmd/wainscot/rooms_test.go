@@ -46,11 +46,12 @@ const arrows = `
 	pricing/money, bom/document, bom/calendar      < pricing/statement;
 	pricing/statement, pricing/pricebook           < pricing/ledger;
 	pricing/ledger, pricing/quote                  < pricing/invoice;
+	pricing/ledger                                 < pricing/receipt;
 	pricing/ledger, pricing/order                  < pricing/purchase;
 
 	# Who may ask.
 	NOTHING                                        < api/auth, migrations, openapi, testdata;
-	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice, pricing/purchase, api/auth, migrations < api/store;
+	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice, pricing/purchase, pricing/receipt, api/auth, migrations < api/store;
 	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice                      < api/paper;
 	api/store, api/paper, openapi                  < api;
 	migrations                                     < api/store/storetest;
