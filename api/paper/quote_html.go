@@ -32,6 +32,10 @@ func QuoteHTML(w io.Writer, q Quote) error {
 	if err != nil {
 		return err
 	}
+	return l.html(w)
+}
+
+func (l *leaf) html(w io.Writer) error {
 	return page.Execute(w, struct {
 		*leaf
 		Style  template.CSS
@@ -48,14 +52,23 @@ type sumsWide struct {
 
 // Columns is how many columns a van's table has.
 func (v vanLeaf) Columns() int {
-	if v.VAT {
-		return 5
+	n := 4
+	if v.Plain {
+		n = 2
 	}
-	return 4
+	if v.VAT {
+		n++
+	}
+	return n
 }
 
 // SumsWide are a van's sums as its table is wide.
-func (v vanLeaf) SumsWide() sumsWide { return sumsWide{v.Sums, 3, v.VAT} }
+func (v vanLeaf) SumsWide() sumsWide {
+	if v.Plain {
+		return sumsWide{v.Sums, 1, v.VAT}
+	}
+	return sumsWide{v.Sums, 3, v.VAT}
+}
 
 // SumsWide are the sums of the whole.
 func (l *leaf) SumsWide() sumsWide { return sumsWide{l.Sums, 1, false} }

@@ -9,7 +9,11 @@ func QuotePDF(w io.Writer, q Quote) error {
 	if err != nil {
 		return err
 	}
-	s, err := newSheet(l.Title, "Quote for a van conversion", l.Letterhead.Name, q.day())
+	return l.pdf(w, "Quote for a van conversion", q.day())
+}
+
+func (l *leaf) pdf(w io.Writer, subject, on string) error {
+	s, err := newSheet(l.Title, subject, l.Letterhead.Name, on)
 	if err != nil {
 		return err
 	}
@@ -20,7 +24,9 @@ func QuotePDF(w io.Writer, q Quote) error {
 		p.van(&l.Vans[i])
 	}
 	p.whole()
-	p.payments()
+	p.payments("What the change does to the payments", l.ChangePayments)
+	p.payments(l.PaymentsTitle, l.Payments)
+	p.payTo()
 	p.list("Not included in this quote", l.NotIncluded)
 	p.list("Papers that come with the van at handover", l.Papers)
 	p.prose("Please note", l.Cautions, small)
@@ -264,8 +270,10 @@ func (p *quotePDF) table(v *vanLeaf) {
 	head := func() {
 		y := p.y + label.ascent()
 		p.at(label, left, y, "What")
-		p.atRight(label, c.count(), y, "Number")
-		p.atRight(label, c.each(), y, "Each")
+		if !v.Plain {
+			p.atRight(label, c.count(), y, "Number")
+			p.atRight(label, c.each(), y, "Each")
+		}
 		p.atRight(label, c.priceAt(), y, c.price)
 		if c.vat {
 			p.atRight(label, right, y, "VAT")
@@ -452,15 +460,14 @@ func (p *quotePDF) whole() {
 	}
 }
 
-// payments sets the schedule, and how to pay.
-func (p *quotePDF) payments() {
-	l := p.leaf
-	if len(l.Payments) == 0 {
+// payments sets steps of a schedule.
+func (p *quotePDF) payments(words string, list []payment) {
+	if len(list) == 0 {
 		return
 	}
-	height := float64(len(l.Payments)+len(l.Bank)+3) * body.leading()
-	p.section("Payments", min(height, 80))
-	for _, pay := range l.Payments {
+	height := float64(len(list)+len(p.leaf.Bank)+3) * body.leading()
+	p.section(words, min(height, 80))
+	for _, pay := range list {
 		names := p.wrapped(body, pay.Name, 58)
 		whens := p.wrapped(body, pay.When, whole-62-34)
 		p.keep(float64(max(len(names), len(whens))) * body.leading())
@@ -472,7 +479,12 @@ func (p *quotePDF) payments() {
 		p.lines(body, left, names)
 		p.y = max(p.y, after) + 0.6
 	}
-	if l.Reference == "" && len(l.Bank) == 0 {
+}
+
+// payTo sets how to pay.
+func (p *quotePDF) payTo() {
+	l := p.leaf
+	if len(l.Payments) == 0 || l.Reference == "" && len(l.Bank) == 0 {
 		return
 	}
 	p.y += 1.5

@@ -27,12 +27,16 @@ type leaf struct {
 	Lead       string
 	Vans       []vanLeaf
 	// Sums of the whole, where there is more than one van.
-	Sums      []sum
-	VATNotes  []string
-	Notes     []string
-	Payments  []payment
-	Reference string
-	Bank      []string
+	Sums     []sum
+	VATNotes []string
+	Notes    []string
+	// Payments are all of them, under PaymentsTitle; ChangePayments what a
+	// change adds to them or takes off.
+	Payments       []payment
+	PaymentsTitle  string
+	ChangePayments []payment
+	Reference      string
+	Bank           []string
 	// Papers come with the van at handover.
 	Papers       []string
 	NotIncluded  []string
@@ -62,6 +66,7 @@ type vanLeaf struct {
 	Facts []pair
 	Price string // what the prices of its table are
 	VAT   bool   // each row says its own VAT
+	Plain bool   // no row is of a number of things
 	Parts []part
 	Sums  []sum
 	// Extras are offered beside the total, to be ticked.
@@ -575,6 +580,7 @@ func (t *teller) foot(l *leaf) {
 		l.NotIncluded = add(l.NotIncluded, s)
 	}
 	l.Notes = cleaned([]string{t.held()})
+	l.PaymentsTitle = "Payments"
 	for _, p := range d.Payments {
 		when := due(p)
 		l.Payments = append(l.Payments, payment{clean(p.Name), when, priced(p.Amount)})
