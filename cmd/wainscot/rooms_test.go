@@ -48,10 +48,13 @@ const arrows = `
 	pricing/ledger, pricing/quote                  < pricing/invoice;
 	pricing/ledger                                 < pricing/receipt;
 	pricing/ledger, pricing/order                  < pricing/purchase;
+	pricing/ledger, pricing/order, pricing/job     < pricing/settlement;
+	pricing/ledger                                 < pricing/stockbook;
 
 	# Who may ask.
 	NOTHING                                        < api/auth, migrations, openapi, testdata;
-	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice, pricing/purchase, pricing/receipt, api/auth, migrations < api/store;
+	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice, pricing/purchase, pricing/receipt,
+		pricing/settlement, pricing/stockbook, api/auth, migrations < api/store;
 	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice                      < api/paper;
 	api/store, api/paper, openapi                  < api;
 	migrations                                     < api/store/storetest;

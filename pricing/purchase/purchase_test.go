@@ -237,7 +237,8 @@ func TestHeldAgainstTheWrongOrder(t *testing.T) {
 	other.Supplier, draft.Goods = "quillmere", nil
 	in := money.Zero("EUR")
 	euro.Goods = &in
-	for want, o := range map[string]*order.Order{"unknown_line lines/1/line contradiction order": other, "currency\x20currency": euro, "state order": draft} {
+	const inCurrency = "currency" + " " + "currency" // code and field have one name
+	for want, o := range map[string]*order.Order{"unknown_line lines/1/line contradiction order": other, inCurrency: euro, "state order": draft} {
 		_, faults, err := purchase.Hold(i, o, nil, purchase.Tolerance{})
 		got := ""
 		for _, f := range faults {
