@@ -37,13 +37,16 @@ func buildRoutes() []route {
 		{http.MethodPost, "/v1/jobs/:id/hours", floor, (*Server).recordHours},
 		{http.MethodPost, "/v1/jobs/:id/hours/:number/take-back", floor, (*Server).takeBackHours},
 		{http.MethodPost, "/v1/jobs/:id/parts", floor, (*Server).recordPart},
+		{http.MethodPost, "/v1/jobs/:id/parts/:number/take-back", floor, (*Server).takeBackPart},
 		{http.MethodPost, "/v1/jobs/:id/serials", floor, (*Server).recordSerial},
+		{http.MethodPost, "/v1/jobs/:id/serials/:number/take-back", floor, (*Server).takeBackSerial},
 		{http.MethodPost, "/v1/jobs/:id/papers", floor, (*Server).recordPaper},
 		{http.MethodPost, "/v1/jobs/:id/weighings", floor, (*Server).recordWeighing},
 		{http.MethodPost, "/v1/jobs/:id/snags", floor, (*Server).recordSnag},
 		{http.MethodPost, "/v1/jobs/:id/snags/:number", floor, (*Server).settleSnag},
 		{http.MethodPost, "/v1/jobs/:id/shown", floorAndSales, (*Server).recordShown},
 		{http.MethodPost, "/v1/jobs/:id/removed", sellers, (*Server).recordRemoved},
+		{http.MethodPost, "/v1/jobs/:id/removed/:number/take-back", sellers, (*Server).takeBackRemoved},
 		{http.MethodPost, "/v1/jobs/:id/balance", keepers, (*Server).clearBalance},
 		{http.MethodPost, "/v1/jobs/:id/expected", floorAndSales, (*Server).expectVan},
 		{http.MethodPost, "/v1/jobs/:id/arrival", floorAndSales, (*Server).takeVanIn},
@@ -79,6 +82,9 @@ type build struct {
 	currency  money.Currency
 	crew      []schedule.Member
 	signs     []store.Signatory
+	// knowing: whoever does it knows that less than nothing is left in stock, or
+	// less than is kept.
+	knowing bool
 }
 
 // buildOf reads a job and works out its plan.
@@ -232,6 +238,9 @@ func (s *Server) changeBuild(c *gin.Context, on string, do doing) error {
 		}
 		if err == nil && entry.State != was.State {
 			err = slotFollows(tx, entry, b.today)
+		}
+		if err == nil {
+			err = b.moveParts(tx, was.Content, now)
 		}
 		return reply{status: http.StatusOK, version: entry.Version, body: jsontext.Value(body)}, err
 	})

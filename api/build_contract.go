@@ -104,7 +104,10 @@ func contractRemoved(b *build, r auth.Role) []openapi.BoardRemoved {
 		f := &b.plan.Removed[i]
 		list[i] = openapi.BoardRemoved{Feature: f.Code, Name: f.Name}
 		if went, ok := b.Content.WentTo(f.Code); ok {
-			list[i].To = openapi.RemovedTo(went.To)
+			list[i].To, list[i].Number = openapi.RemovedTo(went.To), whole(went.Number)
+			list[i].Shelved = mapped(went.Shelved, func(s job.Shelved) openapi.ShelvedPart {
+				return openapi.ShelvedPart{Part: s.Part, Quantity: plain(s.Quantity)}
+			})
 			if went.Price != nil && seesPrices(r) {
 				list[i].Price = contractAmount(*went.Price)
 			}
@@ -140,6 +143,11 @@ func contractEntries(out *openapi.JobBoard, j *job.Job) {
 	out.Serials = mapped(j.Serials, func(s job.Serial) openapi.SerialKept {
 		return openapi.SerialKept{Number: whole(s.Number), Part: s.Part, Stage: s.Stage, Kind: openapi.SerialKind(s.Kind), Value: s.Value, On: s.On, By: s.By,
 			Crew: s.Crew, ReplacedBy: whole(s.ReplacedBy)}
+	})
+	out.TakenBack = mapped(j.TakenBack, func(t job.TakenBack) openapi.TakenBackEntry {
+		what, code := j.Entry(t.Entry)
+		return openapi.TakenBackEntry{Number: whole(t.Number), Entry: whole(t.Entry), What: openapi.TakenBackEntryWhat(what), Code: code,
+			On: t.On, By: t.By, Because: j.Said(t.Because)}
 	})
 	out.Snags = mapped(j.Snags, func(s job.Snag) openapi.SnagKept {
 		return openapi.SnagKept{

@@ -143,8 +143,33 @@ func (s *Server) recordPart(c *gin.Context) error {
 		return err
 	}
 	return s.changeBuild(c, sent.On, plainly(func(b *build, a job.Act) (job.Job, document.Faults) {
+		b.knowing = sent.Knowing
 		return b.Content.Use(&b.plan, a, job.NewPart{Part: sent.Part, Stage: sent.Stage, Quantity: quantity, Because: sent.Because}, b.known)
 	}))
+}
+
+// takeBackPart takes back a part that was recorded wrongly.
+func (s *Server) takeBackPart(c *gin.Context) error {
+	return s.takeBack(c, (*job.Job).TakeBackPart)
+}
+
+// takeBackSerial takes back a number that was recorded wrongly.
+func (s *Server) takeBackSerial(c *gin.Context) error {
+	return s.takeBack(c, (*job.Job).TakeBackSerial)
+}
+
+// takeBackRemoved takes back where something went.
+func (s *Server) takeBackRemoved(c *gin.Context) error {
+	return s.takeBack(c, (*job.Job).TakeBackRemoved)
+}
+
+// takeBack takes an entry back. Stock moves back with it whatever is left of
+// it: what is written down wrongly is no less wrong for that.
+func (s *Server) takeBack(c *gin.Context, take func(*job.Job, job.Act, int, string) (job.Job, document.Faults)) error {
+	return s.byReason(c, func(b *build, a job.Act, because string) (job.Job, document.Faults) {
+		b.knowing = true
+		return take(b.Content, a, numbered(c), because)
+	})
 }
 
 // recordSerial keeps a serial number or a batch.
@@ -243,8 +268,17 @@ func (s *Server) recordRemoved(c *gin.Context) error {
 		}
 		price = &amount
 	}
+	n := job.NewRemoved{Feature: sent.Feature, To: job.RemovedTo(sent.To), Price: price}
+	for i, p := range sent.Shelved {
+		quantity, err := decimalAt("/shelved/"+strconv.Itoa(i)+"/quantity", p.Quantity)
+		if err != nil {
+			return err
+		}
+		n.Shelved = append(n.Shelved, job.Shelved{Part: p.Part, Quantity: quantity})
+	}
 	return s.changeBuild(c, sent.On, plainly(func(b *build, a job.Act) (job.Job, document.Faults) {
-		return b.Content.TakeOut(&b.plan, a, sent.Feature, job.RemovedTo(sent.To), price, b.currency)
+		b.knowing = true // another word on it takes off the shelf what went there by mistake
+		return b.Content.TakeOut(&b.plan, a, n, b.currency, b.catalogue)
 	}))
 }
 

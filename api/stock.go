@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
 	"github.com/shopspring/decimal"
 
 	"wainscot/api/store"
@@ -188,14 +189,30 @@ func (s *Server) moveStock(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		if err := namedJob(tx.ReadTx, "/job", m.Job); err != nil {
-			return reply{}, err
+	if err := s.readTx(c, func(tx store.ReadTx) error { return namedJob(tx, "/job", m.Job) }); err != nil {
+		return err
+	}
+	var b *build
+	if m.Job != uuid.Nil && m.Stage != "" {
+		if b, err = s.buildOf(c, m.Job); err != nil {
+			return err
 		}
-		for _, b := range built {
-			use := store.StockMove{Movement: supply.Movement{Kind: supply.BuiltIn, Quantity: b.quantity}, Kit: t.code, Knowing: m.Knowing, Stage: m.Stage}
-			if _, _, err := tx.MoveStock(b.part, use); err != nil {
+	}
+	return s.keep(c, func(tx store.WriteTx) (reply, error) {
+		for _, u := range built {
+			use := store.StockMove{Movement: supply.Movement{Kind: supply.BuiltIn, Quantity: u.quantity}, Kit: t.code, Knowing: m.Knowing, Stage: m.Stage}
+			if _, _, err := tx.MoveStock(u.part, use); err != nil {
 				return reply{}, refusedBy(err)
+			}
+		}
+		switch {
+		case b != nil && boardOf(b, t, &m):
+			if err := b.onBoard(tx, principal(c).Person.String(), t.code, m); err != nil {
+				return reply{}, err
+			}
+		case m.Job != uuid.Nil:
+			if err := backFromNoStage(tx.ReadTx, t, &m); err != nil {
+				return reply{}, err
 			}
 		}
 		_, did, err := tx.MoveStock(t.code, m)

@@ -8,6 +8,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
+	"github.com/shopspring/decimal"
 
 	"wainscot/api/auth"
 	"wainscot/api/store"
@@ -73,6 +74,7 @@ type jobNeeds struct {
 	needs   supply.Needs
 	release int64
 	done    []string // stages that want nothing any more
+	used    []job.PastPart
 }
 
 // floorNeeds are a booked job's wants on the days of its slot.
@@ -81,6 +83,8 @@ type floorNeeds struct {
 	needs  supply.Needs
 	slot   bool
 	issued []store.StockMovement
+	used   []job.PastPart // by its board
+	done   []string       // stages
 }
 
 // supplies is how things stand in a workshop now.
@@ -212,7 +216,7 @@ func (s *Server) needsOf(c *gin.Context, n *supplies, f *floorNeeds, slots map[u
 	f.needs.ToppedUp = slices.DeleteFunc(supply.Substituted(n.offer.release.Catalogue(), f.needs.ToppedUp, substitutes), made.isDone)
 	f.needs.OneOffs = slices.DeleteFunc(f.needs.OneOffs, made.isDone)
 	f.needs.Open = slices.DeleteFunc(f.needs.Open, func(o supply.Open) bool { return slices.Contains(made.done, o.Stage) })
-	f.issued = slices.DeleteFunc(f.issued, func(m store.StockMovement) bool { return m.Stage != "" && slices.Contains(made.done, m.Stage) })
+	f.used, f.done = made.used, made.done
 	f.needs.Wants = slices.DeleteFunc(f.needs.Wants, func(w supply.Want) bool {
 		topped := w.Kind == supply.Part && w.Provision != catalogue.ForTheJob // of a substitute: it comes from the bins
 		if topped {
@@ -246,6 +250,7 @@ func (s *Server) jobNeeds(c *gin.Context, e store.JobEntry) (*jobNeeds, error) {
 					made.done = append(made.done, stage.Code)
 				}
 			}
+			made.used = content.UsedParts()
 			text, err := readAgreed(tx, kept.JobEntry, content)
 			if err != nil || text == nil {
 				return err
@@ -321,20 +326,43 @@ func (n *supplies) readyFor(p *planned) ([]schedule.StageReady, error) {
 	return n.position.ReadyBy(&booked, needs.Wants)
 }
 
-// held is what was issued to a job and not put back: it meets the job's wants
-// first, as if it were kept for it.
-func (f *floorNeeds) held(kindOf func(string) supply.Kind) (list []supply.Holding) {
-	at := map[string]int{}
+// held is what a job has: issued and not put back, or on its board, less what
+// went into stages that are done. It meets the job's wants first, as if it were
+// kept for it.
+func (f *floorNeeds) held(kindOf func(string) supply.Kind) []supply.Holding {
+	type at struct{ part, stage string }
+	moved, used := map[at]decimal.Decimal{}, map[at]decimal.Decimal{}
+	var parts []string
 	for _, m := range f.issued {
-		k, ok := at[m.Part]
-		if !ok {
-			k = len(list)
-			at[m.Part] = k
-			list = append(list, supply.Holding{Kind: kindOf(m.Part), Code: m.Part, Job: f.job.ID.String()})
-		}
-		list[k].Quantity = list[k].Quantity.Sub(m.Change)
+		moved[at{m.Part, m.Stage}] = moved[at{m.Part, m.Stage}].Add(issued(m))
+		parts = append(parts, m.Part)
 	}
-	return slices.DeleteFunc(list, func(h supply.Holding) bool { return h.Quantity.Sign() <= 0 })
+	for _, u := range f.used {
+		used[at{u.Part, u.Stage}] = u.Used
+		parts = append(parts, u.Part)
+	}
+	slices.Sort(parts)
+	var list []supply.Holding
+	for _, part := range slices.Compact(parts) {
+		var out, board, spent decimal.Decimal
+		for k, q := range moved {
+			if k.part == part {
+				out = out.Add(q)
+			}
+		}
+		for k, q := range used {
+			if k.part == part {
+				board = board.Add(q)
+			}
+		}
+		for _, stage := range f.done {
+			spent = spent.Add(decimal.Max(moved[at{part, stage}], used[at{part, stage}]))
+		}
+		if left := decimal.Max(out, board).Sub(spent); left.Sign() > 0 {
+			list = append(list, supply.Holding{Kind: kindOf(part), Code: part, Job: f.job.ID.String(), Quantity: left})
+		}
+	}
+	return list
 }
 
 // bins as proposals take them: what is on hand, and due of drafts and orders.

@@ -840,7 +840,8 @@ type ClientInterface interface {
 	// RecordPartWithBody A part issued or returned
 	//
 	// Below nothing it comes back. More than the sheet has at the stage, and what
-	// comes back, needs a reason.
+	// comes back, needs a reason. Stock moves with it, of a part whose stock is
+	// kept; what was issued to the job before, and is at no stage yet, goes first.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -850,12 +851,33 @@ type ClientInterface interface {
 	// RecordPart A part issued or returned
 	//
 	// Below nothing it comes back. More than the sheet has at the stage, and what
-	// comes back, needs a reason.
+	// comes back, needs a reason. Stock moves with it, of a part whose stock is
+	// kept; what was issued to the job before, and is at no stage yet, goes first.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/jobs/{id}/parts (the `RecordPart` operationId).
 	RecordPart(ctx context.Context, id Id, params *RecordPartParams, body RecordPartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackPartWithBody Take a part back that was recorded wrongly
+	//
+	// The entry stays and counts for nothing; stock moves back. What it should have
+	// been is recorded anew.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/parts/{number}/take-back (the `TakeBackPart` operationId).
+	TakeBackPartWithBody(ctx context.Context, id Id, number int32, params *TakeBackPartParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackPart Take a part back that was recorded wrongly
+	//
+	// The entry stays and counts for nothing; stock moves back. What it should have
+	// been is recorded anew.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/parts/{number}/take-back (the `TakeBackPart` operationId).
+	TakeBackPart(ctx context.Context, id Id, number int32, params *TakeBackPartParams, body TakeBackPartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetPickListCSV What to take from the rack, by stage, as CSV
 	//
@@ -873,7 +895,8 @@ type ClientInterface interface {
 
 	// RecordRemovedWithBody Where something goes that was taken out
 	//
-	// The customer keeps it, the workshop buys it at a price, or it is waste.
+	// The customer keeps it, the workshop buys it at a price, or it is waste. What of
+	// it is kept as parts goes on the shelf.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -882,12 +905,33 @@ type ClientInterface interface {
 
 	// RecordRemoved Where something goes that was taken out
 	//
-	// The customer keeps it, the workshop buys it at a price, or it is waste.
+	// The customer keeps it, the workshop buys it at a price, or it is waste. What of
+	// it is kept as parts goes on the shelf.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/jobs/{id}/removed (the `RecordRemoved` operationId).
 	RecordRemoved(ctx context.Context, id Id, params *RecordRemovedParams, body RecordRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackRemovedWithBody Take back where something went that was taken out
+	//
+	// The entry stays and counts for nothing; what was said before holds again, and
+	// stock follows.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/removed/{number}/take-back (the `TakeBackRemoved` operationId).
+	TakeBackRemovedWithBody(ctx context.Context, id Id, number int32, params *TakeBackRemovedParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackRemoved Take back where something went that was taken out
+	//
+	// The entry stays and counts for nothing; what was said before holds again, and
+	// stock follows.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/removed/{number}/take-back (the `TakeBackRemoved` operationId).
+	TakeBackRemoved(ctx context.Context, id Id, number int32, params *TakeBackRemovedParams, body TakeBackRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetReturnVisit What a van came back for
 	//
@@ -915,6 +959,26 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/jobs/{id}/serials (the `RecordSerial` operationId).
 	RecordSerial(ctx context.Context, id Id, params *RecordSerialParams, body RecordSerialJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackSerialWithBody Take a serial number or batch back that was recorded wrongly
+	//
+	// The entry stays and counts for nothing; what it had taken the place of is in
+	// the van again.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/serials/{number}/take-back (the `TakeBackSerial` operationId).
+	TakeBackSerialWithBody(ctx context.Context, id Id, number int32, params *TakeBackSerialParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackSerial Take a serial number or batch back that was recorded wrongly
+	//
+	// The entry stays and counts for nothing; what it had taken the place of is in
+	// the van again.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/serials/{number}/take-back (the `TakeBackSerial` operationId).
+	TakeBackSerial(ctx context.Context, id Id, number int32, params *TakeBackSerialParams, body TakeBackSerialJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// RecordShownWithBody What the customer was shown
 	//
@@ -4187,7 +4251,8 @@ func (c *Client) RecordPaper(ctx context.Context, id Id, params *RecordPaperPara
 // RecordPartWithBody A part issued or returned
 //
 // Below nothing it comes back. More than the sheet has at the stage, and what
-// comes back, needs a reason.
+// comes back, needs a reason. Stock moves with it, of a part whose stock is
+// kept; what was issued to the job before, and is at no stage yet, goes first.
 //
 // Takes any type of body and a specified content type.
 //
@@ -4207,13 +4272,54 @@ func (c *Client) RecordPartWithBody(ctx context.Context, id Id, params *RecordPa
 // RecordPart A part issued or returned
 //
 // Below nothing it comes back. More than the sheet has at the stage, and what
-// comes back, needs a reason.
+// comes back, needs a reason. Stock moves with it, of a part whose stock is
+// kept; what was issued to the job before, and is at no stage yet, goes first.
 //
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/jobs/{id}/parts (the `RecordPart` operationId).
 func (c *Client) RecordPart(ctx context.Context, id Id, params *RecordPartParams, body RecordPartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRecordPartRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackPartWithBody Take a part back that was recorded wrongly
+//
+// The entry stays and counts for nothing; stock moves back. What it should have
+// been is recorded anew.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/parts/{number}/take-back (the `TakeBackPart` operationId).
+func (c *Client) TakeBackPartWithBody(ctx context.Context, id Id, number int32, params *TakeBackPartParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackPartRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackPart Take a part back that was recorded wrongly
+//
+// The entry stays and counts for nothing; stock moves back. What it should have
+// been is recorded anew.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/parts/{number}/take-back (the `TakeBackPart` operationId).
+func (c *Client) TakeBackPart(ctx context.Context, id Id, number int32, params *TakeBackPartParams, body TakeBackPartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackPartRequest(c.Server, id, number, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -4260,7 +4366,8 @@ func (c *Client) GetPickListXLSX(ctx context.Context, id Id, reqEditors ...Reque
 
 // RecordRemovedWithBody Where something goes that was taken out
 //
-// The customer keeps it, the workshop buys it at a price, or it is waste.
+// The customer keeps it, the workshop buys it at a price, or it is waste. What of
+// it is kept as parts goes on the shelf.
 //
 // Takes any type of body and a specified content type.
 //
@@ -4279,13 +4386,54 @@ func (c *Client) RecordRemovedWithBody(ctx context.Context, id Id, params *Recor
 
 // RecordRemoved Where something goes that was taken out
 //
-// The customer keeps it, the workshop buys it at a price, or it is waste.
+// The customer keeps it, the workshop buys it at a price, or it is waste. What of
+// it is kept as parts goes on the shelf.
 //
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/jobs/{id}/removed (the `RecordRemoved` operationId).
 func (c *Client) RecordRemoved(ctx context.Context, id Id, params *RecordRemovedParams, body RecordRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRecordRemovedRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackRemovedWithBody Take back where something went that was taken out
+//
+// The entry stays and counts for nothing; what was said before holds again, and
+// stock follows.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/removed/{number}/take-back (the `TakeBackRemoved` operationId).
+func (c *Client) TakeBackRemovedWithBody(ctx context.Context, id Id, number int32, params *TakeBackRemovedParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackRemovedRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackRemoved Take back where something went that was taken out
+//
+// The entry stays and counts for nothing; what was said before holds again, and
+// stock follows.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/removed/{number}/take-back (the `TakeBackRemoved` operationId).
+func (c *Client) TakeBackRemoved(ctx context.Context, id Id, number int32, params *TakeBackRemovedParams, body TakeBackRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackRemovedRequest(c.Server, id, number, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -4343,6 +4491,46 @@ func (c *Client) RecordSerialWithBody(ctx context.Context, id Id, params *Record
 // Corresponds with POST /v1/jobs/{id}/serials (the `RecordSerial` operationId).
 func (c *Client) RecordSerial(ctx context.Context, id Id, params *RecordSerialParams, body RecordSerialJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRecordSerialRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackSerialWithBody Take a serial number or batch back that was recorded wrongly
+//
+// The entry stays and counts for nothing; what it had taken the place of is in
+// the van again.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/serials/{number}/take-back (the `TakeBackSerial` operationId).
+func (c *Client) TakeBackSerialWithBody(ctx context.Context, id Id, number int32, params *TakeBackSerialParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackSerialRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackSerial Take a serial number or batch back that was recorded wrongly
+//
+// The entry stays and counts for nothing; what it had taken the place of is in
+// the van again.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/serials/{number}/take-back (the `TakeBackSerial` operationId).
+func (c *Client) TakeBackSerial(ctx context.Context, id Id, number int32, params *TakeBackSerialParams, body TakeBackSerialJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackSerialRequest(c.Server, id, number, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -11028,6 +11216,82 @@ func NewRecordPartRequestWithBody(server string, id Id, params *RecordPartParams
 	return req, nil
 }
 
+// NewTakeBackPartRequest calls the generic TakeBackPart builder with application/json body
+func NewTakeBackPartRequest(server string, id Id, number int32, params *TakeBackPartParams, body TakeBackPartJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTakeBackPartRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewTakeBackPartRequestWithBody constructs an http.Request for the TakeBackPart method, with any body, and a specified content type
+func NewTakeBackPartRequestWithBody(server string, id Id, number int32, params *TakeBackPartParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/parts/%s/take-back", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewGetPickListCSVRequest constructs an http.Request for the GetPickListCSV method
 func NewGetPickListCSVRequest(server string, id Id) (*http.Request, error) {
 	var err error
@@ -11165,6 +11429,82 @@ func NewRecordRemovedRequestWithBody(server string, id Id, params *RecordRemoved
 	return req, nil
 }
 
+// NewTakeBackRemovedRequest calls the generic TakeBackRemoved builder with application/json body
+func NewTakeBackRemovedRequest(server string, id Id, number int32, params *TakeBackRemovedParams, body TakeBackRemovedJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTakeBackRemovedRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewTakeBackRemovedRequestWithBody constructs an http.Request for the TakeBackRemoved method, with any body, and a specified content type
+func NewTakeBackRemovedRequestWithBody(server string, id Id, number int32, params *TakeBackRemovedParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/removed/%s/take-back", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewGetReturnVisitRequest constructs an http.Request for the GetReturnVisit method
 func NewGetReturnVisitRequest(server string, id Id) (*http.Request, error) {
 	var err error
@@ -11227,6 +11567,82 @@ func NewRecordSerialRequestWithBody(server string, id Id, params *RecordSerialPa
 	}
 
 	operationPath := fmt.Sprintf("/v1/jobs/%s/serials", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewTakeBackSerialRequest calls the generic TakeBackSerial builder with application/json body
+func NewTakeBackSerialRequest(server string, id Id, number int32, params *TakeBackSerialParams, body TakeBackSerialJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTakeBackSerialRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewTakeBackSerialRequestWithBody constructs an http.Request for the TakeBackSerial method, with any body, and a specified content type
+func NewTakeBackSerialRequestWithBody(server string, id Id, number int32, params *TakeBackSerialParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/serials/%s/take-back", pathParam0, pathParam1)
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

@@ -2011,6 +2011,27 @@ func (e SupplyKind) Valid() bool {
 	}
 }
 
+// Defines values for TakenBackEntryWhat.
+const (
+	TakenBackEntryWhatPart    TakenBackEntryWhat = "part"
+	TakenBackEntryWhatRemoved TakenBackEntryWhat = "removed"
+	TakenBackEntryWhatSerial  TakenBackEntryWhat = "serial"
+)
+
+// Valid indicates whether the value is a known member of the TakenBackEntryWhat enum.
+func (e TakenBackEntryWhat) Valid() bool {
+	switch e {
+	case TakenBackEntryWhatPart:
+		return true
+	case TakenBackEntryWhatRemoved:
+		return true
+	case TakenBackEntryWhatSerial:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ToChaseItemBecause.
 const (
 	ToChaseItemBecauseEnquiry    ToChaseItemBecause = "enquiry"
@@ -2950,8 +2971,14 @@ type BoardRemoved struct {
 	// Name A name for people.
 	Name Name `json:"name"`
 
+	// Number Of the last entry that counts.
+	Number int32 `json:"number,omitempty,omitzero"`
+
 	// Price Not shown to the workshop.
 	Price Money `json:"price,omitempty,omitzero"`
+
+	// Shelved What of it is on the shelf.
+	Shelved []ShelvedPart `json:"shelved,omitempty,omitzero"`
 
 	// To Where something goes that was taken out.
 	To RemovedTo `json:"to,omitempty,omitzero"`
@@ -5026,9 +5053,12 @@ type JobBoard struct {
 	Steps []BoardStep `json:"steps"`
 
 	// SureFrom From when the van is sure to be there: the day it came, or the one that is confirmed.
-	SureFrom Day         `json:"sure_from,omitempty,omitzero"`
-	Tests    []BoardTest `json:"tests"`
-	Trips    []VanTrip   `json:"trips"`
+	SureFrom Day `json:"sure_from,omitempty,omitzero"`
+
+	// TakenBack Entries that count for nothing.
+	TakenBack []TakenBackEntry `json:"taken_back,omitempty,omitzero"`
+	Tests     []BoardTest      `json:"tests"`
+	Trips     []VanTrip        `json:"trips"`
 
 	// Version Goes up by one with every change; in quotes it is the ETag.
 	Version Version `json:"version"`
@@ -5719,6 +5749,9 @@ type NewPartUsed struct {
 	// Because One line for people.
 	Because Line400 `json:"because,omitempty,omitzero"`
 
+	// Knowing Although it leaves less than nothing in stock, or less than is kept for others.
+	Knowing bool `json:"knowing,omitempty,omitzero"`
+
 	// On The day it was done; left out, today.
 	On Day `json:"on,omitempty,omitzero"`
 
@@ -5766,6 +5799,9 @@ type NewRemoved struct {
 
 	// Price What the workshop pays for it.
 	Price Money `json:"price,omitempty,omitzero"`
+
+	// Shelved What of it the workshop keeps as parts of the catalogue: they go into stock.
+	Shelved []ShelvedPart `json:"shelved,omitempty,omitzero"`
 
 	// To Where something goes that was taken out.
 	To RemovedTo `json:"to"`
@@ -8435,6 +8471,15 @@ type SheetStageDifference struct {
 	StandingHoursBefore Decimal `json:"standing_hours_before"`
 }
 
+// ShelvedPart So much of a part that was in the van and is on the shelf.
+type ShelvedPart struct {
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Quantity In the unit of the part.
+	Quantity Decimal `json:"quantity"`
+}
+
 // SignIn defines model for SignIn.
 type SignIn struct {
 	// Email The person's e-mail address.
@@ -9025,6 +9070,33 @@ type SupplyAlternative struct {
 
 // SupplyKind What is wanted or ordered.
 type SupplyKind string
+
+// TakenBackEntry An entry that was recorded wrongly. It stays where it is, and counts for nothing.
+type TakenBackEntry struct {
+	// Because What somebody wrote; empty once it was emptied.
+	Because WrittenNote `json:"because,omitempty,omitzero"`
+
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Code Of its part, or of the feature that was taken out.
+	Code Code `json:"code"`
+
+	// Entry The number of what is taken back.
+	Entry int32 `json:"entry"`
+
+	// Number Of the job, in the order of its entries.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// What What kind of entry it is.
+	What TakenBackEntryWhat `json:"what"`
+}
+
+// TakenBackEntryWhat What kind of entry it is.
+type TakenBackEntryWhat string
 
 // Telephone A telephone number as people write it.
 type Telephone = string
@@ -10520,6 +10592,19 @@ type RecordPartParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// TakeBackPartParams defines parameters for TakeBackPart.
+type TakeBackPartParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // RecordRemovedParams defines parameters for RecordRemoved.
 type RecordRemovedParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -10533,8 +10618,34 @@ type RecordRemovedParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// TakeBackRemovedParams defines parameters for TakeBackRemoved.
+type TakeBackRemovedParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // RecordSerialParams defines parameters for RecordSerial.
 type RecordSerialParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// TakeBackSerialParams defines parameters for TakeBackSerial.
+type TakeBackSerialParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
 	// asking again; with or without quotes. The same request under the same
 	// key is done once: asked again, it is answered as it was the first time,
@@ -11534,11 +11645,20 @@ type RecordPaperJSONRequestBody = NewPaper
 // RecordPartJSONRequestBody defines body for RecordPart for application/json ContentType.
 type RecordPartJSONRequestBody = NewPartUsed
 
+// TakeBackPartJSONRequestBody defines body for TakeBackPart for application/json ContentType.
+type TakeBackPartJSONRequestBody = ReasonGiven
+
 // RecordRemovedJSONRequestBody defines body for RecordRemoved for application/json ContentType.
 type RecordRemovedJSONRequestBody = NewRemoved
 
+// TakeBackRemovedJSONRequestBody defines body for TakeBackRemoved for application/json ContentType.
+type TakeBackRemovedJSONRequestBody = ReasonGiven
+
 // RecordSerialJSONRequestBody defines body for RecordSerial for application/json ContentType.
 type RecordSerialJSONRequestBody = NewSerial
+
+// TakeBackSerialJSONRequestBody defines body for TakeBackSerial for application/json ContentType.
+type TakeBackSerialJSONRequestBody = ReasonGiven
 
 // RecordShownJSONRequestBody defines body for RecordShown for application/json ContentType.
 type RecordShownJSONRequestBody = NewShown

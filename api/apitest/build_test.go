@@ -253,6 +253,50 @@ func (f *floor) stage(s openapi.BoardStage) {
 	f.must(auth.Workshop, "stages", object{"stage": s.Code, "do": "finish"})
 }
 
+// misread: a number that was read wrongly is taken back, and stays to be seen.
+func (f *floor) misread(part, stage string) {
+	t := f.t
+	b := f.must(auth.Workshop, "serials", object{"part": part, "stage": stage, "kind": "serial", "value": "misread " + part})
+	last := itoa(b.Serials[len(b.Serials)-1].Number)
+	f.try(auth.Workshop, "serials/"+last+"/take-back", object{}).want(t, http.StatusBadRequest, openapi.ProblemCodeContractBroken)
+	f.try(auth.Workshop, "parts/"+last+"/take-back", object{"because": "Misread."}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	b = f.must(auth.Workshop, "serials/"+last+"/take-back", object{"because": "Misread."})
+	back := b.TakenBack[len(b.TakenBack)-1]
+	if itoa(back.Entry) != last || back.What != "serial" || back.Code != part || back.Because != "Misread." || b.Serials[len(b.Serials)-1].Value != "misread "+part {
+		t.Errorf("taken back: %+v", back)
+	}
+	var found openapi.SerialsFound
+	if f.do(auth.Books, http.MethodGet, "/v1/serials?from=misread&until=misreadzzzz", "", nil).into(t, http.StatusOK, &found); len(found.Found) != 0 {
+		t.Errorf("a number that was never in the van is found: %+v", found.Found)
+	}
+}
+
+// shelved: what was taken out and is kept goes on the shelf; another word, or
+// the word taken back, takes it off again.
+func (f *floor) shelved(feature string) {
+	t := f.t
+	on := func(want string) {
+		t.Helper()
+		if got := askAs[openapi.Stock](f.seller, auth.Books, http.MethodGet, "/v1/stock/seat_cover", "", nil, http.StatusOK); got.OnHand != want {
+			t.Errorf("on the shelf are %s, want %s", got.OnHand, want)
+		}
+	}
+	buys := object{"feature": feature, "to": "workshop buys", "price": object{"amount": "40.00", "currency": "GBP"}}
+	f.must(auth.Sales, "removed", buys)
+	buys["shelved"] = []any{object{"part": "seat_cover", "quantity": "3"}}
+	b := f.must(auth.Sales, "removed", buys)
+	on("3")
+	first := b.Removed[slices.IndexFunc(b.Removed, func(r openapi.BoardRemoved) bool { return r.Feature == feature })]
+	if len(first.Shelved) != 1 || first.Shelved[0].Part != "seat_cover" {
+		t.Errorf("kept: %+v", first)
+	}
+	b = f.must(auth.Sales, "removed", object{"feature": feature, "to": "waste"})
+	on("0")
+	last := b.Removed[slices.IndexFunc(b.Removed, func(r openapi.BoardRemoved) bool { return r.Feature == feature })]
+	f.must(auth.Sales, "removed/"+itoa(last.Number)+"/take-back", object{"because": "The other row is waste."})
+	on("3")
+}
+
 // leaves clears what is in the way one by one, and hands the van over.
 func (f *floor) leaves() {
 	t := f.t
@@ -267,6 +311,7 @@ func (f *floor) leaves() {
 	for _, stop := range b.InTheWay {
 		switch stop.Code {
 		case "serial":
+			f.misread(stop.About, b.Stages[0].Code)
 			for n := range 20 {
 				f.must(auth.Workshop, "serials", object{"part": stop.About, "stage": b.Stages[0].Code, "kind": "serial", "value": stop.About + itoa(int32(n+1)), "crew": f.crew["Bo"]})
 				if left := f.board(auth.Workshop); !slices.ContainsFunc(left.InTheWay, func(s openapi.Stops) bool { return s.Code == "serial" && s.About == stop.About }) {
@@ -274,7 +319,7 @@ func (f *floor) leaves() {
 				}
 			}
 		case "removed":
-			f.must(auth.Sales, "removed", object{"feature": stop.About, "to": "workshop buys", "price": object{"amount": "40.00", "currency": "GBP"}})
+			f.shelved(stop.About)
 		case "not_shown":
 			f.must(auth.Sales, "shown", object{"shown": []string{stop.About}})
 		case "weighing":

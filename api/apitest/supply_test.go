@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"maps"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -283,6 +285,7 @@ func (s seller) issueParts(j openapi.Job) {
 			t.Errorf("issued, and wanted as %+v", l)
 		}
 	}
+	s.bothDoors(j, line)
 	move(http.StatusCreated, object{"kind": "counted", "quantity": "3"})
 	kept := askAs[openapi.Stock](s, auth.Workshop, http.MethodPost, stock+"/kept", "", object{"job": j.Id, "quantity": "2"}, http.StatusCreated)
 	if kept.OnHand != "3" || len(kept.Kept) != 1 || kept.Kept[0].Quantity != "2" {
@@ -296,6 +299,72 @@ func (s seller) issueParts(j openapi.Job) {
 			t.Errorf("%v: %d %s", bad, g.status, g.body)
 		}
 	}
+}
+
+// bothDoors: a part is moved at the stock or recorded on the board, and is out of
+// stock and on the board once, whichever it was.
+func (s seller) bothDoors(j openapi.Job, line openapi.WantedLine) {
+	t := s.t
+	stock, path := "/v1/stock/"+line.Code, "/v1/jobs/"+j.Id
+	move := func(status int, body object) {
+		t.Helper()
+		if g := s.do(auth.Workshop, http.MethodPost, stock+"/movements", "", body); g.status != status {
+			t.Fatalf("%v: %d %s", body, g.status, g.body)
+		}
+	}
+	stands := func(onHand, onBoard string) openapi.JobBoard {
+		t.Helper()
+		kept := askAs[openapi.Stock](s, auth.Books, http.MethodGet, stock, "", nil, http.StatusOK)
+		board := askAs[openapi.JobBoard](s, auth.Workshop, http.MethodGet, path+"/board", "", nil, http.StatusOK)
+		var sum decimal.Decimal
+		for _, p := range board.Parts {
+			back := slices.ContainsFunc(board.TakenBack, func(b openapi.TakenBackEntry) bool { return b.Entry == p.Number })
+			if p.Part == line.Code && !back {
+				sum = sum.Add(decimal.RequireFromString(p.Quantity))
+			}
+		}
+		if kept.OnHand != onHand || sum.String() != onBoard {
+			t.Fatalf("%s on hand, want %s; %s on the board, want %s", kept.OnHand, onHand, sum, onBoard)
+		}
+		return board
+	}
+	use := func(quantity string, more object) got {
+		board := askAs[openapi.JobBoard](s, auth.Workshop, http.MethodGet, path+"/board", "", nil, http.StatusOK)
+		body := object{"part": line.Code, "stage": line.Stage, "quantity": quantity, "because": "So."}
+		maps.Copy(body, more)
+		return s.do(auth.Workshop, http.MethodPost, path+"/parts", `"`+strconv.FormatInt(board.Version, 10)+`"`, body)
+	}
+	had := decimal.RequireFromString(line.Quantity)
+	plus := func(n int64) string { return had.Add(decimal.NewFromInt(n)).String() }
+	move(http.StatusCreated, object{"kind": "counted", "quantity": "3"})
+	stands("3", plus(0))
+	move(http.StatusCreated, object{"kind": "issued", "quantity": "1", "job": j.Id}) // to the job, to no stage yet
+	stands("2", plus(0))
+	if g := use("2", nil); g.status != http.StatusOK { // one of them is there already
+		t.Fatalf("%d %s", g.status, g.body)
+	}
+	stands("1", plus(2))
+	if p := use("4", nil).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused); p.Errors[0].Code != "below_nothing" {
+		t.Errorf("more than there is: %+v", p.Errors)
+	}
+	if g := use("4", object{"knowing": true}); g.status != http.StatusOK {
+		t.Fatalf("%d %s", g.status, g.body)
+	}
+	board := stands("-3", plus(6))
+	wrong := board.Parts[len(board.Parts)-1].Number
+	g := s.do(auth.Workshop, http.MethodPost, path+"/parts/"+itoa(wrong)+"/take-back", `"`+strconv.FormatInt(board.Version, 10)+`"`, object{"because": "Another van."})
+	if g.status != http.StatusOK {
+		t.Fatalf("%d %s", g.status, g.body)
+	}
+	stands("1", plus(2))
+	move(http.StatusUnprocessableEntity, object{"kind": "put back", "quantity": "1", "job": j.Id})
+	move(http.StatusUnprocessableEntity, object{"kind": "issued", "quantity": "1", "job": j.Id, "stage": "no_such_stage"})
+	move(http.StatusCreated, object{"kind": "put back", "quantity": "1", "job": j.Id, "stage": line.Stage})
+	stands("2", plus(1))
+	if g := use("-1", nil); g.status != http.StatusOK {
+		t.Fatalf("%d %s", g.status, g.body)
+	}
+	stands("3", plus(0))
 }
 
 // TestStockAndSubstitutes: a kit is built of what is there, a low bin is topped

@@ -20,9 +20,10 @@ type SerialFound struct {
 }
 
 // SerialsBetween finds serial numbers and batches from one to another, both
-// included, as job.SerialKey orders them; part "" is of any. At most limit.
+// included, as job.SerialKey orders them; part "" is of any. What was taken
+// back was never in the van. At most limit.
 func (t ReadTx) SerialsBetween(part, from, until string, limit int) ([]SerialFound, error) {
-	query := of[jobSerialRow](t).where("value_key >= ? AND value_key <= ?", job.SerialKey(from), job.SerialKey(until)).order("value_key, job, number")
+	query := of[jobSerialRow](t).where("value_key >= ? AND value_key <= ? AND replaced_by <> number", job.SerialKey(from), job.SerialKey(until)).order("value_key, job, number")
 	if part != "" {
 		query = query.where("part = ?", part)
 	}
@@ -51,6 +52,14 @@ func (t WriteTx) indexSerials(id uuid.UUID, content *job.Job) error {
 	if len(content.Serials) == 0 {
 		return nil
 	}
+	replaced := func(s *job.Serial) int64 {
+		if _, back := content.TookBack(s.Number); back {
+			return int64(s.Number) // itself: it was never in the van
+		} else if content.Fitted(s) {
+			return 0
+		}
+		return int64(s.ReplacedBy)
+	}
 	found, err := of[jobSerialRow](t.ReadTx).where("job = ?", id).all()
 	if err != nil {
 		return fmt.Errorf("serial numbers of job %s: %w", id, err)
@@ -64,9 +73,9 @@ func (t WriteTx) indexSerials(id uuid.UUID, content *job.Job) error {
 		was, known := there[int64(s.Number)]
 		switch {
 		case !known:
-			err = jot(t, &jobSerialRow{Job: id, Number: int64(s.Number), Part: s.Part, Kind: string(s.Kind), Value: s.Value, ValueKey: job.SerialKey(s.Value), ReplacedBy: int64(s.ReplacedBy)})
-		case was != int64(s.ReplacedBy):
-			err = of[jobSerialRow](t.ReadTx).where("job = ? AND number = ?", id, s.Number).set(map[string]any{"replaced_by": int64(s.ReplacedBy)}, ErrNotFound)
+			err = jot(t, &jobSerialRow{Job: id, Number: int64(s.Number), Part: s.Part, Kind: string(s.Kind), Value: s.Value, ValueKey: job.SerialKey(s.Value), ReplacedBy: replaced(s)})
+		case was != replaced(s):
+			err = of[jobSerialRow](t.ReadTx).where("job = ? AND number = ?", id, s.Number).set(map[string]any{"replaced_by": replaced(s)}, ErrNotFound)
 		}
 		if err != nil {
 			return fmt.Errorf("serial number %d of job %s: %w", s.Number, id, err)

@@ -63,6 +63,9 @@ func (j *Job) UsedParts() []PastPart {
 	var list []PastPart
 	for i := range j.Parts {
 		p := &j.Parts[i]
+		if !j.counts(p.Number) {
+			continue
+		}
 		k := 0
 		for k < len(list) && (list[k].Part != p.Part || list[k].Stage != p.Stage) {
 			k++

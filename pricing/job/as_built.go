@@ -190,7 +190,7 @@ func (j *Job) besidesTheSheet(b *AsBuilt, c *catalogue.Catalogue, months int) {
 func (j *Job) fitted(part, stage string) []Serial {
 	var list []Serial
 	for i := range j.Serials {
-		if s := &j.Serials[i]; s.Part == part && s.Stage == stage && s.ReplacedBy == 0 {
+		if s := &j.Serials[i]; s.Part == part && s.Stage == stage && j.Fitted(s) {
 			list = append(list, *s)
 		}
 	}

@@ -20,22 +20,24 @@ type Build struct {
 	// Last is the number of the latest entry.
 	Last int `json:"last,omitempty"`
 
-	Expected []Expected  `json:"expected,omitempty"`
-	Arrived  *Condition  `json:"arrived,omitempty"`
-	Trips    []Trip      `json:"trips,omitempty"`
-	Left     *Condition  `json:"left,omitempty"`
-	Steps    []Step      `json:"steps,omitempty"`
-	Holds    []Hold      `json:"holds,omitempty"`
-	Tests    []Test      `json:"tests,omitempty"`
-	Hours    []Worked    `json:"hours,omitempty"`
-	Parts    []PartUsed  `json:"parts,omitempty"`
-	Serials  []Serial    `json:"serials,omitempty"`
-	Papers   []Paper     `json:"papers,omitempty"`
-	Weighed  []Weighing  `json:"weighed,omitempty"`
-	Snags    []Snag      `json:"snags,omitempty"`
-	Shown    []Shown     `json:"shown,omitempty"`
-	Removed  []Removed   `json:"removed,omitempty"`
-	Balance  []Clearance `json:"balance,omitempty"`
+	Expected []Expected `json:"expected,omitempty"`
+	Arrived  *Condition `json:"arrived,omitempty"`
+	Trips    []Trip     `json:"trips,omitempty"`
+	Left     *Condition `json:"left,omitempty"`
+	Steps    []Step     `json:"steps,omitempty"`
+	Holds    []Hold     `json:"holds,omitempty"`
+	Tests    []Test     `json:"tests,omitempty"`
+	Hours    []Worked   `json:"hours,omitempty"`
+	Parts    []PartUsed `json:"parts,omitempty"`
+	Serials  []Serial   `json:"serials,omitempty"`
+	Papers   []Paper    `json:"papers,omitempty"`
+	Weighed  []Weighing `json:"weighed,omitempty"`
+	Snags    []Snag     `json:"snags,omitempty"`
+	Shown    []Shown    `json:"shown,omitempty"`
+	Removed  []Removed  `json:"removed,omitempty"`
+	// TakenBack are the words that took back one of Parts, Serials or Removed.
+	TakenBack []TakenBack `json:"taken_back,omitempty"`
+	Balance   []Clearance `json:"balance,omitempty"`
 	// Attachments are photographs and documents; what they show and say is
 	// kept apart.
 	Attachments []Attachment `json:"attachments,omitempty"`
@@ -96,7 +98,7 @@ func (j *Job) write(a Act) *writing {
 	w.Tests, w.Hours, w.Parts, w.Serials = slices.Clip(j.Tests), slices.Clip(j.Hours), slices.Clip(j.Parts), slices.Clip(j.Serials)
 	w.Papers, w.Weighed, w.Snags, w.Shown = slices.Clip(j.Papers), slices.Clip(j.Weighed), slices.Clip(j.Snags), slices.Clip(j.Shown)
 	w.Removed, w.Balance, w.Attachments = slices.Clip(j.Removed), slices.Clip(j.Balance), slices.Clip(j.Attachments)
-	w.Words, w.Stages = slices.Clip(j.Words), slices.Clone(j.Stages)
+	w.TakenBack, w.Words, w.Stages = slices.Clip(j.TakenBack), slices.Clip(j.Words), slices.Clone(j.Stages)
 	switch {
 	case !calendar.Valid(a.On):
 		w.fault("day", "on", fmt.Sprintf("%q is not a day.", a.On), "Write it as year, month and day: 2027-01-11.")

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 
+	"github.com/shopspring/decimal"
+
 	"wainscot/bom/calendar"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
@@ -47,9 +49,28 @@ type Removed struct {
 	To      RemovedTo `json:"to"`
 	// Price the workshop pays for it; absent unless it buys it.
 	Price *money.Amount `json:"price,omitempty"`
-	On    string        `json:"on"`
-	By    string        `json:"by"`
+	// Shelved is what of it the workshop keeps as parts of the catalogue.
+	Shelved []Shelved `json:"shelved,omitempty"`
+	On      string    `json:"on"`
+	By      string    `json:"by"`
 }
+
+// Shelved is so much of a part that goes on the shelf, in its unit.
+type Shelved struct {
+	Part     string          `json:"part"`
+	Quantity decimal.Decimal `json:"quantity"`
+}
+
+// NewRemoved says where something goes that is taken out.
+type NewRemoved struct {
+	Feature string
+	To      RemovedTo
+	Price   *money.Amount // of what the workshop buys
+	// Shelved is what of it goes on the shelf; of what the workshop buys.
+	Shelved []Shelved
+}
+
+const maxShelved = 50
 
 // RemovedTo is where something taken out goes.
 type RemovedTo string
@@ -68,11 +89,13 @@ func (RemovedTo) Words() []string {
 
 // TakeOut says where something goes that is taken out of the van; the last word
 // holds.
-func (j *Job) TakeOut(p *Plan, a Act, feature string, to RemovedTo, price *money.Amount, currency money.Currency) (Job, document.Faults) {
+// c is the catalogue of the job's release.
+func (j *Job) TakeOut(p *Plan, a Act, n NewRemoved, currency money.Currency, c *catalogue.Catalogue) (Job, document.Faults) {
 	w := j.write(a)
+	to, price := n.To, n.Price
 	w.room(len(j.Removed), "feature")
-	if _, ok := p.removed(feature); !ok {
-		w.fault("not_removed", "feature", fmt.Sprintf("%q is not taken out of this van.", feature), "Name what its sheet takes out.")
+	if _, ok := p.removed(n.Feature); !ok {
+		w.fault("not_removed", "feature", fmt.Sprintf("%q is not taken out of this van.", n.Feature), "Name what its sheet takes out.")
 	}
 	switch {
 	case !slices.Contains(to.Words(), string(to)):
@@ -84,8 +107,34 @@ func (j *Job) TakeOut(p *Plan, a Act, feature string, to RemovedTo, price *money
 	case price != nil && (price.Sign() <= 0 || price.Currency() != currency):
 		w.fault("amount", "price", "That is no price in the workshop's money.", fmt.Sprintf("Give more than nothing, in %s.", currency))
 	}
-	w.Removed = append(w.Removed, Removed{Number: w.number(), Feature: feature, To: to, Price: price, On: a.On, By: a.By})
+	w.shelf(&n, c)
+	w.Removed = append(w.Removed, Removed{Number: w.number(), Feature: n.Feature, To: to, Price: price, Shelved: n.Shelved, On: a.On, By: a.By})
 	return w.done()
+}
+
+// shelf checks what goes on the shelf.
+func (w *writing) shelf(n *NewRemoved, c *catalogue.Catalogue) {
+	if len(n.Shelved) > 0 && n.To != WorkshopBuys {
+		w.fault("contradiction", "shelved", "It goes on the shelf, and the workshop does not buy it.", "Leave the parts out.")
+	}
+	if len(n.Shelved) > maxShelved {
+		w.fault("too_many", "shelved", fmt.Sprintf("There are %d parts.", len(n.Shelved)), fmt.Sprintf("At most %d.", maxShelved))
+		return
+	}
+	for i, s := range n.Shelved {
+		at := document.Join("shelved", i+1)
+		part := partOf(c, s.Part)
+		switch {
+		case part == nil:
+			w.fault("unknown_part", at+"/part", fmt.Sprintf("There is no part %q.", s.Part), "Name one of the catalogue's.")
+		case part.Provision == catalogue.Consumable:
+			w.fault("never_counted", at+"/part", fmt.Sprintf("%s is never counted.", part.Name), "Leave it out.")
+		case slices.ContainsFunc(n.Shelved[:i], func(o Shelved) bool { return o.Part == s.Part }):
+			w.fault("given_twice", at+"/part", fmt.Sprintf("The part %q is given twice.", s.Part), "Add them up.")
+		case s.Quantity.Sign() <= 0 || s.Quantity.GreaterThan(decimal.NewFromInt(mostOfAPart)) || -s.Quantity.Exponent() > int32(part.Decimals):
+			w.fault("out_of_range", at+"/quantity", fmt.Sprintf("%s is no quantity of it.", s.Quantity), fmt.Sprintf("Give more than 0, with at most %d decimals.", part.Decimals))
+		}
+	}
 }
 
 func (p *Plan) removed(feature string) (name string, ok bool) {
@@ -100,7 +149,7 @@ func (p *Plan) removed(feature string) (name string, ok bool) {
 // WentTo is the last word on something taken out.
 func (j *Job) WentTo(feature string) (Removed, bool) {
 	for i := range slices.Backward(j.Removed) {
-		if j.Removed[i].Feature == feature {
+		if j.Removed[i].Feature == feature && j.counts(j.Removed[i].Number) {
 			return j.Removed[i], true
 		}
 	}
@@ -249,7 +298,7 @@ func (j *Job) gatePapers(p *Plan, stop stopper) {
 	for _, part := range p.serials() {
 		fitted := 0
 		for i := range j.Serials {
-			if s := &j.Serials[i]; s.Part == part.Part && s.Kind == OfOne && s.ReplacedBy == 0 {
+			if s := &j.Serials[i]; s.Part == part.Part && s.Kind == OfOne && j.Fitted(s) {
 				fitted++
 			}
 		}

@@ -204,8 +204,11 @@ type NewPart struct {
 	Part, Stage string
 	Quantity    decimal.Decimal
 	// Because is wanted where it is more than the sheet has at the stage, or
-	// comes back.
+	// comes back, and nobody Counted it.
 	Because string
+	// Counted: it was recorded where stock is moved, and what moves there moves
+	// whatever the sheet says.
+	Counted bool
 }
 
 // mostOfAPart is more of a part than any van takes.
@@ -227,7 +230,7 @@ func (j *Job) Use(p *Plan, a Act, n NewPart, known func(part string) bool) (Job,
 	case so.IsNegative():
 		w.fault("more_than_issued", "quantity", "More comes back than was issued to this stage.", fmt.Sprintf("At most %s can.", j.Used(n.Stage, n.Part)))
 	}
-	why := w.note("because", n.Because, n.Quantity.IsNegative() || so.GreaterThan(wanted))
+	why := w.note("because", n.Because, !n.Counted && (n.Quantity.IsNegative() || so.GreaterThan(wanted)))
 	w.Parts = append(w.Parts, PartUsed{Number: w.number(), Part: n.Part, Stage: n.Stage, On: a.On, By: a.By, Quantity: n.Quantity, Because: why})
 	return w.done()
 }
@@ -236,7 +239,7 @@ func (j *Job) Use(p *Plan, a Act, n NewPart, known func(part string) bool) (Job,
 func (j *Job) Used(stage, part string) decimal.Decimal {
 	var sum decimal.Decimal
 	for i := range j.Parts {
-		if u := &j.Parts[i]; u.Stage == stage && u.Part == part {
+		if u := &j.Parts[i]; u.Stage == stage && u.Part == part && j.counts(u.Number) {
 			sum = sum.Add(u.Quantity)
 		}
 	}
@@ -310,7 +313,7 @@ func (j *Job) Fit(p *Plan, a Act, n NewSerial, known func(part string) bool) (Jo
 	}
 	one := Serial{Number: w.number(), Part: n.Part, Stage: n.Stage, Kind: n.Kind, Value: n.Value, On: a.On, By: a.By, Crew: n.Crew}
 	same := func(s Serial) bool {
-		return s.Part == n.Part && s.Kind == OfOne && n.Kind == OfOne && s.Value == n.Value && s.ReplacedBy == 0 && s.Number != n.InPlaceOf
+		return sameOne(&s, n.Part, n.Kind, n.Value) && j.Fitted(&s) && s.Number != n.InPlaceOf
 	}
 	if slices.ContainsFunc(j.Serials, same) {
 		w.fault("given_twice", "value", fmt.Sprintf("The serial number %s is recorded already.", n.Value), "Give each one its own.")
@@ -318,7 +321,7 @@ func (j *Job) Fit(p *Plan, a Act, n NewSerial, known func(part string) bool) (Jo
 	w.Serials = append(w.Serials, one)
 	if n.InPlaceOf != 0 {
 		w.Serials = slices.Clone(w.Serials)
-		i := slices.IndexFunc(j.Serials, func(s Serial) bool { return s.Number == n.InPlaceOf && s.Part == n.Part && s.ReplacedBy == 0 })
+		i := slices.IndexFunc(j.Serials, func(s Serial) bool { return s.Number == n.InPlaceOf && s.Part == n.Part && j.Fitted(&s) })
 		if i < 0 {
 			w.fault("unknown_entry", "in_place_of", fmt.Sprintf("There is no such part with number %d in the van.", n.InPlaceOf), "Name an entry of the same part that is still fitted.")
 		} else {

@@ -337,7 +337,7 @@ func (w *walk) rest() map[string]func(*rapid.T) {
 				}
 			}
 			w.l.seats = w.try("seats", func(j *job.Job) (job.Job, document.Faults) {
-				return j.TakeOut(w.p, day, "seats", job.Waste, nil, "GBP")
+				return j.TakeOut(w.p, day, job.NewRemoved{Feature: "seats", To: job.Waste}, "GBP", &catalogue.Catalogue{})
 			}) || w.l.seats
 			w.l.cleared = w.try("clear", func(j *job.Job) (job.Job, document.Faults) { return j.Clear(day, job.Paid, "") }) || w.l.cleared
 			w.l.hob = w.try("hob", func(j *job.Job) (job.Job, document.Faults) {
