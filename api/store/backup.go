@@ -79,6 +79,11 @@ var backedUp = []struct{ table, key string }{
 	{"receipts", "id"},
 	{"placements", "receipt, number"},
 	{"invoices", "id"},
+	{"column_maps", "id"},
+	{"bank_accounts", "id"},
+	{"statements", "id"},
+	{"set_aside_rules", "id"},
+	{"statement_lines", "id"},
 	{"journal", "seq"},
 }
 

@@ -151,6 +151,10 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		t.verifyBooks,
 		func(l map[[2]string][]byte) error { return verifyTable[receiptRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[invoiceRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[columnMapRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[statementRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[setAsideRuleRow](t, "id", l) },
+		t.verifyBankAccounts,
 		func(l map[[2]string][]byte) error { return verifyTable[settingsRow](t, "workshop_id", l) },
 	} {
 		if err := check(last); err != nil {

@@ -337,6 +337,9 @@ func liveThrough(tx WriteTx, one, two uuid.UUID) error {
 	if err := varied(tx, jobs[0].ID); err != nil {
 		return err
 	}
+	if err := statementFor(tx); err != nil {
+		return err
+	}
 	now, err := tx.JobEntry(jobs[0].ID)
 	if err != nil {
 		return err

@@ -41,6 +41,51 @@ type insertion struct {
 // insertions made so far, by the rows' type.
 var insertions, schemas sync.Map
 
+// rowsAtOnce is how many rows one statement writes: both databases take some
+// 32,000 values in one.
+const rowsAtOnce = 200
+
+// putAll writes new rows of one type as they stand, many to a statement.
+func (s *session) putAll(rows []bound) error {
+	for begin := 0; begin < len(rows); begin += rowsAtOnce {
+		some := rows[begin:min(len(rows), begin+rowsAtOnce)]
+		if _, err := s.usable(); err != nil {
+			return err
+		}
+		s.writesTo(some[0].TableName())
+		i, err := insertionOf(some[0])
+		if err != nil {
+			return err
+		}
+		values := make([]any, 0, len(some)*len(i.fields))
+		for _, row := range some {
+			values = append(values, i.values(s.ctx, row)...)
+		}
+		if _, err = s.line.conn.ExecContext(s.ctx, i.several(len(some)), values...); err != nil {
+			return s.note(err)
+		}
+	}
+	return nil
+}
+
+// several is the statement that writes so many rows.
+func (i *insertion) several(rows int) string {
+	var b strings.Builder
+	b.WriteString(i.statement)
+	for r := 1; r < rows; r++ {
+		for n := range i.fields {
+			if n == 0 {
+				b.WriteString(", ($")
+			} else {
+				b.WriteString(", $")
+			}
+			b.WriteString(strconv.Itoa(r*len(i.fields) + n + 1))
+		}
+		b.WriteString(")")
+	}
+	return b.String()
+}
+
 // insertionOf works out from a row's type what gorm calls its columns.
 func insertionOf(row tabled) (*insertion, error) {
 	kind := reflect.TypeOf(row)
@@ -127,7 +172,7 @@ func updateOf[R any](columns []string, conditions []condition) (string, error) {
 	if key.table == "" {
 		return "", fmt.Errorf("%T is a row of no table", new(R))
 	}
-	t := statement{}
+	t := sqlText{}
 	t.say(`UPDATE "` + key.table + `" SET `)
 	for i, name := range columns {
 		if i > 0 {

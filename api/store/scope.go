@@ -258,6 +258,15 @@ func jot(t WriteTx, row bound) error {
 	return t.s.put(row)
 }
 
+// jotAll is jot for many rows of one type, whose facts a digest in the journal
+// covers otherwise.
+func jotAll(t WriteTx, rows []bound) error {
+	for _, row := range rows {
+		row.bind(t.s.as.Workshop)
+	}
+	return t.s.putAll(rows)
+}
+
 // change writes columns of the row that where narrows down to, and its line
 // in the journal. row is what the row is afterwards.
 func change[R any](t WriteTx, verb string, where rows[R], columns map[string]any, absent error, row thing) error {

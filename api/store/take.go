@@ -122,7 +122,7 @@ func newSelection(row any, conditions []condition, by []string, limited bool) (*
 	if err != nil {
 		return nil, err
 	}
-	t := statement{}
+	t := sqlText{}
 	t.say("SELECT " + strings.Join(columns, ", ") + ` FROM "` + of.TableName() + `" WHERE ` + ofTheWorkshop)
 	if err := t.narrow(conditions); err != nil {
 		return nil, err
@@ -136,15 +136,15 @@ func newSelection(row any, conditions []condition, by []string, limited bool) (*
 	return &selection{t.String(), fields}, nil
 }
 
-// statement is SQL being written, its places numbered as both databases have
+// sqlText is SQL being written, its places numbered as both databases have
 // them.
-type statement struct {
+type sqlText struct {
 	strings.Builder
 	places int
 }
 
 // say appends SQL with a ? for each value.
-func (t *statement) say(sql string) {
+func (t *sqlText) say(sql string) {
 	for i, part := range strings.Split(sql, "?") {
 		if i > 0 {
 			t.places++
@@ -155,7 +155,7 @@ func (t *statement) say(sql string) {
 }
 
 // narrow appends conditions, each in its brackets.
-func (t *statement) narrow(conditions []condition) error {
+func (t *sqlText) narrow(conditions []condition) error {
 	for _, c := range conditions {
 		if err := c.closed(); err != nil {
 			return err

@@ -2,10 +2,12 @@ package statement_test
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
 
+	"wainscot/bom/document"
 	"wainscot/pricing/money"
 	"wainscot/pricing/statement"
 )
@@ -178,4 +180,58 @@ func TestAccountWith(t *testing.T) {
 			t.Errorf("%s: %s, want %s", name, got, c.want)
 		}
 	}
+}
+
+// TestPieces: a statement brought in piece by piece is what it is at once, under
+// the same names.
+func TestPieces(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var lines []statement.Line
+		for i := range rapid.IntRange(0, 30).Draw(t, "lines") {
+			a, _ := money.FromMinor(rapid.Int64Range(-9, 9).Draw(t, "minor"), "GBP")
+			lines = append(lines, statement.Line{Day: fmt.Sprintf("2026-11-%02d", 1+i/3), Amount: a, Words: rapid.SampledFrom([]string{"a", "b"}).Draw(t, "words"),
+				BankID: rapid.SampledFrom([]string{"", "1", "2", "3"}).Draw(t, "id")})
+		}
+		whole := balanced(7, lines, "2026-11-01", "2026-11-30")
+		if rapid.Bool().Draw(t, "no balances") {
+			whole.Opening, whole.Closing = nil, nil
+		}
+		zero := money.Zero("GBP")
+		at, piecewise := statement.Account{Currency: "GBP", Sum: zero}, statement.Account{Currency: "GBP", Sum: zero}
+		at, faults := at.With(&whole, whole.Lines)
+		most := rapid.IntRange(1, 9).Draw(t, "most")
+		var names []string
+		for i, p := range whole.Pieces(most) {
+			var more []document.Fault
+			if piecewise, more = piecewise.With(&p, p.Lines); len(more) > 0 {
+				t.Fatalf("piece %d: %v", i, more)
+			}
+			if len(p.Lines) > most+2 {
+				t.Errorf("a piece of %d lines, not %d", len(p.Lines), most)
+			}
+			names = append(names, p.Identities()...)
+		}
+		if len(faults) > 0 || !slices.Equal(names, whole.Identities()) {
+			t.Errorf("other lines, %v", faults)
+		}
+		if fmt.Sprint(show(at)) != fmt.Sprint(show(piecewise)) {
+			t.Errorf("at once %v, in pieces %v", show(at), show(piecewise))
+		}
+	})
+	mixed := statement.Statement{Lines: []statement.Line{{Day: "2026-11-02"}, {Day: "2026-11-01"}}}
+	if n := len(mixed.Pieces(1)); n != 1 {
+		t.Errorf("out of order it is %d pieces", n)
+	}
+}
+
+func show(a statement.Account) []any {
+	all := []any{a.From, a.Until, a.Said, a.Sum}
+	for _, b := range []*money.Amount{a.Opening, a.Closing} {
+		if b == nil {
+			all = append(all, "?")
+		} else {
+			all = append(all, *b)
+		}
+	}
+	return all
 }

@@ -78,7 +78,42 @@ func (r Rule) Check() document.Faults {
 
 // Takes says whether a rule takes a line. It takes none that names a creditor
 // reference that holds (ISO 11649): somebody was told to pay under it.
-func (r Rule) Takes(l *Line) bool {
+func (r Rule) Takes(l *Line) bool { return NewRules([]Rule{r}).Taking(l) == 0 }
+
+// Rules are several, made ready for many lines.
+type Rules struct {
+	list  []Rule
+	words [][]string // of each
+}
+
+// NewRules makes rules ready; of several that take a line the first does.
+func NewRules(list []Rule) Rules {
+	r := Rules{list: list, words: make([][]string, len(list))}
+	for i := range list {
+		r.words[i] = wordsOf(list[i].Words)
+	}
+	return r
+}
+
+// Taking is which of the rules takes a line; -1 for none.
+func (r Rules) Taking(l *Line) int {
+	if len(r.list) == 0 {
+		return -1
+	}
+	said, party := wordsOf(l.Words), wordsOf(l.Party)
+	for i := range r.list {
+		if r.list[i].within(l) && (inARow(r.words[i], said) || inARow(r.words[i], party)) {
+			if slices.ContainsFunc(l.References(), money.ValidReference) {
+				return -1
+			}
+			return i
+		}
+	}
+	return -1
+}
+
+// within says whether all holds that a rule says beside its words.
+func (r *Rule) within(l *Line) bool {
 	in := l.Amount.Sign() >= 0
 	switch {
 	case r.Side == In && !in, r.Side == Out && in:
@@ -90,15 +125,7 @@ func (r Rule) Takes(l *Line) bool {
 	case r.Most != nil && (r.Most.Currency() != l.Amount.Currency() || abs(l.Amount.Minor()) > r.Most.Minor()):
 		return false
 	}
-	if asked := wordsOf(r.Words); !inARow(asked, wordsOf(l.Words)) && !inARow(asked, wordsOf(l.Party)) {
-		return false
-	}
-	return !slices.ContainsFunc(l.References(), money.ValidReference)
-}
-
-// Taken is which of the rules takes a line, the first that does; -1 for none.
-func Taken(rules []Rule, l *Line) int {
-	return slices.IndexFunc(rules, func(r Rule) bool { return r.Takes(l) })
+	return true
 }
 
 // wordsOf are letters and digits in capitals, by word.

@@ -59,10 +59,10 @@ func TestRuleTakes(t *testing.T) {
 			t.Errorf("%s: %v", name, faults)
 		}
 	}
-	if i := statement.Taken([]statement.Rule{{Words: "rent"}, {Words: "wages"}, {Words: "nov"}}, &wages); i != 1 {
+	if i := statement.NewRules([]statement.Rule{{Words: "rent"}, {Words: "wages"}, {Words: "nov"}}).Taking(&wages); i != 1 {
 		t.Errorf("taken by %d, want the first that takes it", i)
 	}
-	if i := statement.Taken([]statement.Rule{{Words: "rent"}}, &wages); i != -1 {
+	if i := statement.NewRules([]statement.Rule{{Words: "rent"}}).Taking(&wages); i != -1 {
 		t.Errorf("taken by %d, want none", i)
 	}
 }

@@ -38,6 +38,8 @@ type Statement struct {
 	Lines   []Line        `json:"lines"`
 	// NotBooked are lines left out because the bank has not booked them yet.
 	NotBooked int `json:"not_booked,omitempty"`
+	// names of the lines, where they are those of a longer statement.
+	names []string
 }
 
 // Source is the form a statement was read from.
@@ -185,6 +187,9 @@ func (s *Statement) Follows(before *Statement) bool {
 // day, amount and words, and of several alike on one day by which of them it
 // is.
 func (s *Statement) Identities() []string {
+	if s.names != nil {
+		return s.names
+	}
 	times := map[string]int{}
 	for i := range s.Lines {
 		times[s.Lines[i].BankID]++
@@ -202,6 +207,46 @@ func (s *Statement) Identities() []string {
 		names[i] = identity("alike", like, string(binary.BigEndian.AppendUint64(nil, alike[like])))
 	}
 	return names
+}
+
+// Pieces are a long statement in several that follow one another, each of so many
+// lines or what is over to the end of a day, for who keeps them one by one. It
+// is one piece where its lines are not in the order of their days.
+func (s *Statement) Pieces(lines int) []Statement {
+	if len(s.Lines) <= lines || !slices.IsSortedFunc(s.Lines, func(a, b Line) int { return strings.Compare(a.Day, b.Day) }) {
+		return []Statement{*s}
+	}
+	names := s.Identities()
+	var list []Statement
+	opening := s.Opening
+	for begin := 0; begin < len(s.Lines); {
+		end := min(len(s.Lines), begin+lines)
+		for end < len(s.Lines) && s.Lines[end].Day == s.Lines[end-1].Day {
+			end++
+		}
+		p := *s
+		p.Lines, p.names, p.Opening = s.Lines[begin:end], names[begin:end], opening
+		if begin > 0 {
+			p.From, p.NotBooked = s.Lines[begin].Day, 0
+		}
+		if end < len(s.Lines) {
+			p.Until, p.Closing = s.Lines[end-1].Day, nil
+			if opening != nil {
+				minor := opening.Minor()
+				for i := range p.Lines {
+					minor += p.Lines[i].Amount.Minor()
+				}
+				closing, err := opening.WithMinor(minor)
+				if err != nil { // the balance was too large on the way
+					return []Statement{*s}
+				}
+				p.Closing = &closing
+			}
+			opening = p.Closing
+		}
+		list, begin = append(list, p), end
+	}
+	return list
 }
 
 func identity(parts ...string) string {
