@@ -228,7 +228,7 @@ type ColumnMap struct {
 	Columns   statement.Columns
 }
 
-// AddColumnMap keeps a new one; a name that there is is ErrTaken.
+// AddColumnMap keeps a new one; one of a name there is already is ErrTaken.
 func (t WriteTx) AddColumnMap(name string, columns statement.Columns) (ColumnMap, error) {
 	m := ColumnMap{ID: t.NewID(), Version: 1, CreatedAt: t.Now(), ChangedAt: t.Now(), Name: name, Columns: columns}
 	row, err := columnMapRowOf(&m)

@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"maps"
 
 	"github.com/google/uuid"
 
@@ -183,9 +184,7 @@ func (t WriteTx) turnLines(account uuid.UUID, lines []StatementLine, from, to Li
 		return err
 	}
 	columns := map[string]any{"state": string(to), "changed_us": t.Now().UnixMicro()}
-	for name, v := range also {
-		columns[name] = v
-	}
+	maps.Copy(columns, also)
 	for begin := 0; begin < len(lines); begin += mostInAList {
 		var ids []uuid.UUID
 		for _, l := range lines[begin:min(len(lines), begin+mostInAList)] {

@@ -113,7 +113,7 @@ func (r Rules) Taking(l *Line) int {
 }
 
 // within says whether all holds that a rule says beside its words.
-func (r *Rule) within(l *Line) bool {
+func (r Rule) within(l *Line) bool {
 	in := l.Amount.Sign() >= 0
 	switch {
 	case r.Side == In && !in, r.Side == Out && in:
