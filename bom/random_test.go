@@ -368,7 +368,7 @@ func near(d decimal.Decimal, r *big.Rat) bool {
 
 // Same inputs, same bytes: whatever ran before or runs beside it, and compiled
 // once more.
-func TestSameInputsSameBytes(t *testing.T) {
+func TestSameBytesAtOnce(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := randomCatalogue(t)
 		first, faults := Compile(c)

@@ -170,9 +170,9 @@ func TestColumnAcrossLines(t *testing.T) {
 	}
 }
 
-// TestTogether works one formula out from many sides at once, while others
+// TestFormulasAtOnce works one formula out from many sides at once, while others
 // are compiled; the race detector has the say.
-func TestTogether(t *testing.T) {
+func TestFormulasAtOnce(t *testing.T) {
 	s := testScope(t)
 	base := testValues(t, s)
 	var wait sync.WaitGroup
