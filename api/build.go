@@ -158,6 +158,7 @@ func (s *Server) planBuild(c *gin.Context, b *build, text *agreedText) error {
 		visit := b.Content.Return.Sheet(b.BaseVan, release.Catalogue())
 		sheet = &visit
 	}
+	sheet = b.Content.WithFindings(sheet, release.Catalogue())
 	b.release, b.catalogue, b.sheet, b.spec = release, release.Catalogue(), sheet, spec
 	b.plan = job.PlanOf(spec, sheet, b.catalogue)
 	return nil

@@ -12,6 +12,7 @@ import (
 
 	"wainscot/api/auth"
 	"wainscot/api/store"
+	"wainscot/bom"
 	"wainscot/bom/calendar"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
@@ -234,38 +235,66 @@ func (m *jobNeeds) isDone(w supply.Want) bool { return slices.Contains(m.done, w
 func (s *Server) jobNeeds(c *gin.Context, e store.JobEntry) (*jobNeeds, error) {
 	key := principal(c).Workshop.String() + "/" + e.ID.String() + "/" + fmt.Sprint(e.Version)
 	return s.needs.get(c.Request.Context(), key, func() (*jobNeeds, int, error) {
-		made := &jobNeeds{}
-		weight := wantBytes
+		var content *job.Job
+		var text *agreedText
 		err := s.readTx(c, func(tx store.ReadTx) error {
 			kept, err := tx.Job(e.ID)
 			if err != nil {
 				return err
 			}
-			content, err := kept.Content()
-			if err != nil {
+			if content, err = kept.Content(); err != nil {
 				return err
 			}
-			for _, stage := range content.Stages {
-				if stage.State == job.Done || stage.State == job.LeftOut {
-					made.done = append(made.done, stage.Code)
-				}
-			}
-			made.used = content.UsedParts()
-			text, err := readAgreed(tx, kept.JobEntry, content)
-			if err != nil || text == nil {
-				return err
-			}
-			now, err := text.now()
-			if err != nil {
-				return err
-			}
-			// Bench days are of the release's kits and come with the days.
-			made.release, weight = now.Release.Number, wantBytes*len(now.Van.Sheet.Lines)
-			made.needs, err = supply.Wanted(e.ID.String(), &catalogue.Catalogue{}, &now.Van.Sheet, nil, calendar.Calendar{})
+			text, err = readAgreed(tx, kept.JobEntry, content)
 			return err
 		})
-		return made, weight, err
+		if err != nil {
+			return nil, 0, err
+		}
+		made := &jobNeeds{used: content.UsedParts()}
+		for _, stage := range content.Stages {
+			if stage.State == job.Done || stage.State == job.LeftOut {
+				made.done = append(made.done, stage.Code)
+			}
+		}
+		sheet, err := s.sheetWanted(c, made, content, text)
+		if err != nil || sheet == nil {
+			return made, wantBytes, err
+		}
+		// Bench days are of the release's kits and come with the days.
+		made.needs, err = supply.Wanted(e.ID.String(), &catalogue.Catalogue{}, sheet, nil, calendar.Calendar{})
+		made.needs.OneOffs = slices.DeleteFunc(made.needs.OneOffs, func(w supply.Want) bool { return content.InParts(w.Code) })
+		return made, wantBytes * (1 + len(sheet.Lines)), err
 	})
+}
+
+// sheetWanted is the sheet whose parts a job wants, with those of what was
+// found on the way; of a return visit that of the visit. nil is none.
+func (s *Server) sheetWanted(c *gin.Context, made *jobNeeds, content *job.Job, text *agreedText) (*bom.Sheet, error) {
+	visit := content.Return
+	switch {
+	case visit != nil:
+		made.release = visit.Release
+	case text == nil:
+		return nil, nil //nolint:nilnil // nothing was agreed
+	}
+	var sheet *bom.Sheet
+	if visit == nil {
+		now, err := text.now()
+		if err != nil {
+			return nil, err
+		}
+		made.release, sheet = now.Release.Number, &now.Van.Sheet
+	}
+	release, err := s.releaseOrLatest(c, made.release)
+	if err != nil {
+		return nil, err
+	}
+	if visit != nil {
+		of := visit.Sheet(content.BaseVan, release.Catalogue())
+		sheet = &of
+	}
+	return content.WithFindings(sheet, release.Catalogue()), nil
 }
 
 // net holds all wants against stock and what is due.

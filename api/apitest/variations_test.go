@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/shopspring/decimal"
+
 	"wainscot/api/auth"
 	"wainscot/openapi"
 )
@@ -42,7 +44,7 @@ func TestVariationFromFindingToYes(t *testing.T) {
 
 	// Found by the workshop; sales may not.
 	finding := object{"found_at": "strip_out", "stage": "floor", "words": "Rust through the floor behind the wheel arch.",
-		"hours": []any{object{"trade": "fitter", "hours": "6"}}, "parts": []any{object{"part": "rust_primer", "quantity": "40"}}, "touches": []any{"structure"}}
+		"hours": []any{object{"trade": "fitter", "hours": "6"}}, "parts": []any{object{"part": "rust_primer", "quantity": "40"}, object{"part": "sill_guard", "quantity": "7"}}, "touches": []any{"structure"}}
 	s.at(auth.Sales, http.MethodPost, path+"/findings", finding).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
 	for field, value := range map[string]any{"stage": "moon", "on": "2027-01-01", "photographs": []any{3}} {
 		bad := clone(t, finding)
@@ -82,6 +84,11 @@ func TestVariationFromFindingToYes(t *testing.T) {
 		t.Error("the owner is not shown what it costs")
 	}
 
+	s.slotFrom(j, "2027-01-11")
+	if n := s.foundWanted(j); n != 0 {
+		t.Errorf("%d wants of what nobody has said yes to", n)
+	}
+
 	// Sent, and no other answer than the customer's counts.
 	s.at(auth.Sales, http.MethodPost, path+"/variations/1/sending", nil).into(t, http.StatusOK, &v)
 	sum := v.Sha256
@@ -109,6 +116,8 @@ func TestVariationFromFindingToYes(t *testing.T) {
 		t.Errorf("the findings are %+v", findings.Findings)
 	}
 
+	s.foundParts(j)
+
 	// A second one, declined; the list has both.
 	proposal = object{"choices": without(now.Choices, now.Choices.Features[len(now.Choices.Features)-1].Want), "additions": now.Additions}
 	s.at(auth.Sales, http.MethodPost, path+"/variations", proposal).into(t, http.StatusCreated, &v)
@@ -127,6 +136,44 @@ func TestVariationFromFindingToYes(t *testing.T) {
 	theirs.want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 	s.do(auth.Owner, http.MethodGet, path+"/variations/9", "", nil).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 	w.verify(t, w.Ours)
+}
+
+// foundWanted counts what the finding's part is wanted for at its stage.
+func (s seller) foundWanted(j openapi.Job) int {
+	s.t.Helper()
+	n := 0
+	for _, l := range s.wanted("?until=2027-03-31&job=" + j.Id).Lines {
+		if l.Code == "sill_guard" && l.Stage == "floor" && l.Quantity == "7" && l.ToOrder == "7" && l.Day != "" {
+			n++
+		}
+	}
+	return n
+}
+
+// foundParts: from the yes on the parts of a finding are wanted, by the bin or by
+// order, proposed, and picked.
+func (s seller) foundParts(j openapi.Job) {
+	t := s.t
+	list := s.wanted("?until=2027-03-31&job=" + j.Id)
+	primer := slices.ContainsFunc(list.ToppedUp, func(l openapi.WantedLine) bool {
+		return l.Code == "rust_primer" && l.Stage == "floor" && l.Quantity == "40"
+	})
+	byHand := slices.ContainsFunc(list.OneOffs, func(l openapi.WantedLine) bool { return l.Code == "finding_1" })
+	if n := s.foundWanted(j); n != 1 || !primer || byHand {
+		t.Errorf("wanted %d trays; primer from the bin: %v; by hand: %v", n, primer, byHand)
+	}
+	ordered := false
+	for _, o := range s.proposals(auth.Workshop, "?order_by=2027-02-28").Orders {
+		for _, l := range o.Lines {
+			ordered = ordered || l.Code == "sill_guard" && decimal.RequireFromString(l.Wanted).GreaterThanOrEqual(decimal.NewFromInt(7))
+		}
+	}
+	if !ordered {
+		t.Error("what was found is not proposed")
+	}
+	if g := s.do(auth.Workshop, http.MethodGet, "/v1/jobs/"+j.Id+"/picking.csv", "", nil); !strings.Contains(string(g.body), "sill_guard") {
+		t.Error("what was found is not picked")
+	}
 }
 
 // TestVariationIsRefused where the choices do not fit, where another was

@@ -216,6 +216,47 @@ func (j *Job) StoppedBy(stage string) []Finding {
 	return list
 }
 
+// WithFindings is a sheet with the parts of the findings that an accepted
+// variation answers. The variation has them as an addition in words, of which
+// no catalogue says what it takes; the finding does. From the yes on they are
+// wanted, picked and counted like any other.
+func (j *Job) WithFindings(sheet *bom.Sheet, c *catalogue.Catalogue) *bom.Sheet {
+	with := *sheet
+	with.Lines = slices.Clone(sheet.Lines)
+	for i := range j.Findings {
+		if f := &j.Findings[i]; f.State == FindingSettled {
+			for _, p := range f.Parts {
+				addFound(&with, f, p, c)
+			}
+		}
+	}
+	return &with
+}
+
+func addFound(sheet *bom.Sheet, f *Finding, p FindingPart, c *catalogue.Catalogue) {
+	part := partOf(c, p.Part)
+	if part == nil {
+		return
+	}
+	because := bom.Because{Addition: FindingCode(f.Number), Quantity: p.Quantity, Says: fmt.Sprintf("For what was found: finding %d", f.Number)}
+	k := slices.IndexFunc(sheet.Lines, func(l bom.Line) bool { return l.Kind == bom.PartLine && l.Stage == f.Stage && l.Code == p.Part })
+	if k < 0 {
+		sheet.Lines = append(sheet.Lines, bom.Line{Stage: f.Stage, Kind: bom.PartLine, Code: part.Code, Name: part.Name, Unit: string(part.Unit),
+			Provision: part.Provision, Quantity: p.Quantity, Because: []bom.Because{because}})
+		return
+	}
+	l := &sheet.Lines[k]
+	l.Quantity, l.Because = l.Quantity.Add(p.Quantity), append(slices.Clip(l.Because), because)
+}
+
+// InParts says whether an addition is a finding whose parts are known: it is
+// nothing that is had by hand.
+func (j *Job) InParts(addition string) bool {
+	return slices.ContainsFunc(j.Findings, func(f Finding) bool {
+		return f.State == FindingSettled && len(f.Parts) > 0 && FindingCode(f.Number) == addition
+	})
+}
+
 // answered follows findings through a variation: asked when it is sent, settled
 // when it is accepted, open again when it is declined or withdrawn.
 func answered(list []Finding, numbers []int, variation int64, state FindingState) []Finding {

@@ -1,9 +1,13 @@
 package job_test
 
 import (
+	"fmt"
 	"testing"
 
+	"github.com/shopspring/decimal"
+
 	"wainscot/bom"
+	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
 	"wainscot/pricing/job"
 	"wainscot/pricing/quote"
@@ -247,4 +251,33 @@ func stateOf(j *job.Job, stage string) job.StageState {
 		}
 	}
 	return ""
+}
+
+func TestFindingsPartsAreOnTheSheet(t *testing.T) {
+	c := &catalogue.Catalogue{Parts: []catalogue.Part{
+		{Code: "sheet", Name: "Steel sheet", Unit: "each", Provision: catalogue.ForTheJob}, {Code: "primer", Name: "Primer", Unit: "ml", Provision: catalogue.ToppedUp},
+	}}
+	sheet := &bom.Sheet{Lines: []bom.Line{{Stage: "floor", Kind: bom.PartLine, Code: "sheet", Quantity: d("1"), Because: []bom.Because{{Quantity: d("1")}}}}}
+	j := job.Job{Findings: []job.Finding{
+		{Number: 1, Stage: "floor", State: job.FindingSettled, Parts: []job.FindingPart{{Part: "sheet", Quantity: d("2")}, {Part: "primer", Quantity: d("40")}, {Part: "gone", Quantity: d("1")}}},
+		{Number: 2, Stage: "floor", State: job.FindingAsked, Parts: []job.FindingPart{{Part: "sheet", Quantity: d("5")}}},
+		{Number: 3, Stage: "roof", State: job.FindingSettled},
+	}}
+	got := ""
+	for _, l := range j.WithFindings(sheet, c).Lines {
+		var sum decimal.Decimal
+		for _, b := range l.Because {
+			sum = sum.Add(b.Quantity)
+		}
+		got += fmt.Sprintf("%s %s %s of %s, %s; ", l.Stage, l.Code, l.Quantity, sum, l.Provision)
+	}
+	if got != "floor sheet 3 of 3, ; floor primer 40 of 40, topped up; " {
+		t.Errorf("the sheet has %s", got)
+	}
+	if len(sheet.Lines) != 1 || !sheet.Lines[0].Quantity.Equal(d("1")) || len(sheet.Lines[0].Because) != 1 {
+		t.Errorf("the agreed sheet was changed: %+v", sheet.Lines)
+	}
+	if !j.InParts("finding_1") || j.InParts("finding_2") || j.InParts("finding_3") || j.InParts("") {
+		t.Error("which of them are in parts")
+	}
 }
