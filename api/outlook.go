@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
@@ -12,6 +13,7 @@ import (
 	"wainscot/bom"
 	"wainscot/bom/calendar"
 	"wainscot/bom/schedule"
+	"wainscot/bom/supply"
 	"wainscot/openapi"
 	"wainscot/pricing/job"
 )
@@ -37,18 +39,26 @@ func (s *Server) getOutlook(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	toOrder := map[string][]supply.Unordered{}
 	if len(l.vans) > 0 {
 		now, err := s.suppliesNow(c)
 		if err != nil {
 			return err
 		}
 		l.lateParts(now)
+		if toOrder, err = l.unorderedParts(now, ahead); err != nil {
+			return err
+		}
 	}
 	list, err := job.Look(l.today, ahead, l.floor.Calendar, l.vans)
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, openapi.OutlookList{Day: l.today, Vans: mapped(list[:min(len(list), maxOutlookVans)], contractOutlook)})
+	return answer(c, http.StatusOK, openapi.OutlookList{Day: l.today, Vans: mapped(list[:min(len(list), maxOutlookVans)], func(o job.Outlook) openapi.Outlook {
+		van := contractOutlook(o)
+		van.ToOrder = mapped(toOrder[o.Job], contractUnordered)
+		return van
+	})})
 }
 
 // overlooked is the floor as the foreman's list looks at it.
@@ -183,9 +193,7 @@ func openFinishes(list []bom.SpecifiedFinish, sheet *bom.Sheet) []job.Missing {
 	return missing
 }
 
-// lateParts adds what suppliers are late with. Of what nobody has ordered nothing
-// is said here: it is among the proposals, and a workshop that keeps no stock
-// would read of nothing else.
+// lateParts adds what suppliers are late with.
 func (l *overlooked) lateParts(n *supplies) {
 	for i := range n.plan.Late {
 		late := &n.plan.Late[i]
@@ -199,6 +207,69 @@ func (l *overlooked) lateParts(n *supplies) {
 		}
 		l.vans[k].Missing = append(l.vans[k].Missing, job.Missing{What: job.MissingPart, Stage: w.Stage, Code: w.Code, By: late.There,
 			Says: w.Name + " comes on " + calendar.Said(late.There) + " and is wanted on " + calendar.Said(late.Wanted) + "."})
+	}
+}
+
+// unorderedParts are the parts nobody has ordered of stages that begin on the
+// days looked at, by job; what would come too late even if it was ordered today
+// is missing. A stage under way has what it has: what is on no entry of its
+// board is there all the same. A workshop that neither counts nor orders a part
+// would read of nothing else.
+func (l *overlooked) unorderedParts(n *supplies, ahead int) (map[string][]supply.Unordered, error) {
+	until, err := l.floor.Calendar.Forward(l.today, ahead)
+	if err != nil {
+		return nil, err
+	}
+	kept := n.keptParts()
+	list, err := n.position.Unordered(&n.plan, n.wants, func(part string) bool { return kept[part] })
+	if err != nil {
+		return nil, err
+	}
+	told := map[string][]supply.Unordered{}
+	for i := range list {
+		u := &list[i]
+		k := slices.IndexFunc(l.vans, func(a job.Ahead) bool { return a.Job == u.Job })
+		if k < 0 || slices.ContainsFunc(l.vans[k].Stages, func(s job.StageAhead) bool { return s.Code == u.Stage && s.State == job.UnderWay }) {
+			continue
+		}
+		if u.Wanted <= until {
+			told[u.Job] = append(told[u.Job], *u)
+		}
+		if u.There == "" {
+			continue // nobody says how long it takes
+		}
+		m := job.Missing{What: job.MissingPart, Stage: u.Stage, By: u.There, Says: strings.TrimSuffix(u.Says(), ".") + ": ordered today it is there on " + calendar.Said(u.There) + "."}
+		if len(u.Parts) == 1 {
+			m.Code = u.Parts[0].Code
+		}
+		l.vans[k].Missing = append(l.vans[k].Missing, m)
+	}
+	return told, nil
+}
+
+// keptParts are those the workshop counts, tops up or has ordered.
+func (n *supplies) keptParts() map[string]bool {
+	kept := map[string]bool{}
+	for i := range n.stock {
+		kept[n.stock[i].Part] = kept[n.stock[i].Part] || n.stock[i].Moved > 0
+	}
+	for i := range n.bins {
+		kept[n.bins[i].Part] = true
+	}
+	for _, o := range n.contents {
+		for i := range o.Lines {
+			kept[o.Lines[i].Code] = true
+		}
+	}
+	return kept
+}
+
+func contractUnordered(u supply.Unordered) openapi.UnorderedParts {
+	return openapi.UnorderedParts{
+		Stage: u.Stage, WantedOn: u.Wanted, OrderBy: u.OrderBy, TooLate: u.TooLate, ThereOn: u.There, Says: u.Says(),
+		Parts: mapped(u.Parts, func(p supply.UnorderedPart) openapi.UnorderedPart {
+			return openapi.UnorderedPart{Part: p.Code, Name: p.Name, Unit: p.Unit, Quantity: plain(p.Quantity)}
+		}),
 	}
 }
 

@@ -6463,6 +6463,9 @@ type Outlook struct {
 	// StandsToday Nothing that is due can be worked at today.
 	StandsToday bool          `json:"stands_today"`
 	Stops       []OutlookStop `json:"stops"`
+
+	// ToOrder Parts nobody has ordered, of stages that begin on the days looked at; what is to be ordered first comes first. Of parts the workshop neither counts nor orders nothing is told.
+	ToOrder []UnorderedParts `json:"to_order,omitempty,omitzero"`
 }
 
 // OutlookList What stops each van.
@@ -9248,6 +9251,43 @@ type Unlike struct {
 
 // UnlikeWhat What is not alike.
 type UnlikeWhat string
+
+// UnorderedPart defines model for UnorderedPart.
+type UnorderedPart struct {
+	// Name One or more sentences for people.
+	Name Words `json:"name"`
+
+	// Part A part, a kit or outside work of the catalogue.
+	Part PartCode `json:"part"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Unit One or more sentences for people.
+	Unit Words `json:"unit,omitempty,omitzero"`
+}
+
+// UnorderedParts What of one stage nobody has ordered.
+type UnorderedParts struct {
+	// OrderBy The last day on which all of it can be ordered in time.
+	OrderBy Day             `json:"order_by"`
+	Parts   []UnorderedPart `json:"parts"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Stage A code of the workshop's catalogue or price-book.
+	Stage Code `json:"stage"`
+
+	// ThereOn When the last of it is there if it is ordered today.
+	ThereOn Day `json:"there_on,omitempty,omitzero"`
+
+	// TooLate That day has passed.
+	TooLate bool `json:"too_late"`
+
+	// WantedOn The first day any of it is wanted.
+	WantedOn Day `json:"wanted_on"`
+}
 
 // Unsettled Something that leaving every open option off would break.
 type Unsettled struct {

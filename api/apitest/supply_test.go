@@ -117,6 +117,7 @@ func TestPartsOfAJob(t *testing.T) {
 	}
 	s.order(j, dear)
 	s.issueParts(j)
+	s.unordered(j)
 	w.verify(t, w.Ours)
 }
 
@@ -298,6 +299,35 @@ func (s seller) issueParts(j openapi.Job) {
 		if g := s.do(auth.Workshop, http.MethodPost, stock+"/movements", "", bad); g.status != http.StatusUnprocessableEntity {
 			t.Errorf("%v: %d %s", bad, g.status, g.body)
 		}
+	}
+}
+
+// unordered: the foreman's list tells a part that nobody has ordered from when the
+// workshop counts it.
+func (s seller) unordered(j openapi.Job) {
+	t := s.t
+	t.Helper()
+	wanted := s.wanted("?until=2027-02-10").Lines
+	slices.Reverse(wanted)
+	k := slices.IndexFunc(wanted, func(l openapi.WantedLine) bool { return l.Kind == "part" && l.ToOrder == l.Quantity && len(l.Via) == 0 })
+	line := wanted[k]
+	told := func() (list []openapi.UnorderedParts) {
+		for _, v := range askAs[openapi.OutlookList](s, auth.Workshop, http.MethodGet, "/v1/outlook?days=60", "", nil, http.StatusOK).Vans {
+			for _, u := range v.ToOrder {
+				if slices.ContainsFunc(u.Parts, func(p openapi.UnorderedPart) bool { return p.Part == line.Code }) && v.Job == j.Id {
+					list = append(list, u)
+				}
+			}
+		}
+		return list
+	}
+	if list := told(); len(list) != 0 {
+		t.Errorf("of what is not counted is told %+v", list)
+	}
+	askAs[openapi.MovedStock](s, auth.Workshop, http.MethodPost, "/v1/stock/"+line.Code+"/movements", "", object{"kind": "counted", "quantity": "0"}, http.StatusCreated)
+	list := told()
+	if len(list) == 0 || list[0].WantedOn == "" || list[0].OrderBy == "" || !strings.HasPrefix(list[0].Says, "Nobody has ordered ") {
+		t.Errorf("nobody has ordered %s: %+v", line.Code, list)
 	}
 }
 
