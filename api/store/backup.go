@@ -60,6 +60,8 @@ var backedUp = []struct{ table, key string }{
 	{"reservations", "id"},
 	{"jobs", "id"},
 	{"variations", "id"},
+	{"variation_evidence", "variation, place"},
+	{"variation_links", "id"},
 	{"job_serials", "job, number"},
 	{"checks_due", "id"},
 	{"job_notes", "job, note"},

@@ -174,17 +174,16 @@ func (t WriteTx) eraseCustomer(id uuid.UUID, version int64, sources []string) (d
 	if err != nil {
 		return done, err
 	}
-	if err := t.emptyVariationsOf(id); err != nil {
-		return done, err
-	}
 	if err := t.emptyReceiptsOf(id); err != nil {
 		return done, err
 	}
 	if done.Quotes, err = t.EmptyQuotesOf(id); err != nil {
 		return done, err
 	}
-	done.Jobs, err = t.emptyJobsOf(id, done.Quotes)
-	return done, err
+	if done.Jobs, err = t.emptyJobsOf(id, done.Quotes); err != nil {
+		return done, err
+	}
+	return done, t.emptyVariationsOf(done.Jobs)
 }
 
 // Sweep takes what has been emptied or removed out of the database's files as

@@ -2,12 +2,16 @@ package store
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
 	"fmt"
 	"time"
 
 	"github.com/google/uuid"
 
 	"wainscot/pricing/job"
+	"wainscot/pricing/quote"
 )
 
 // VariationEntry is a variation of a job without its document.
@@ -29,12 +33,11 @@ type VariationEntry struct {
 	ChangeMinor, TotalMinor int64
 	Currency                string
 	SHA256                  string // of the document
-	// How the customer said yes: counter, paper; "" before.
+	// How the customer answered: counter, paper, link; "" before, and of a no
+	// that was only told.
 	How string
-	// By, and what the evidence says and shows, are personal and may have been
-	// emptied.
-	By       string
-	Evidence Evidence
+	// By is who answered. It is personal and may have been emptied.
+	By string
 }
 
 // Variation of a job with its document: a draft's is what is proposed, any
@@ -42,6 +45,9 @@ type VariationEntry struct {
 type Variation struct {
 	VariationEntry
 	Document Packed
+	// Evidence of the yes: what it says and shows is personal and may have been
+	// emptied.
+	Evidence []Evidence
 }
 
 // VariationContent is what a variation is kept with.
@@ -85,22 +91,32 @@ func (t WriteTx) SendVariation(of uuid.UUID, number int64, on string, c Variatio
 	})
 }
 
-// AcceptVariation keeps the customer's yes to what was sent.
-func (t WriteTx) AcceptVariation(of uuid.UUID, number int64, consent job.Consent, by string, e Evidence) (VariationEntry, error) {
-	return t.moveVariation(accepted, of, number, job.VariationAccepted, func(r *variationRow) {
+// AcceptVariation keeps the customer's yes to what was sent, and what shows it.
+func (t WriteTx) AcceptVariation(of uuid.UUID, number int64, consent job.Consent, by string, evidence []Evidence) (VariationEntry, error) {
+	entry, err := t.moveVariation(accepted, of, number, job.VariationAccepted, func(r *variationRow) {
 		r.DecidedOn, r.How, r.ByName = consent.On, string(consent.How), by
-		r.EvidenceSays, r.EvidenceMediaType, r.EvidenceSHA256, r.Evidence = e.Says, e.MediaType, e.SHA256, e.Content
+		r.EvidenceMediaType, r.EvidenceSHA256 = evidenceSum(evidence)
 	})
+	if err != nil {
+		return entry, err
+	}
+	for i, e := range evidence {
+		row := variationEvidenceRow{Variation: entry.ID, Place: int64(i + 1), Says: e.Says, MediaType: e.MediaType, SHA256: e.SHA256, Content: e.Content}
+		if err := jot(t, &row); err != nil {
+			return entry, fmt.Errorf("evidence of variation %d of job %s: %w", number, of, err)
+		}
+	}
+	return entry, nil
 }
 
 // EndVariation says that what was sent is declined, or that it or a draft is
-// withdrawn.
-func (t WriteTx) EndVariation(of uuid.UUID, number int64, on string, to job.VariationState) (VariationEntry, error) {
+// withdrawn. by is who said no, and how, where that is known; it is personal.
+func (t WriteTx) EndVariation(of uuid.UUID, number int64, on string, to job.VariationState, by string, how quote.How) (VariationEntry, error) {
 	verb := declined
 	if to == job.VariationWithdrawn {
 		verb = withdrawn
 	}
-	return t.moveVariation(verb, of, number, to, func(r *variationRow) { r.DecidedOn = on })
+	return t.moveVariation(verb, of, number, to, func(r *variationRow) { r.DecidedOn, r.ByName, r.How = on, by, string(how) })
 }
 
 // moveVariation changes a variation and takes it over into a state; a draft may
@@ -125,11 +141,32 @@ func (t WriteTx) moveVariation(verb string, ofJob uuid.UUID, number int64, to jo
 
 // Variation gives one variation of a job.
 func (t ReadTx) Variation(ofJob uuid.UUID, number int64) (Variation, error) {
+	row, err := t.variationEntry(ofJob, number)
+	if err != nil {
+		return Variation{}, err
+	}
+	v := Variation{VariationEntry: row.entry(), Document: row.packed()}
+	evidence, err := t.variationEvidence(row.ID)
+	for _, e := range evidence {
+		v.Evidence = append(v.Evidence, Evidence{Says: e.Says, MediaType: e.MediaType, SHA256: e.SHA256, Content: e.Content})
+	}
+	return v, err
+}
+
+func (t ReadTx) variationEntry(ofJob uuid.UUID, number int64) (variationRow, error) {
 	row, err := of[variationRow](t).where("job = ? AND number = ?", ofJob, number).one()
 	if err != nil {
-		return Variation{}, fmt.Errorf("variation %d of job %s: %w", number, ofJob, err)
+		err = fmt.Errorf("variation %d of job %s: %w", number, ofJob, err)
 	}
-	return Variation{VariationEntry: row.entry(), Document: row.packed()}, nil
+	return row, err
+}
+
+func (t ReadTx) variationEvidence(variation uuid.UUID) ([]variationEvidenceRow, error) {
+	list, err := of[variationEvidenceRow](t).where("variation = ?", variation).order("place").all()
+	if err != nil {
+		err = fmt.Errorf("evidence of variation %s: %w", variation, err)
+	}
+	return list, err
 }
 
 // Variations lists the variations of a job, in the order they were made.
@@ -145,28 +182,81 @@ func (t ReadTx) Variations(ofJob uuid.UUID) ([]VariationEntry, error) {
 	return list, nil
 }
 
-// emptyVariationsOf empties what is personal in the variations of a customer's
-// jobs: who said yes, and what shows it.
-func (t WriteTx) emptyVariationsOf(customer uuid.UUID) error {
-	jobs, err := of[jobEntryRow](t.ReadTx).where("customer = ?", customer).all()
-	if err != nil {
-		return fmt.Errorf("jobs of customer %s: %w", customer, err)
-	}
-	for _, j := range jobs {
-		found, err := of[variationRow](t.ReadTx).where("job = ?", j.ID).all()
+// emptyVariationsOf empties what is personal in the variations of jobs: who
+// answered, and what shows it. Of the evidence its hash stays.
+func (t WriteTx) emptyVariationsOf(jobs []uuid.UUID) error {
+	for _, id := range jobs {
+		found, err := of[variationRow](t.ReadTx).where("job = ?", id).all()
 		if err != nil {
-			return fmt.Errorf("variations of job %d: %w", j.Number, err)
+			return fmt.Errorf("variations of job %s: %w", id, err)
 		}
 		for i := range found {
 			row := &found[i]
-			if row.ByName == "" && row.EvidenceSays == "" && row.Evidence == nil {
+			err := of[variationEvidenceRow](t.ReadTx).where("variation = ?", row.ID).set(map[string]any{"says": "Erased.", "content": nil}, ErrNotFound)
+			if err != nil && !errors.Is(err, ErrNotFound) { // none is nothing to empty
+				return fmt.Errorf("evidence of variation %d of job %s: %w", row.Number, id, err)
+			}
+			if row.ByName == "" {
 				continue
 			}
-			row.ByName, row.EvidenceSays, row.Evidence = "", "", nil
+			row.ByName = ""
 			if err := change(t, emptied, of[variationRow](t.ReadTx).where("id = ?", row.ID), row.columns(), ErrStale, row); err != nil {
-				return fmt.Errorf("variation %d of job %d: %w", row.Number, j.Number, err)
+				return fmt.Errorf("variation %d of job %s: %w", row.Number, id, err)
 			}
 		}
+	}
+	return nil
+}
+
+// verifyVariations holds variations against the journal, and their evidence
+// against them.
+func (t ReadTx) verifyVariations(last map[[2]string][]byte) error {
+	if err := verifyTable[variationRow](t, "id", last); err != nil {
+		return err
+	}
+	return everyRow(t, "id", func(r variationRow) any { return r.ID }, func(page []variationRow) error {
+		for i := range page {
+			evidence, err := t.variationEvidence(page[i].ID)
+			if err == nil {
+				err = page[i].holds(evidence)
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// evidenceSum is what the journal has of evidence: of one piece its kind and
+// hash, of several a hash over all of theirs; "" for none.
+func evidenceSum(list []Evidence) (mediaType, sum string) {
+	switch {
+	case len(list) == 0:
+		return "", ""
+	case len(list) == 1 && list[0].SHA256 != "":
+		return list[0].MediaType, list[0].SHA256
+	}
+	h := sha256.New()
+	for _, e := range list {
+		fmt.Fprintf(h, "%s\n%s\n", e.MediaType, e.SHA256)
+	}
+	return "", hex.EncodeToString(h.Sum(nil))
+}
+
+// holds says whether the evidence is what the variation was accepted on.
+func (r *variationRow) holds(evidence []variationEvidenceRow) error {
+	list := make([]Evidence, len(evidence))
+	for i, e := range evidence {
+		list[i] = Evidence{MediaType: e.MediaType, SHA256: e.SHA256}
+		if e.Content != nil && !bytes.Equal(hashOf(e.Content), []byte(e.SHA256)) {
+			return fmt.Errorf("%w: variation %s: evidence %d is not what was shown", ErrJournal, r.ID, i+1)
+		}
+	}
+	kind, sum := evidenceSum(list)
+	wordsAlone := r.EvidenceSHA256 == "" && len(list) == 1 && list[0].SHA256 == "" // as one row had it
+	if !wordsAlone && (kind != r.EvidenceMediaType || sum != r.EvidenceSHA256) {
+		return fmt.Errorf("%w: variation %s: its evidence is not what was shown", ErrJournal, r.ID)
 	}
 	return nil
 }
@@ -189,12 +279,10 @@ type variationRow struct {
 	TotalMinor        int64
 	Currency          string
 	ByName            string
-	EvidenceSays      string
-	EvidenceMediaType string
+	EvidenceMediaType string // see evidenceSum
 	EvidenceSHA256    string `gorm:"column:evidence_sha256"`
 	DocumentSHA256    string `gorm:"column:document_sha256"`
 	Document          []byte
-	Evidence          []byte
 }
 
 // TableName for gorm.
@@ -209,8 +297,8 @@ func (r *variationRow) columns() map[string]any {
 	return map[string]any{
 		"state": r.State, "changed_us": r.ChangedUS, "changed_by": r.ChangedBy, "sent_on": r.SentOn, "valid_until": r.ValidUntil,
 		"decided_on": r.DecidedOn, "how": r.How, "change_minor": r.ChangeMinor, "total_minor": r.TotalMinor, "currency": r.Currency,
-		"by_name": r.ByName, "evidence_says": r.EvidenceSays, "evidence_media_type": r.EvidenceMediaType, "evidence_sha256": r.EvidenceSHA256,
-		"evidence": r.Evidence, "document": r.Document, "document_sha256": r.DocumentSHA256,
+		"by_name": r.ByName, "evidence_media_type": r.EvidenceMediaType, "evidence_sha256": r.EvidenceSHA256,
+		"document": r.Document, "document_sha256": r.DocumentSHA256,
 	}
 }
 
@@ -220,7 +308,6 @@ func (r *variationRow) entry() VariationEntry {
 		CreatedAt: moment(r.CreatedUS), CreatedBy: r.CreatedBy, ChangedAt: moment(r.ChangedUS), ChangedBy: r.ChangedBy,
 		SentOn: r.SentOn, ValidUntil: r.ValidUntil, DecidedOn: r.DecidedOn, How: r.How,
 		ChangeMinor: r.ChangeMinor, TotalMinor: r.TotalMinor, Currency: r.Currency, SHA256: r.DocumentSHA256, By: r.ByName,
-		Evidence: Evidence{Says: r.EvidenceSays, MediaType: r.EvidenceMediaType, SHA256: r.EvidenceSHA256, Content: r.Evidence},
 	}
 }
 
@@ -235,14 +322,25 @@ func (r *variationRow) journalled() (noun, id string, content []byte) {
 	return "variation", r.ID.String(), sum[:]
 }
 
-// sealed: the document is what its hash says, and the evidence, unless it has
-// been emptied.
+// sealed: the document is what its hash says.
 func (r *variationRow) sealed() error {
-	if r.Evidence != nil && !bytes.Equal(hashOf(r.Evidence), []byte(r.EvidenceSHA256)) {
-		return fmt.Errorf("%w: the evidence is not what was shown", ErrJournal)
-	}
 	_, err := r.packed().Unpack()
 	return err
 }
 
 func (r *variationRow) key() any { return r.ID }
+
+type variationEvidenceRow struct {
+	WorkshopID uuid.UUID `gorm:"primaryKey"`
+	Variation  uuid.UUID `gorm:"primaryKey"`
+	Place      int64     `gorm:"primaryKey;autoIncrement:false"`
+	Says       string
+	MediaType  string
+	SHA256     string `gorm:"column:sha256"`
+	Content    []byte
+}
+
+// TableName for gorm.
+func (*variationEvidenceRow) TableName() string { return "variation_evidence" }
+
+func (r *variationEvidenceRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
