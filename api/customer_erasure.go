@@ -1,7 +1,6 @@
 package api
 
 import (
-	"encoding/base64"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -135,12 +134,37 @@ func exportJobs(tx store.ReadTx, x *openapi.CustomerExport, id uuid.UUID, quotes
 		if err != nil {
 			return err
 		}
+		variations, err := exportedVariations(tx, e.ID)
+		if err != nil {
+			return err
+		}
 		x.Jobs = append(x.Jobs, openapi.ExportedJob{
-			Job: e.ID.String(), Number: whole(int(e.Number)), Written: append([]string{}, w.Content.Words...),
+			Job: e.ID.String(), Number: whole(int(e.Number)), Written: append([]string{}, w.Content.Words...), Variations: variations,
 			Attachments: mapped(w.Content.Attachments, func(a job.Attachment) openapi.JobAttachment { return contractAttachment(w.Content, a) }),
 		})
 	}
 	return nil
+}
+
+// exportedVariations tell how the changes of a job were answered, by whom, and
+// what shows it.
+func exportedVariations(tx store.ReadTx, ofJob uuid.UUID) ([]openapi.ExportedVariation, error) {
+	entries, err := tx.Variations(ofJob)
+	if err != nil {
+		return nil, err
+	}
+	list := []openapi.ExportedVariation{}
+	for _, e := range entries {
+		v, err := tx.Variation(ofJob, e.Number)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, openapi.ExportedVariation{
+			Number: whole(int(v.Number)), State: openapi.VariationState(v.State), SentOn: v.SentOn, DecidedOn: v.DecidedOn,
+			How: openapi.ExportedVariationHow(v.How), By: v.By, Evidence: mapped(v.Evidence, contractEvidence),
+		})
+	}
+	return list, nil
 }
 
 // exportedAcceptance is an acceptance with what is personal in it.
@@ -149,7 +173,7 @@ func exportedAcceptance(q *store.QuoteEntry, a store.Acceptance) openapi.Accepta
 		Quote: q.ID.String(), Number: whole(int(q.Number)), Revision: whole(int(a.Revision)), OfferedRevision: whole(int(a.Offered)),
 		By: a.By, How: openapi.AcceptanceHow(a.How), On: a.On, At: a.At, RecordedBy: contractID(a.RecordedBy),
 		Place: openapi.SalePlace(a.Place), TermsSha256: a.TermsSHA256, ExpressRequest: a.Request,
-		Extras: []openapi.Tick{}, Evidence: []openapi.Evidence{},
+		Extras: []openapi.Tick{}, Evidence: mapped(a.Evidence, contractEvidence),
 		Cancellation: openapi.Cancellation{
 			Applies: a.Cancellation.Applies, LastDay: a.Cancellation.LastDay, WorkBeforeLastDay: a.Cancellation.EarlyWork,
 			Cites: a.Cancellation.Cites, Says: a.Cancellation.Says,
@@ -157,11 +181,6 @@ func exportedAcceptance(q *store.QuoteEntry, a store.Acceptance) openapi.Accepta
 	}
 	for _, e := range a.Extras {
 		told.Extras = append(told.Extras, openapi.Tick{Van: whole(e.Van), Feature: e.Feature})
-	}
-	for _, e := range a.Evidence {
-		told.Evidence = append(told.Evidence, openapi.Evidence{
-			Says: e.Says, MediaType: openapi.EvidenceMediaType(e.MediaType), Sha256: e.SHA256, Content: base64.StdEncoding.EncodeToString(e.Content),
-		})
 	}
 	return told
 }

@@ -173,13 +173,9 @@ func (s *Server) getOffered(c *gin.Context) error {
 	// A customer reads as sales does, without the insides: no cost, no
 	// margin, no word of the workshop's own.
 	const as = auth.Sales
-	l := d.Paper.Letterhead
 	out := openapi.Offered{
-		Workshop: openapi.Letterhead{
-			Name: l.Name, Lines: l.Lines, Telephone: l.Telephone, Email: l.Email, Web: l.Web,
-			CompanyNumber: l.CompanyNumber, VatNumber: l.VATNumber, Bank: l.Bank,
-		},
-		Number: whole(int(d.Number)), Revision: whole(d.Revision), State: openapi.QuoteState(o.revision.State),
+		Workshop: contractLetterhead(d.Paper.Letterhead),
+		Number:   whole(int(d.Number)), Revision: whole(d.Revision), State: openapi.QuoteState(o.revision.State),
 		IssuedOn: d.IssuedOn, ValidUntil: d.ValidUntil,
 		Net: contractAmount(d.Totals.Net), Vat: contractAmount(d.Totals.VAT), Gross: contractAmount(d.Totals.Gross),
 		Payments: mapped(d.Payments, contractPayment), Reference: d.Paper.Reference,
@@ -194,7 +190,7 @@ func (s *Server) getOffered(c *gin.Context) error {
 			Extras:       mapped(v.Extras, func(e quote.Extra) openapi.Extra { return contractExtra(e, as) }),
 			OpenFinishes: mapped(v.OpenFinishes, contractOpenFinish),
 			Cautions:     mapped(v.Sheet.Cautions, func(n bom.CautionNote) string { return n.Says }),
-			Remarks:      mapped(paper.Remarks(v), func(r paper.Remark) openapi.Remark { return openapi.Remark{Name: r.Name, Says: r.Says} }),
+			Remarks:      mapped(paper.Remarks(v), contractRemark),
 			LeavesOut:    append([]string{}, v.Sheet.LeavesOut...),
 			Certificates: mapped(v.Sheet.Certificates, func(c bom.Certificate) string { return c.Name }),
 			Evidence:     mapped(v.Sheet.Evidence, contractEvidenceDue), ClassFeatures: mapped(v.Sheet.ClassFeatures, contractClassFeature),

@@ -23,7 +23,10 @@ type route struct {
 // the path, what finds out for whom a request acts. Until then it is counted
 // against the address it comes from.
 func doors() map[string]func(*Server, *gin.Context) (auth.Principal, error) {
-	return map[string]func(*Server, *gin.Context) (auth.Principal, error){"/v1/offered/": (*Server).byLink}
+	return map[string]func(*Server, *gin.Context) (auth.Principal, error){
+		"/v1/offered/":            (*Server).byLink,
+		"/v1/offered-variations/": (*Server).byVariationLink,
+	}
 }
 
 // doorOf is the door a path leads through; nil for none.
@@ -141,5 +144,5 @@ func routes() []route {
 		{http.MethodGet, "/v1/pricebook.schema.json", anybody, (*Server).getPricebookSchema},
 		{http.MethodGet, "/livez", anybody, (*Server).isAlive},
 		{http.MethodGet, "/readyz", anybody, (*Server).isReady},
-	}, jobRoutes(), floorRoutes(), variationRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes())
+	}, jobRoutes(), floorRoutes(), variationRoutes(), variationLinkRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes())
 }

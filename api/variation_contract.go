@@ -17,7 +17,7 @@ import (
 // contractVariation shows a variation: sums and sentences to those who are
 // shown prices, cost and margin to those who are shown costs. version is the
 // job's.
-func contractVariation(version int64, e *store.VariationEntry, v *job.Varied, r auth.Role) openapi.Variation {
+func contractVariation(version int64, e *store.Variation, v *job.Varied, r auth.Role) openapi.Variation {
 	asked := &v.Asked.Vans[0]
 	out := openapi.Variation{
 		Job: e.Job.String(), Number: whole(int(e.Number)), Version: version, State: openapi.VariationState(e.State),
@@ -45,14 +45,16 @@ func contractVariation(version int64, e *store.VariationEntry, v *job.Varied, r 
 	}
 	if seesPrices(r) {
 		out.By = e.By
-		if e.Evidence.Says != "" || e.Evidence.SHA256 != "" {
-			out.Evidence = contractEvidence(e.Evidence)
+		out.Evidence = mapped(e.Evidence, contractEvidence)
+		if t := &v.Asked.Terms; t.DiscountPercent != nil {
+			out.DiscountPercent = plain(*t.DiscountPercent)
+		}
+		if off := v.Asked.Vans[0].DiscountShare; off != nil && v.Asked.Terms.DiscountAmount != nil {
+			out.DiscountAmount = contractAmount(*off)
 		}
 		out.Was, out.Is, out.Change = contractTotalsSum(v.Was), contractTotalsSum(v.Is), contractSum(v.Change)
 		out.Says = mapped(v.Says, contractVariationTold)
-		out.Vat = mapped(v.VAT, func(x job.VATChange) openapi.VATChange {
-			return openapi.VATChange{Treatment: openapi.Treatment(x.Treatment), VatPercent: plain(x.Percent), Net: contractAmount(x.Net), Vat: contractAmount(x.VAT), Gross: contractAmount(x.Gross)}
-		})
+		out.Vat = mapped(v.VAT, contractVATChange)
 		out.Payments, out.Schedule = mapped(v.Payments, contractPayment), mapped(v.Schedule, contractPayment)
 	}
 	if r.SeesCost() {
@@ -90,6 +92,10 @@ func contractVariationStops(list []bom.NotReady, r auth.Role) []openapi.Variatio
 		all = append(all, told)
 	}
 	return all[:min(len(all), maxNotReady)]
+}
+
+func contractVATChange(x job.VATChange) openapi.VATChange {
+	return openapi.VATChange{Treatment: openapi.Treatment(x.Treatment), VatPercent: plain(x.Percent), Net: contractAmount(x.Net), Vat: contractAmount(x.VAT), Gross: contractAmount(x.Gross)}
 }
 
 func contractVariationTold(t job.Told) openapi.VariationSentence {

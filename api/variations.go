@@ -1,6 +1,7 @@
 package api
 
 import (
+	"errors"
 	"net/http"
 	"slices"
 	"strconv"
@@ -14,6 +15,7 @@ import (
 	"wainscot/api/store"
 	"wainscot/bom"
 	"wainscot/bom/calendar"
+	"wainscot/bom/document"
 	"wainscot/openapi"
 	"wainscot/pricing"
 	"wainscot/pricing/job"
@@ -50,9 +52,23 @@ func (s *Server) vary(c *gin.Context, a *agreedJob, p job.Proposal, number int64
 		return nil, engineProblem(err)
 	}
 	if len(faults) > 0 {
-		return nil, refused(openapi.ProblemCodeChoicesRefused, "What is proposed is not of this job or its catalogue.", faults, "")
+		return nil, proposalRefused(faults)
 	}
 	return &v, nil
+}
+
+// proposalRefused makes a problem of faults of a proposal, with the contract's
+// names for its fields.
+func proposalRefused(faults document.Faults) error {
+	ofTerms := true
+	for i := range faults {
+		rest, ok := strings.CutPrefix(faults[i].At, "terms/")
+		faults[i].At, ofTerms = rest, ofTerms && ok
+	}
+	if ofTerms {
+		return refused(openapi.ProblemCodeTermsRefused, "The discount is not for this price-book.", faults, "")
+	}
+	return refused(openapi.ProblemCodeChoicesRefused, "What is proposed is not of this job or its catalogue.", faults, "")
 }
 
 // fits refuses choices of which some had to be put aside.
@@ -77,7 +93,10 @@ func fits(v *job.Varied) error {
 // and the cost that an owner gave it.
 func (a *agreedJob) proposal(sent openapi.VariationContent, r auth.Role, before *job.Proposal) (job.Proposal, error) {
 	p := job.Proposal{Choices: domainChoices(sent.Choices), ValidUntil: sent.ValidUntil, Role: string(r), Rule: a.ground.settings.Rework}
-	p.Choices.Answers = a.Asked.Vans[0].Choices.Answers
+	p.Choices.Answers = a.answers(before)
+	if err := a.discount(&p, sent); err != nil {
+		return p, err
+	}
 	if p.ValidUntil == "" {
 		until, err := calendar.Add(a.ground.today, a.ground.settings.ValidDays)
 		if err != nil {
@@ -133,6 +152,51 @@ func (a *agreedJob) proposal(sent openapi.VariationContent, r auth.Role, before 
 		p.Parts = append(p.Parts, part)
 	}
 	return p, together(errs...)
+}
+
+// answers are those to checks that hold for a draft: its own, and of what is
+// agreed those it does not answer anew.
+func (a *agreedJob) answers(draft *job.Proposal) []bom.CheckAnswer {
+	agreed := a.Asked.Vans[0].Choices.Answers
+	if draft == nil {
+		return agreed
+	}
+	list := slices.Clone(draft.Choices.Answers)
+	for _, was := range agreed {
+		if !slices.ContainsFunc(list, func(n bom.CheckAnswer) bool { return n.Check == was.Check }) {
+			list = append(list, was)
+		}
+	}
+	return list
+}
+
+// discount is another one than was agreed, where one is asked for. How far it
+// may go is the role's, as with a quote.
+func (a *agreedJob) discount(p *job.Proposal, sent openapi.VariationContent) error {
+	if sent.DiscountPercent == "" && sent.DiscountAmount == (openapi.Money{}) {
+		return nil
+	}
+	asked := openapi.Terms{DiscountPercent: sent.DiscountPercent, DiscountAmount: sent.DiscountAmount}
+	t, err := domainTerms(asked, "", a.Van.Priced.Currency, "")
+	if err != nil {
+		return withoutTerms(err)
+	}
+	p.Discount = &job.Discount{Percent: t.DiscountPercent, Amount: t.DiscountAmount}
+	return nil
+}
+
+// withoutTerms names the fields of terms as they stand in a variation.
+func withoutTerms(err error) error {
+	p, ok := errors.AsType[*problem](err)
+	if !ok {
+		return err
+	}
+	moved := *p
+	moved.errors = slices.Clone(p.errors)
+	for i := range moved.errors {
+		moved.errors[i].Field = strings.Replace(moved.errors[i].Field, "/terms/", "/", 1)
+	}
+	return &moved
 }
 
 // before is what was said of an addition that is as it was, in the draft or in
@@ -263,16 +327,18 @@ func (s *Server) keepProposal(c *gin.Context, a *agreedJob, v *job.Varied, p *jo
 		return err
 	}
 	content := keptVariation(v, store.Pack(text))
-	return s.keepVariation(c, a, a.whole.Content, v, func(tx store.WriteTx) (store.VariationEntry, error) {
+	return s.keepVariation(c, a, a.whole.Content, v, func(tx store.WriteTx) (kept store.Variation, err error) {
 		if number == 0 {
-			return tx.AddVariation(a.whole.ID, content)
+			kept.VariationEntry, err = tx.AddVariation(a.whole.ID, content)
+		} else {
+			kept.VariationEntry, err = tx.ChangeVariation(a.whole.ID, number, content)
 		}
-		return tx.ChangeVariation(a.whole.ID, number, content)
+		return kept, err
 	})
 }
 
 // keepVariation writes a variation, and what its job has become with it.
-func (s *Server) keepVariation(c *gin.Context, a *agreedJob, now *job.Job, v *job.Varied, write func(store.WriteTx) (store.VariationEntry, error)) error {
+func (s *Server) keepVariation(c *gin.Context, a *agreedJob, now *job.Job, v *job.Varied, write func(store.WriteTx) (store.Variation, error)) error {
 	packed, err := store.PackJob(now)
 	if err != nil {
 		return err
@@ -287,7 +353,6 @@ func (s *Server) keepVariation(c *gin.Context, a *agreedJob, now *job.Job, v *jo
 		if err != nil {
 			return reply{}, err
 		}
-		kept.Evidence.Content = nil // it is not kept a second time
 		r := reply{status: http.StatusOK, version: entry.Version, about: "/v1/jobs/" + entry.ID.String(), body: contractVariation(entry.Version, &kept, v, role)}
 		if kept.State == job.VariationDraft && kept.CreatedAt.Equal(kept.ChangedAt) && c.Request.Method == http.MethodPost && c.Param("number") == "" {
 			r.status, r.location = http.StatusCreated, "/v1/jobs/"+entry.ID.String()+"/variations/"+strconv.FormatInt(kept.Number, 10)
@@ -351,7 +416,7 @@ func (s *Server) getVariation(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	body := contractVariation(a.whole.Version, &kept.VariationEntry, v, principal(c).Role)
+	body := contractVariation(a.whole.Version, kept, v, principal(c).Role)
 	if kept.State == job.VariationDraft { // it follows the day and the edition
 		return answerOfTheDay(c, http.StatusOK, a.whole.Version, body)
 	}
@@ -379,163 +444,6 @@ func (s *Server) listVariations(c *gin.Context) error {
 	role := principal(c).Role
 	return answerVersion(c, http.StatusOK, entry.Version, openapi.Variations{
 		Variations: mapped(list, func(e store.VariationEntry) openapi.VariationEntry { return contractVariationEntry(&e, role) }),
-	})
-}
-
-// approveVariationAddition keeps the foreman's yes to an addition of a draft.
-func (s *Server) approveVariationAddition(c *gin.Context) error {
-	version, err := ifMatch(c)
-	if err != nil {
-		return err
-	}
-	sent, err := decode[openapi.VariationApproval](c)
-	if err != nil {
-		return err
-	}
-	a, kept, err := s.readVariation(c, version)
-	if err != nil {
-		return err
-	}
-	if kept.State != job.VariationDraft {
-		return store.ErrState
-	}
-	p, err := proposalOf(kept)
-	if err != nil {
-		return err
-	}
-	k := slices.IndexFunc(p.Choices.Additions, func(d bom.Addition) bool { return d.Code == sent.Addition })
-	if k < 0 {
-		return brokenTerms("/addition", "unknown_code", "The draft has no addition of that code.", "Name one of its additions; a finding is approved by itself.")
-	}
-	p.Choices.Additions[k].Approved = true
-	v, err := s.vary(c, a, *p, kept.Number)
-	if err != nil {
-		return err
-	}
-	return s.keepProposal(c, a, v, p, kept.Number)
-}
-
-// sendVariation works a draft out for the last time and freezes it.
-func (s *Server) sendVariation(c *gin.Context) error {
-	version, err := ifMatch(c)
-	if err != nil {
-		return err
-	}
-	a, kept, err := s.readVariation(c, version)
-	if err != nil {
-		return err
-	}
-	if !kept.State.Over(job.VariationSent) {
-		return store.ErrState
-	}
-	p, err := proposalOf(kept)
-	if err != nil {
-		return err
-	}
-	v, err := s.vary(c, a, *p, kept.Number)
-	if err != nil {
-		return err
-	}
-	now, faults := a.whole.Content.Send(v)
-	if len(faults) > 0 {
-		if len(v.NotReady) > 0 {
-			return variationUnready(v, principal(c).Role)
-		}
-		return jobRefusal("The variation cannot be sent.", faults)
-	}
-	text, err := v.Encode()
-	if err != nil {
-		return err
-	}
-	content := keptVariation(v, store.Pack(text))
-	return s.keepVariation(c, a, &now, v, func(tx store.WriteTx) (store.VariationEntry, error) {
-		return tx.SendVariation(a.whole.ID, kept.Number, a.ground.today, content)
-	})
-}
-
-// variationUnready says what stands in the way of sending.
-func variationUnready(v *job.Varied, r auth.Role) *problem {
-	p := &problem{code: openapi.ProblemCodeNotReady, detail: "The variation cannot be sent yet.", remedy: "Settle what errors names; not_ready of the variation lists the same."}
-	for _, n := range contractVariationStops(v.NotReady, r) {
-		p.errors = append(p.errors, openapi.FieldError{Field: "/", Code: n.Code, Reason: n.Says, Remedy: "Mend it, and propose the variation anew."})
-	}
-	return p
-}
-
-// acceptVariation keeps the customer's yes, and gives the job its new sheet.
-func (s *Server) acceptVariation(c *gin.Context) error {
-	version, err := ifMatch(c)
-	if err != nil {
-		return err
-	}
-	sent, err := decode[openapi.VariationYes](c)
-	if err != nil {
-		return err
-	}
-	var evidence store.Evidence
-	if sent.Evidence != (openapi.Evidence{}) {
-		list, err := domainEvidence([]openapi.Evidence{sent.Evidence})
-		if err != nil {
-			return err
-		}
-		evidence = list[0]
-	}
-	a, kept, err := s.readVariation(c, version)
-	if err != nil {
-		return err
-	}
-	if !kept.State.Over(job.VariationAccepted) {
-		return store.ErrState
-	}
-	v, err := s.shownVariation(c, a, kept)
-	if err != nil {
-		return err
-	}
-	consent := job.Consent{On: a.act(c, sent.On).On, How: quote.How(sent.How)}
-	if consent.On > a.ground.today {
-		return brokenTerms("/on", "too_late", "That day has not come.", "Give the day of the customer's yes.")
-	}
-	now, faults := a.whole.Content.Accept(&v.Variation, consent, a.release.Catalogue().Stages)
-	if len(faults) > 0 {
-		return jobRefusal("The yes does not go with what was sent.", faults)
-	}
-	return s.keepVariation(c, a, &now, v, func(tx store.WriteTx) (store.VariationEntry, error) {
-		if err := keepCustomers(tx, a.head, consent.On, a.ground.settings.KeepYears); err != nil {
-			return store.VariationEntry{}, err
-		}
-		return tx.AcceptVariation(a.whole.ID, kept.Number, consent, sent.By, evidence)
-	})
-}
-
-// declineVariation keeps the customer's no.
-func (s *Server) declineVariation(c *gin.Context) error {
-	return s.endVariation(c, job.VariationDeclined)
-}
-
-// withdrawVariation takes a variation back.
-func (s *Server) withdrawVariation(c *gin.Context) error {
-	return s.endVariation(c, job.VariationWithdrawn)
-}
-
-func (s *Server) endVariation(c *gin.Context, to job.VariationState) error {
-	version, err := ifMatch(c)
-	if err != nil {
-		return err
-	}
-	a, kept, err := s.readVariation(c, version)
-	if err != nil {
-		return err
-	}
-	if !kept.State.Over(to) {
-		return store.ErrState
-	}
-	v, err := s.shownVariation(c, a, kept)
-	if err != nil {
-		return err
-	}
-	now := a.whole.Content.NotTaken(&v.Variation)
-	return s.keepVariation(c, a, &now, v, func(tx store.WriteTx) (store.VariationEntry, error) {
-		return tx.EndVariation(a.whole.ID, kept.Number, a.ground.today, to)
 	})
 }
 

@@ -92,13 +92,9 @@ func domainSettings(w openapi.WorkshopChange) store.SettingsContent {
 }
 
 func contractSettings(w store.Workshop, s store.Settings) openapi.WorkshopSettings {
-	l := s.Letterhead
 	return openapi.WorkshopSettings{
 		Code: w.Code, Name: w.Name, Currency: w.Currency, TimeZone: w.TimeZone, Version: s.Version, Country: s.Country,
-		Letterhead: openapi.Letterhead{
-			Name: l.Name, Lines: l.Lines, Telephone: l.Telephone, Email: l.Email, Web: l.Web,
-			CompanyNumber: l.CompanyNumber, VatNumber: l.VATNumber, Bank: l.Bank,
-		},
+		Letterhead: contractLetterhead(s.Letterhead),
 		QuoteTerms: s.QuoteTerms, NotIncluded: orNone(s.NotIncluded), ValidDays: whole(s.ValidDays), KeepYears: whole(s.KeepYears),
 		EnquirySources: orNone(s.EnquirySources),
 		CancellationRights: orNone(mapped(s.CancellationRights, func(r quote.CancellationRule) openapi.CancellationRule {
@@ -122,4 +118,11 @@ func orNone[T any](list []T) []T {
 		return []T{}
 	}
 	return slices.Clip(list)
+}
+
+func contractLetterhead(l quote.Letterhead) openapi.Letterhead {
+	return openapi.Letterhead{
+		Name: l.Name, Lines: l.Lines, Telephone: l.Telephone, Email: l.Email, Web: l.Web,
+		CompanyNumber: l.CompanyNumber, VatNumber: l.VATNumber, Bank: l.Bank,
+	}
 }

@@ -1284,6 +1284,50 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/variations/{number}/acceptance (the `AcceptVariation` operationId).
 	AcceptVariation(ctx context.Context, id Id, number int32, params *AcceptVariationParams, body AcceptVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// AnswerVariationCheckWithBody An answer to a check
+	//
+	// Says why a draft may be sent though a check is not met: evidence, as of re-plating or
+	// an engineer's letter, or, of a should and by the owner alone, that the workshop goes
+	// on. It has to be needed and to hold; it takes the place of an answer that the quote
+	// had. If-Match is the job's version.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/answers (the `AnswerVariationCheck` operationId).
+	AnswerVariationCheckWithBody(ctx context.Context, id Id, number int32, params *AnswerVariationCheckParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AnswerVariationCheck An answer to a check
+	//
+	// Says why a draft may be sent though a check is not met: evidence, as of re-plating or
+	// an engineer's letter, or, of a should and by the owner alone, that the workshop goes
+	// on. It has to be needed and to hold; it takes the place of an answer that the quote
+	// had. If-Match is the job's version.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/answers (the `AnswerVariationCheck` operationId).
+	AnswerVariationCheck(ctx context.Context, id Id, number int32, params *AnswerVariationCheckParams, body AnswerVariationCheckJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// WithdrawVariationAnswerWithBody Take an answer back
+	//
+	// Withdraws an answer of a draft; what the quote or an earlier variation had answered
+	// holds again. If-Match is the job's version.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/answers/withdrawal (the `WithdrawVariationAnswer` operationId).
+	WithdrawVariationAnswerWithBody(ctx context.Context, id Id, number int32, params *WithdrawVariationAnswerParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// WithdrawVariationAnswer Take an answer back
+	//
+	// Withdraws an answer of a draft; what the quote or an earlier variation had answered
+	// holds again. If-Match is the job's version.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/answers/withdrawal (the `WithdrawVariationAnswer` operationId).
+	WithdrawVariationAnswer(ctx context.Context, id Id, number int32, params *WithdrawVariationAnswerParams, body WithdrawVariationAnswerJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ApproveVariationAdditionWithBody The foreman's yes to an addition
 	//
 	// Says yes to an addition of a draft that touches gas, mains, seats or structure,
@@ -1312,6 +1356,22 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/variations/{number}/decline (the `DeclineVariation` operationId).
 	DeclineVariation(ctx context.Context, id Id, number int32, params *DeclineVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// CreateVariationLink A link for the customer
+	//
+	// Makes a secret address under which the customer reads what was sent and may say yes
+	// or no, without signing in. It is shown once, and good until its last day, an answer
+	// of another kind, or its withdrawal.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/links (the `CreateVariationLink` operationId).
+	CreateVariationLink(ctx context.Context, id Id, number int32, params *CreateVariationLinkParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// WithdrawVariationLinks End the links
+	//
+	// Ends all links to a variation.
+	//
+	// Corresponds with POST /v1/jobs/{id}/variations/{number}/links/withdraw (the `WithdrawVariationLinks` operationId).
+	WithdrawVariationLinks(ctx context.Context, id Id, number int32, params *WithdrawVariationLinksParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// SendVariation Put it before the customer
 	//
 	// Works the draft out for the last time and freezes it. Nothing that would stop a
@@ -1320,6 +1380,20 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/jobs/{id}/variations/{number}/sending (the `SendVariation` operationId).
 	SendVariation(ctx context.Context, id Id, number int32, params *SendVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetVariationHTML The change as a page
+	//
+	// One page without scripts; a draft says that it is one.
+	//
+	// Corresponds with GET /v1/jobs/{id}/variations/{number}/variation.html (the `GetVariationHTML` operationId).
+	GetVariationHTML(ctx context.Context, id Id, number int32, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetVariationPDF The change on paper
+	//
+	// PDF; a draft says that it is one.
+	//
+	// Corresponds with GET /v1/jobs/{id}/variations/{number}/variation.pdf (the `GetVariationPDF` operationId).
+	GetVariationPDF(ctx context.Context, id Id, number int32, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// WithdrawVariation Take it back
 	//
@@ -1365,6 +1439,63 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/looking-back (the `LookBack` operationId).
 	LookBack(ctx context.Context, params *LookBackParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOfferedVariation What a customer is to say yes or no to
+	//
+	// The variation behind a link, as the customer may see it: what its page says.
+	//
+	// Corresponds with GET /v1/offered-variations/{link} (the `GetOfferedVariation` operationId).
+	GetOfferedVariation(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AcceptOfferedVariationWithBody The customer says yes to a change, by the link
+	//
+	// Accepts exactly the change that the link shows, which is named by its hash.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/offered-variations/{link}/acceptance (the `AcceptOfferedVariation` operationId).
+	AcceptOfferedVariationWithBody(ctx context.Context, link LinkSecret, params *AcceptOfferedVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AcceptOfferedVariation The customer says yes to a change, by the link
+	//
+	// Accepts exactly the change that the link shows, which is named by its hash.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/offered-variations/{link}/acceptance (the `AcceptOfferedVariation` operationId).
+	AcceptOfferedVariation(ctx context.Context, link LinkSecret, params *AcceptOfferedVariationParams, body AcceptOfferedVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeclineOfferedVariationWithBody The customer says no to a change, by the link
+	//
+	// What was agreed before stays as it is.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/offered-variations/{link}/decline (the `DeclineOfferedVariation` operationId).
+	DeclineOfferedVariationWithBody(ctx context.Context, link LinkSecret, params *DeclineOfferedVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeclineOfferedVariation The customer says no to a change, by the link
+	//
+	// What was agreed before stays as it is.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/offered-variations/{link}/decline (the `DeclineOfferedVariation` operationId).
+	DeclineOfferedVariation(ctx context.Context, link LinkSecret, params *DeclineOfferedVariationParams, body DeclineOfferedVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOfferedVariationHTML The change as a page
+	//
+	// One page without scripts.
+	//
+	// Corresponds with GET /v1/offered-variations/{link}/variation.html (the `GetOfferedVariationHTML` operationId).
+	GetOfferedVariationHTML(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOfferedVariationPDF The change on paper
+	//
+	// PDF.
+	//
+	// Corresponds with GET /v1/offered-variations/{link}/variation.pdf (the `GetOfferedVariationPDF` operationId).
+	GetOfferedVariationPDF(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetOffered What a customer was offered
 	//
@@ -5155,6 +5286,90 @@ func (c *Client) AcceptVariation(ctx context.Context, id Id, number int32, param
 	return c.Client.Do(req)
 }
 
+// AnswerVariationCheckWithBody An answer to a check
+//
+// Says why a draft may be sent though a check is not met: evidence, as of re-plating or
+// an engineer's letter, or, of a should and by the owner alone, that the workshop goes
+// on. It has to be needed and to hold; it takes the place of an answer that the quote
+// had. If-Match is the job's version.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/answers (the `AnswerVariationCheck` operationId).
+func (c *Client) AnswerVariationCheckWithBody(ctx context.Context, id Id, number int32, params *AnswerVariationCheckParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAnswerVariationCheckRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AnswerVariationCheck An answer to a check
+//
+// Says why a draft may be sent though a check is not met: evidence, as of re-plating or
+// an engineer's letter, or, of a should and by the owner alone, that the workshop goes
+// on. It has to be needed and to hold; it takes the place of an answer that the quote
+// had. If-Match is the job's version.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/answers (the `AnswerVariationCheck` operationId).
+func (c *Client) AnswerVariationCheck(ctx context.Context, id Id, number int32, params *AnswerVariationCheckParams, body AnswerVariationCheckJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAnswerVariationCheckRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// WithdrawVariationAnswerWithBody Take an answer back
+//
+// Withdraws an answer of a draft; what the quote or an earlier variation had answered
+// holds again. If-Match is the job's version.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/answers/withdrawal (the `WithdrawVariationAnswer` operationId).
+func (c *Client) WithdrawVariationAnswerWithBody(ctx context.Context, id Id, number int32, params *WithdrawVariationAnswerParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewWithdrawVariationAnswerRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// WithdrawVariationAnswer Take an answer back
+//
+// Withdraws an answer of a draft; what the quote or an earlier variation had answered
+// holds again. If-Match is the job's version.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/answers/withdrawal (the `WithdrawVariationAnswer` operationId).
+func (c *Client) WithdrawVariationAnswer(ctx context.Context, id Id, number int32, params *WithdrawVariationAnswerParams, body WithdrawVariationAnswerJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewWithdrawVariationAnswerRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ApproveVariationAdditionWithBody The foreman's yes to an addition
 //
 // Says yes to an addition of a draft that touches gas, mains, seats or structure,
@@ -5213,6 +5428,42 @@ func (c *Client) DeclineVariation(ctx context.Context, id Id, number int32, para
 	return c.Client.Do(req)
 }
 
+// CreateVariationLink A link for the customer
+//
+// Makes a secret address under which the customer reads what was sent and may say yes
+// or no, without signing in. It is shown once, and good until its last day, an answer
+// of another kind, or its withdrawal.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/links (the `CreateVariationLink` operationId).
+func (c *Client) CreateVariationLink(ctx context.Context, id Id, number int32, params *CreateVariationLinkParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateVariationLinkRequest(c.Server, id, number, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// WithdrawVariationLinks End the links
+//
+// Ends all links to a variation.
+//
+// Corresponds with POST /v1/jobs/{id}/variations/{number}/links/withdraw (the `WithdrawVariationLinks` operationId).
+func (c *Client) WithdrawVariationLinks(ctx context.Context, id Id, number int32, params *WithdrawVariationLinksParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewWithdrawVariationLinksRequest(c.Server, id, number, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // SendVariation Put it before the customer
 //
 // Works the draft out for the last time and freezes it. Nothing that would stop a
@@ -5222,6 +5473,40 @@ func (c *Client) DeclineVariation(ctx context.Context, id Id, number int32, para
 // Corresponds with POST /v1/jobs/{id}/variations/{number}/sending (the `SendVariation` operationId).
 func (c *Client) SendVariation(ctx context.Context, id Id, number int32, params *SendVariationParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewSendVariationRequest(c.Server, id, number, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetVariationHTML The change as a page
+//
+// One page without scripts; a draft says that it is one.
+//
+// Corresponds with GET /v1/jobs/{id}/variations/{number}/variation.html (the `GetVariationHTML` operationId).
+func (c *Client) GetVariationHTML(ctx context.Context, id Id, number int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetVariationHTMLRequest(c.Server, id, number)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetVariationPDF The change on paper
+//
+// PDF; a draft says that it is one.
+//
+// Corresponds with GET /v1/jobs/{id}/variations/{number}/variation.pdf (the `GetVariationPDF` operationId).
+func (c *Client) GetVariationPDF(ctx context.Context, id Id, number int32, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetVariationPDFRequest(c.Server, id, number)
 	if err != nil {
 		return nil, err
 	}
@@ -5317,6 +5602,133 @@ func (c *Client) ListJournal(ctx context.Context, params *ListJournalParams, req
 // Corresponds with GET /v1/looking-back (the `LookBack` operationId).
 func (c *Client) LookBack(ctx context.Context, params *LookBackParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewLookBackRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOfferedVariation What a customer is to say yes or no to
+//
+// The variation behind a link, as the customer may see it: what its page says.
+//
+// Corresponds with GET /v1/offered-variations/{link} (the `GetOfferedVariation` operationId).
+func (c *Client) GetOfferedVariation(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOfferedVariationRequest(c.Server, link)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AcceptOfferedVariationWithBody The customer says yes to a change, by the link
+//
+// Accepts exactly the change that the link shows, which is named by its hash.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/offered-variations/{link}/acceptance (the `AcceptOfferedVariation` operationId).
+func (c *Client) AcceptOfferedVariationWithBody(ctx context.Context, link LinkSecret, params *AcceptOfferedVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAcceptOfferedVariationRequestWithBody(c.Server, link, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AcceptOfferedVariation The customer says yes to a change, by the link
+//
+// Accepts exactly the change that the link shows, which is named by its hash.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/offered-variations/{link}/acceptance (the `AcceptOfferedVariation` operationId).
+func (c *Client) AcceptOfferedVariation(ctx context.Context, link LinkSecret, params *AcceptOfferedVariationParams, body AcceptOfferedVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAcceptOfferedVariationRequest(c.Server, link, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeclineOfferedVariationWithBody The customer says no to a change, by the link
+//
+// What was agreed before stays as it is.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/offered-variations/{link}/decline (the `DeclineOfferedVariation` operationId).
+func (c *Client) DeclineOfferedVariationWithBody(ctx context.Context, link LinkSecret, params *DeclineOfferedVariationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeclineOfferedVariationRequestWithBody(c.Server, link, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeclineOfferedVariation The customer says no to a change, by the link
+//
+// What was agreed before stays as it is.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/offered-variations/{link}/decline (the `DeclineOfferedVariation` operationId).
+func (c *Client) DeclineOfferedVariation(ctx context.Context, link LinkSecret, params *DeclineOfferedVariationParams, body DeclineOfferedVariationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeclineOfferedVariationRequest(c.Server, link, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOfferedVariationHTML The change as a page
+//
+// One page without scripts.
+//
+// Corresponds with GET /v1/offered-variations/{link}/variation.html (the `GetOfferedVariationHTML` operationId).
+func (c *Client) GetOfferedVariationHTML(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOfferedVariationHTMLRequest(c.Server, link)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOfferedVariationPDF The change on paper
+//
+// PDF.
+//
+// Corresponds with GET /v1/offered-variations/{link}/variation.pdf (the `GetOfferedVariationPDF` operationId).
+func (c *Client) GetOfferedVariationPDF(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOfferedVariationPDFRequest(c.Server, link)
 	if err != nil {
 		return nil, err
 	}
@@ -12783,6 +13195,158 @@ func NewAcceptVariationRequestWithBody(server string, id Id, number int32, param
 	return req, nil
 }
 
+// NewAnswerVariationCheckRequest calls the generic AnswerVariationCheck builder with application/json body
+func NewAnswerVariationCheckRequest(server string, id Id, number int32, params *AnswerVariationCheckParams, body AnswerVariationCheckJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAnswerVariationCheckRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewAnswerVariationCheckRequestWithBody constructs an http.Request for the AnswerVariationCheck method, with any body, and a specified content type
+func NewAnswerVariationCheckRequestWithBody(server string, id Id, number int32, params *AnswerVariationCheckParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/answers", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewWithdrawVariationAnswerRequest calls the generic WithdrawVariationAnswer builder with application/json body
+func NewWithdrawVariationAnswerRequest(server string, id Id, number int32, params *WithdrawVariationAnswerParams, body WithdrawVariationAnswerJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewWithdrawVariationAnswerRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewWithdrawVariationAnswerRequestWithBody constructs an http.Request for the WithdrawVariationAnswer method, with any body, and a specified content type
+func NewWithdrawVariationAnswerRequestWithBody(server string, id Id, number int32, params *WithdrawVariationAnswerParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/answers/withdrawal", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewApproveVariationAdditionRequest calls the generic ApproveVariationAddition builder with application/json body
 func NewApproveVariationAdditionRequest(server string, id Id, number int32, params *ApproveVariationAdditionParams, body ApproveVariationAdditionJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -12922,6 +13486,114 @@ func NewDeclineVariationRequest(server string, id Id, number int32, params *Decl
 	return req, nil
 }
 
+// NewCreateVariationLinkRequest constructs an http.Request for the CreateVariationLink method
+func NewCreateVariationLinkRequest(server string, id Id, number int32, params *CreateVariationLinkParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/links", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewWithdrawVariationLinksRequest constructs an http.Request for the WithdrawVariationLinks method
+func NewWithdrawVariationLinksRequest(server string, id Id, number int32, params *WithdrawVariationLinksParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/links/withdraw", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
 // NewSendVariationRequest constructs an http.Request for the SendVariation method
 func NewSendVariationRequest(server string, id Id, number int32, params *SendVariationParams) (*http.Request, error) {
 	var err error
@@ -12980,6 +13652,88 @@ func NewSendVariationRequest(server string, id Id, number int32, params *SendVar
 
 		req.Header.Set("If-Match", headerParam1)
 
+	}
+
+	return req, nil
+}
+
+// NewGetVariationHTMLRequest constructs an http.Request for the GetVariationHTML method
+func NewGetVariationHTMLRequest(server string, id Id, number int32) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/variation.html", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetVariationPDFRequest constructs an http.Request for the GetVariationPDF method
+func NewGetVariationPDFRequest(server string, id Id, number int32) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/variations/%s/variation.pdf", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
@@ -13251,6 +14005,228 @@ func NewLookBackRequest(server string, params *LookBackParams) (*http.Request, e
 			rawQueryFragments = append(rawQueryFragments, encoded)
 		}
 		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetOfferedVariationRequest constructs an http.Request for the GetOfferedVariation method
+func NewGetOfferedVariationRequest(server string, link LinkSecret) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "link", link, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/offered-variations/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAcceptOfferedVariationRequest calls the generic AcceptOfferedVariation builder with application/json body
+func NewAcceptOfferedVariationRequest(server string, link LinkSecret, params *AcceptOfferedVariationParams, body AcceptOfferedVariationJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAcceptOfferedVariationRequestWithBody(server, link, params, "application/json", bodyReader)
+}
+
+// NewAcceptOfferedVariationRequestWithBody constructs an http.Request for the AcceptOfferedVariation method, with any body, and a specified content type
+func NewAcceptOfferedVariationRequestWithBody(server string, link LinkSecret, params *AcceptOfferedVariationParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "link", link, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/offered-variations/%s/acceptance", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewDeclineOfferedVariationRequest calls the generic DeclineOfferedVariation builder with application/json body
+func NewDeclineOfferedVariationRequest(server string, link LinkSecret, params *DeclineOfferedVariationParams, body DeclineOfferedVariationJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewDeclineOfferedVariationRequestWithBody(server, link, params, "application/json", bodyReader)
+}
+
+// NewDeclineOfferedVariationRequestWithBody constructs an http.Request for the DeclineOfferedVariation method, with any body, and a specified content type
+func NewDeclineOfferedVariationRequestWithBody(server string, link LinkSecret, params *DeclineOfferedVariationParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "link", link, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/offered-variations/%s/decline", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetOfferedVariationHTMLRequest constructs an http.Request for the GetOfferedVariationHTML method
+func NewGetOfferedVariationHTMLRequest(server string, link LinkSecret) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "link", link, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/offered-variations/%s/variation.html", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetOfferedVariationPDFRequest constructs an http.Request for the GetOfferedVariationPDF method
+func NewGetOfferedVariationPDFRequest(server string, link LinkSecret) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "link", link, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/offered-variations/%s/variation.pdf", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)

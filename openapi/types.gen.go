@@ -751,6 +751,27 @@ func (e EvidenceDueDue) Valid() bool {
 	}
 }
 
+// Defines values for ExportedVariationHow.
+const (
+	ExportedVariationHowCounter ExportedVariationHow = "counter"
+	ExportedVariationHowLink    ExportedVariationHow = "link"
+	ExportedVariationHowPaper   ExportedVariationHow = "paper"
+)
+
+// Valid indicates whether the value is a known member of the ExportedVariationHow enum.
+func (e ExportedVariationHow) Valid() bool {
+	switch e {
+	case ExportedVariationHowCounter:
+		return true
+	case ExportedVariationHowLink:
+		return true
+	case ExportedVariationHowPaper:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FindingState.
 const (
 	FindingStateAsked   FindingState = "asked"
@@ -4439,15 +4460,37 @@ type ExpectedVan struct {
 	On Day `json:"on"`
 }
 
-// ExportedJob What people wrote about a job, and its attachments, whose content is had one by one.
+// ExportedJob What people wrote about a job, how its variations were answered, and its
+// attachments, whose content is had one by one.
 type ExportedJob struct {
 	Attachments []JobAttachment `json:"attachments"`
 
 	// Job An id the server gave.
-	Job     Id            `json:"job"`
-	Number  int32         `json:"number"`
-	Written []WrittenNote `json:"written"`
+	Job        Id                  `json:"job"`
+	Number     int32               `json:"number"`
+	Variations []ExportedVariation `json:"variations"`
+	Written    []WrittenNote       `json:"written"`
 }
+
+// ExportedVariation How a change was answered, by whom, and what shows it.
+type ExportedVariation struct {
+	By string `json:"by,omitempty,omitzero"`
+
+	// DecidedOn A date in the workshop's time zone.
+	DecidedOn Day                  `json:"decided_on,omitempty,omitzero"`
+	Evidence  []Evidence           `json:"evidence"`
+	How       ExportedVariationHow `json:"how,omitempty,omitzero"`
+	Number    int32                `json:"number"`
+
+	// SentOn A date in the workshop's time zone.
+	SentOn Day `json:"sent_on,omitempty,omitzero"`
+
+	// State Where a variation is.
+	State VariationState `json:"state"`
+}
+
+// ExportedVariationHow defines model for ExportedVariation.How.
+type ExportedVariationHow string
 
 // Extra Offered beside the total; what ticking it alone adds.
 type Extra struct {
@@ -6109,6 +6152,114 @@ type OfferedVan struct {
 
 	// Remarks What the customer must know of the figures that are near their limits or not met.
 	Remarks []Remark `json:"remarks,omitempty,omitzero"`
+}
+
+// OfferedVariation A change as the customer may see it.
+type OfferedVariation struct {
+	// BaseVan A name for people.
+	BaseVan Name `json:"base_van"`
+
+	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
+	// printed prices are without VAT, which is worked once per rate on the
+	// net total. Left out, gross.
+	Basis        Basis   `json:"basis"`
+	Cautions     []Words `json:"cautions"`
+	Certificates []Name  `json:"certificates"`
+
+	// Change Money with its VAT; below nothing it is a credit.
+	Change        SumWithVAT     `json:"change"`
+	ClassFeatures []ClassFeature `json:"class_features"`
+
+	// Evidence Papers that others have to give.
+	Evidence []EvidenceDue `json:"evidence"`
+
+	// Is Money with its VAT; below nothing it is a credit.
+	Is        SumWithVAT `json:"is"`
+	JobNumber int32      `json:"job_number"`
+	LeavesOut []Words    `json:"leaves_out"`
+
+	// Number Of the change in the job, from 1.
+	Number       int32        `json:"number"`
+	OpenFinishes []OpenFinish `json:"open_finishes"`
+
+	// Payments Of the change, adding up to it.
+	Payments    []Payment `json:"payments"`
+	QuoteNumber int32     `json:"quote_number"`
+	QuoteTerms  string    `json:"quote_terms"`
+
+	// Reckoned By which rule work is done anew, and what of a credit is kept back.
+	Reckoned []Remark `json:"reckoned"`
+
+	// Reference What to pay under (ISO 11649), without spaces.
+	Reference PaymentReference `json:"reference"`
+
+	// Registration The registration mark of a van, as written on its plate.
+	Registration Registration `json:"registration,omitempty,omitzero"`
+	Remarks      []Remark     `json:"remarks"`
+
+	// Says The change in sentences; the differences of those on parts of the price add up to it, on the basis.
+	Says []VariationSentence `json:"says"`
+
+	// Schedule Of the whole job then.
+	Schedule []Payment `json:"schedule"`
+
+	// SentOn A date in the workshop's time zone.
+	SentOn Day `json:"sent_on"`
+
+	// Sha256 Of the change as it was sent; what a yes names.
+	Sha256 SHA256 `json:"sha256"`
+
+	// State Where a variation is.
+	State VariationState `json:"state"`
+
+	// TermsSha256 SHA-256, in hexadecimal.
+	TermsSha256 SHA256 `json:"terms_sha256"`
+
+	// ValidUntil The last day on which it can be answered.
+	ValidUntil Day         `json:"valid_until"`
+	Vat        []VATChange `json:"vat"`
+
+	// Was Money with its VAT; below nothing it is a credit.
+	Was SumWithVAT `json:"was"`
+
+	// Workshop The workshop as it signs.
+	Workshop Letterhead `json:"workshop"`
+}
+
+// OfferedVariationAnswer What was answered, and what the job comes to now.
+type OfferedVariationAnswer struct {
+	// DecidedOn A date in the workshop's time zone.
+	DecidedOn Day   `json:"decided_on"`
+	JobNumber int32 `json:"job_number"`
+	Number    int32 `json:"number"`
+
+	// Reference What to pay under (ISO 11649), without spaces.
+	Reference PaymentReference `json:"reference"`
+	Schedule  []Payment        `json:"schedule"`
+
+	// State Where a variation is.
+	State VariationState `json:"state"`
+
+	// Total Money with its VAT; below nothing it is a credit.
+	Total SumWithVAT `json:"total"`
+}
+
+// OfferedVariationNo The customer's no to a change.
+type OfferedVariationNo struct {
+	// By One line for people.
+	By Line100 `json:"by"`
+}
+
+// OfferedVariationYes The customer's yes to a change.
+type OfferedVariationYes struct {
+	// Agree Must be true.
+	Agree bool `json:"agree"`
+
+	// By One line for people.
+	By Line100 `json:"by"`
+
+	// Sha256 SHA-256, in hexadecimal.
+	Sha256 SHA256 `json:"sha256"`
 }
 
 // OfferedYes defines model for OfferedYes.
@@ -9579,7 +9730,7 @@ type Variation struct {
 	// Additions Of the choices, and what variations charge.
 	Additions []Addition `json:"additions"`
 
-	// By Who said yes.
+	// By Who answered.
 	By string `json:"by,omitempty,omitzero"`
 
 	// Change Money with its VAT; below nothing it is a credit.
@@ -9613,12 +9764,18 @@ type Variation struct {
 	// Difference What is other on the build sheet.
 	Difference SheetDifference `json:"difference"`
 
+	// DiscountAmount Of the whole job then. Shown to those who are shown prices.
+	DiscountAmount Money `json:"discount_amount,omitempty,omitzero"`
+
+	// DiscountPercent Of the whole job then. Shown to those who are shown prices.
+	DiscountPercent string `json:"discount_percent,omitempty,omitzero"`
+
 	// Edition A code of the workshop's catalogue or price-book.
 	Edition Code `json:"edition"`
 
-	// Evidence What shows that it was accepted, such as the signed page.
-	Evidence Evidence `json:"evidence,omitempty,omitzero"`
-	Findings []int32  `json:"findings"`
+	// Evidence Of the yes. Shown to those who are shown prices.
+	Evidence []Evidence `json:"evidence,omitempty,omitzero"`
+	Findings []int32    `json:"findings"`
 
 	// FromVariation The accepted one it changes; 0 is the quote.
 	FromVariation int32        `json:"from_variation"`
@@ -9678,10 +9835,34 @@ type Variation struct {
 // VariationHow defines model for Variation.How.
 type VariationHow string
 
+// VariationAnswer What the workshop says to a check that is not met.
+type VariationAnswer struct {
+	// Check A code of the workshop's catalogue or price-book.
+	Check Code `json:"check"`
+
+	// Day The day of the evidence; left out, today.
+	Day Day `json:"day,omitempty,omitzero"`
+
+	// Kind A must is answered by evidence alone, as of re-plating or an engineer's letter.
+	Kind AnswerKind `json:"kind"`
+
+	// Limit Up to which figure the answer holds, in the unit of the check.
+	Limit string `json:"limit"`
+
+	// Says What the evidence is, or why the owner goes on.
+	Says Line400 `json:"says"`
+}
+
 // VariationApproval An addition of a draft.
 type VariationApproval struct {
 	// Addition A code of the workshop's catalogue or price-book.
 	Addition Code `json:"addition"`
+}
+
+// VariationCheck A check of a draft.
+type VariationCheck struct {
+	// Check A code of the workshop's catalogue or price-book.
+	Check Code `json:"check"`
 }
 
 // VariationContent What a variation is made from.
@@ -9691,6 +9872,13 @@ type VariationContent struct {
 
 	// Choices What the customer picked, in order; the kind of work comes first.
 	Choices Choices `json:"choices"`
+
+	// DiscountAmount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	DiscountAmount Money `json:"discount_amount,omitempty,omitzero"`
+
+	// DiscountPercent Taken off the total before discount from now on, in percent; not together
+	// with discount_amount. Left out, the discount stays as it was agreed; 0 is none.
+	DiscountPercent string `json:"discount_percent,omitempty,omitzero"`
 
 	// FindingPrices Prices of findings, in place of those built up.
 	FindingPrices []FindingPrice `json:"finding_prices,omitempty,omitzero"`
@@ -9748,6 +9936,16 @@ type VariationEntry struct {
 // VariationEntryHow defines model for VariationEntry.How.
 type VariationEntryHow string
 
+// VariationLink A link to a variation; it is shown once.
+type VariationLink struct {
+	// Link The secret of a link.
+	Link LinkSecret `json:"link"`
+	Path string     `json:"path"`
+
+	// ValidUntil A date in the workshop's time zone.
+	ValidUntil Day `json:"valid_until"`
+}
+
 // VariationSentence One thing that is different, as one would tell it.
 type VariationSentence struct {
 	About VariationSentenceAbout `json:"about"`
@@ -9786,10 +9984,8 @@ type VariationStop struct {
 // VariationYes How the customer said yes.
 type VariationYes struct {
 	// By One line for people.
-	By Line100 `json:"by"`
-
-	// Evidence What shows that it was accepted, such as the signed page.
-	Evidence Evidence        `json:"evidence,omitempty,omitzero"`
+	By       Line100         `json:"by"`
+	Evidence []Evidence      `json:"evidence,omitempty,omitzero"`
 	How      VariationYesHow `json:"how"`
 
 	// On A date in the workshop's time zone.
@@ -10869,6 +11065,32 @@ type AcceptVariationParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// AnswerVariationCheckParams defines parameters for AnswerVariationCheck.
+type AnswerVariationCheckParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// WithdrawVariationAnswerParams defines parameters for WithdrawVariationAnswer.
+type WithdrawVariationAnswerParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ApproveVariationAdditionParams defines parameters for ApproveVariationAddition.
 type ApproveVariationAdditionParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -10893,6 +11115,26 @@ type DeclineVariationParams struct {
 
 	// IfMatch The ETag the thing had when it was read.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// CreateVariationLinkParams defines parameters for CreateVariationLink.
+type CreateVariationLinkParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// WithdrawVariationLinksParams defines parameters for WithdrawVariationLinks.
+type WithdrawVariationLinksParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // SendVariationParams defines parameters for SendVariation.
@@ -10953,6 +11195,26 @@ type LookBackParams struct {
 
 	// LeastJobs How many jobs must have had something before its hours are judged.
 	LeastJobs *int32 `form:"least_jobs,omitempty" json:"least_jobs,omitempty"`
+}
+
+// AcceptOfferedVariationParams defines parameters for AcceptOfferedVariation.
+type AcceptOfferedVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// DeclineOfferedVariationParams defines parameters for DeclineOfferedVariation.
+type DeclineOfferedVariationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // AcceptOfferedParams defines parameters for AcceptOffered.
@@ -11739,11 +12001,23 @@ type ChangeVariationJSONRequestBody = VariationContent
 // AcceptVariationJSONRequestBody defines body for AcceptVariation for application/json ContentType.
 type AcceptVariationJSONRequestBody = VariationYes
 
+// AnswerVariationCheckJSONRequestBody defines body for AnswerVariationCheck for application/json ContentType.
+type AnswerVariationCheckJSONRequestBody = VariationAnswer
+
+// WithdrawVariationAnswerJSONRequestBody defines body for WithdrawVariationAnswer for application/json ContentType.
+type WithdrawVariationAnswerJSONRequestBody = VariationCheck
+
 // ApproveVariationAdditionJSONRequestBody defines body for ApproveVariationAddition for application/json ContentType.
 type ApproveVariationAdditionJSONRequestBody = VariationApproval
 
 // RecordWeighingJSONRequestBody defines body for RecordWeighing for application/json ContentType.
 type RecordWeighingJSONRequestBody = NewWeighing
+
+// AcceptOfferedVariationJSONRequestBody defines body for AcceptOfferedVariation for application/json ContentType.
+type AcceptOfferedVariationJSONRequestBody = OfferedVariationYes
+
+// DeclineOfferedVariationJSONRequestBody defines body for DeclineOfferedVariation for application/json ContentType.
+type DeclineOfferedVariationJSONRequestBody = OfferedVariationNo
 
 // AcceptOfferedJSONRequestBody defines body for AcceptOffered for application/json ContentType.
 type AcceptOfferedJSONRequestBody = OfferedYes

@@ -60,12 +60,33 @@ func TestErasureAfterAcceptance(t *testing.T) {
 		t.Fatalf("expecting: %d %s", g.status, g.body)
 	}
 
+	// And a change that she said yes to.
+	var agreed openapi.Agreement
+	s.do(auth.Sales, http.MethodGet, onFloor+"/agreement", "", nil).into(t, http.StatusOK, &agreed)
+	change := onFloor + "/variations/1"
+	yesAgain := "Ottilinde Zephyrweather signs once more"
+	for _, step := range []struct {
+		path string
+		body any
+	}{
+		{onFloor + "/variations", object{"choices": without(agreed.Choices, "awning_rail"), "additions": agreed.Additions}}, {change + "/sending", nil},
+		{change + "/acceptance", object{"by": "Ottilinde Zephyrweather", "how": "counter", "evidence": []any{
+			object{"says": "Ottilinde waves again.", "media_type": "text/plain", "content": base64.StdEncoding.EncodeToString([]byte(yesAgain))}}}},
+	} {
+		if g := s.at(auth.Sales, http.MethodPost, step.path, step.body); g.status/100 != 2 {
+			t.Fatalf("%s: %d %s", step.path, g.status, g.body)
+		}
+	}
+
 	export := seen[openapi.CustomerExport](t, w, us, "/v1/customers/"+c.Id+"/export")
 	if len(export.Acceptances) != 1 {
 		t.Fatalf("the export has %d acceptances", len(export.Acceptances))
 	}
 	if len(export.Jobs) != 1 || !slices.Contains(export.Jobs[0].Written, "her aunt Zephyrweather") || len(export.Jobs[0].Attachments) != 1 {
 		t.Errorf("the export tells of the job %+v", export.Jobs)
+	}
+	if v := export.Jobs[0].Variations; len(v) != 1 || v[0].By != "Ottilinde Zephyrweather" || len(v[0].Evidence) != 1 || v[0].Evidence[0].Content == "" {
+		t.Errorf("the export tells of the change %+v", v)
 	}
 	told := export.Acceptances[0]
 	if told.Quote != q.Id || told.By != accepted.By || told.Revision != 2 || told.OfferedRevision != 1 || told.ExpressRequest != "Begin at once, says Zephyrweather." ||
@@ -96,12 +117,12 @@ func TestErasureAfterAcceptance(t *testing.T) {
 		t.Errorf("in the way are %q", named)
 	}
 	s.on("2032-11-26")
-	if left := w.leftInFiles(t, paper, photo); !slices.Contains(left, paper) || !slices.Contains(left, photo) || !slices.Contains(left, "Zephyrweather") {
+	if left := w.leftInFiles(t, paper, photo, yesAgain); !slices.Contains(left, paper) || !slices.Contains(left, yesAgain) || !slices.Contains(left, photo) || !slices.Contains(left, "Zephyrweather") {
 		t.Errorf("before erasing, only %q can be found in the files: the search is blind", left)
 	}
 	erase().into(t, http.StatusOK, new(openapi.Customer))
 	w.holdGone(t, us, c.Id, v.Id, nil, "", []string{q.Id})
-	if left := w.leftInFiles(t, paper, inBase64, photo, "waves", "her aunt", "Begin at once"); len(left) > 0 {
+	if left := w.leftInFiles(t, paper, inBase64, photo, yesAgain, "waves", "her aunt", "Begin at once"); len(left) > 0 {
 		t.Errorf("the database's files still hold %q", left)
 	}
 	for _, rest := range []string{"/acceptance", "/revisions/1", "/revisions/2", "/revisions/1/quote.html", "/revisions/2/quote.html", "/comparison?from=1&to=2", "/revisions/2/vans/1/sheet.csv"} {
@@ -123,7 +144,7 @@ func TestErasureAfterAcceptance(t *testing.T) {
 			}
 		}
 	}
-	for _, rest := range []string{"", "/board", "/attachments/1", "/card.pdf"} {
+	for _, rest := range []string{"", "/board", "/attachments/1", "/card.pdf", "/variations/1", "/variations/1/variation.html"} {
 		g := s.do(auth.Owner, http.MethodGet, onFloor+rest, "", nil)
 		if g.status != http.StatusOK || strings.Contains(string(g.body), "Zephyrweather") || strings.Contains(string(g.body), "waves") {
 			t.Errorf("the job%s: %d %s", rest, g.status, g.body)

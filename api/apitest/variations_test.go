@@ -97,12 +97,13 @@ func TestVariationFromFindingToYes(t *testing.T) {
 	}
 	s.at(auth.Sales, http.MethodPut, path+"/variations/1", proposal).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 	s.at(auth.Workshop, http.MethodPost, path+"/findings/1/left-so", object{"because": "It is dirt."}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
-	yes := object{"by": "Wren Aldous", "how": "counter", "evidence": object{"says": "The signed page.", "media_type": "text/plain", "content": base64.StdEncoding.EncodeToString([]byte("signed"))}}
+	yes := object{"by": "Wren Aldous", "how": "counter", "evidence": []any{
+		object{"says": "The signed page.", "media_type": "text/plain", "content": base64.StdEncoding.EncodeToString([]byte("signed"))}, object{"says": "Her e-mail of the day before, filed."}}}
 	late := clone(t, yes)
 	late["on"] = "2026-11-26"
 	s.at(auth.Sales, http.MethodPost, path+"/variations/1/acceptance", late).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
 	s.at(auth.Sales, http.MethodPost, path+"/variations/1/acceptance", yes).into(t, http.StatusOK, &v)
-	if v.State != "accepted" || v.By != "Wren Aldous" || v.Evidence.Content != "" || v.Sha256 != sum {
+	if v.State != "accepted" || v.By != "Wren Aldous" || len(v.Evidence) != 2 || v.Evidence[0].Content != "" || v.Sha256 != sum {
 		t.Errorf("accepted %+v %+v", v.State, v.Evidence)
 	}
 	var now openapi.Agreement
@@ -225,6 +226,200 @@ func TestVariationIsRefused(t *testing.T) {
 	p = s.at(auth.Sales, http.MethodPost, path+"/variations/4/acceptance", yes).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 	if len(p.Errors) != 1 || p.Errors[0].Code != "lapsed" {
 		t.Errorf("after its last day: %+v", p.Errors)
+	}
+	w.verify(t, w.Ours)
+}
+
+// writtenAlike says whether two parts of answers are written alike.
+func writtenAlike(t *testing.T, a, b any) bool {
+	t.Helper()
+	x, err := json.Marshal(a)
+	y, err2 := json.Marshal(b)
+	if err != nil || err2 != nil {
+		t.Fatal(err, err2)
+	}
+	return string(x) == string(y)
+}
+
+// TestVariationByLink: the customer reads what changes under a link, and says
+// yes once, or no. The discount is another, and a check that is newly not met is
+// answered with evidence.
+func TestVariationByLink(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	customer := made[openapi.Customer](t, w, w.Ours, "/v1/customers", private("Sallow", "Bede"))
+	j := s.job(func(body object) { body["customer"] = customer.Id })
+	path := "/v1/jobs/" + j.Id
+	var agreed openapi.Agreement
+	s.do(auth.Sales, http.MethodGet, path+"/agreement", "", nil).into(t, http.StatusOK, &agreed)
+	anvil := object{"code": "anvil", "kind": "one-off", "words": "An anvil on the floor", "stage": "furniture", "mass_kg": "700", "price": object{"amount": "100.00", "currency": "GBP"}}
+	additions := []any{}
+	for _, a := range agreed.Additions {
+		additions = append(additions, a)
+	}
+	proposal := object{"choices": agreed.Choices, "additions": append(additions, anvil), "valid_until": "2026-12-20", "discount_percent": "40"}
+	var v openapi.Variation
+	s.at(auth.Sales, http.MethodPost, path+"/variations", proposal).into(t, http.StatusCreated, &v)
+	one := path + "/variations/1"
+	codes := func() (list []string) {
+		for _, n := range v.NotReady {
+			list = append(list, n.Code+" "+n.About)
+		}
+		slices.Sort(list)
+		return list
+	}
+	if got := strings.Join(codes(), ", "); !strings.Contains(got, "discount_refused") || !strings.Contains(got, "check_not_met payload_for_people") {
+		t.Errorf("in the way: %s", got)
+	}
+	proposal["discount_amount"] = object{"amount": "1.00", "currency": "GBP"}
+	p := s.at(auth.Sales, http.MethodPut, one, proposal).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	if len(p.Errors) != 1 || !strings.HasPrefix(p.Errors[0].Field, "/discount_") {
+		t.Errorf("two discounts: %+v", p.Errors)
+	}
+	delete(proposal, "discount_amount")
+	proposal["discount_percent"] = "2"
+	s.at(auth.Sales, http.MethodPut, one, proposal).into(t, http.StatusOK, &v)
+	if v.DiscountPercent != "2" {
+		t.Errorf("the discount is %q", v.DiscountPercent)
+	}
+
+	// The check is answered up to a limit, and by evidence alone.
+	answer := object{"check": "payload_for_people", "kind": "evidence", "limit": "200", "says": "Plate of 3 November, filed.", "day": "2026-11-03"}
+	s.at(auth.Sales, http.MethodPost, one+"/answers", answer).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
+	s.at(auth.Workshop, http.MethodPost, one+"/answers", answer).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeChoicesRefused)
+	answer["check"] = "wings"
+	s.at(auth.Workshop, http.MethodPost, one+"/answers", answer).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeUnknownReference)
+	for _, n := range slices.Clone(v.NotReady) {
+		if n.Code == "check_not_met" || n.Code == "check_waits_for_owner" {
+			k := slices.IndexFunc(v.Checks, func(c openapi.Check) bool { return c.Code == n.About })
+			answer["check"], answer["limit"] = n.About, map[bool]string{true: "2000", false: "-2000"}[v.Checks[k].Sense == "at most"]
+			s.at(auth.Workshop, http.MethodPost, one+"/answers", answer).into(t, http.StatusOK, new(openapi.Variation))
+		}
+	}
+	s.do(auth.Owner, http.MethodGet, one, "", nil).into(t, http.StatusOK, &v)
+	if !v.ReadyToSend {
+		t.Fatalf("answered, in the way: %v", codes())
+	}
+	// It goes with the draft when that is changed, and can be taken back.
+	s.at(auth.Sales, http.MethodPut, one, proposal).into(t, http.StatusOK, &v)
+	if !v.ReadyToSend {
+		t.Fatalf("proposed again, in the way: %v", codes())
+	}
+	answer["check"], answer["limit"] = "payload_for_people", "-2000"
+	s.at(auth.Owner, http.MethodPost, one+"/answers/withdrawal", object{"check": "payload_for_people"}).into(t, http.StatusOK, &v)
+	if v.ReadyToSend {
+		t.Error("without its answer it is ready")
+	}
+	s.at(auth.Owner, http.MethodPost, one+"/answers/withdrawal", object{"check": "payload_for_people"}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeUnknownReference)
+	s.at(auth.Owner, http.MethodPost, one+"/answers", answer).into(t, http.StatusOK, &v)
+
+	// No link to a draft, whose page says what it is.
+	link := func() string {
+		t.Helper()
+		var l openapi.VariationLink
+		s.do(auth.Sales, http.MethodPost, one+"/links", "", nil).into(t, http.StatusCreated, &l)
+		if l.Path != "/v1/offered-variations/"+l.Link+"/variation.html" || l.ValidUntil != "2026-12-20" {
+			t.Errorf("the link is %+v", l)
+		}
+		return l.Link
+	}
+	s.do(auth.Sales, http.MethodPost, one+"/links", "", nil).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	if g := s.do(auth.Books, http.MethodGet, one+"/variation.html", "", nil); g.status != http.StatusOK || !strings.Contains(string(g.body), "Draft, not an offer") {
+		t.Errorf("the draft's page: %d", g.status)
+	}
+	v = openapi.Variation{}
+	s.at(auth.Sales, http.MethodPost, one+"/sending", nil).into(t, http.StatusOK, &v)
+	secret, second := link(), link()
+	public := func(method, rest string, body any) got {
+		t.Helper()
+		return w.exchange(t, call{of: w.Ours, method: method, path: "/v1/offered-variations/" + rest, body: body})
+	}
+	var seen openapi.OfferedVariation
+	public(http.MethodGet, secret, nil).into(t, http.StatusOK, &seen)
+	if seen.Sha256 != v.Sha256 || seen.Change != v.Change || seen.Is != v.Is || !writtenAlike(t, seen.Says, v.Says) || !writtenAlike(t, seen.Payments, v.Payments) || !writtenAlike(t, seen.Vat, v.Vat) || seen.Registration != "WT24 DMO" {
+		t.Errorf("the link shows %+v and not %+v", seen.Says, v.Says)
+	}
+	for _, r := range seen.Remarks {
+		if strings.Contains(r.Says, "Plate of 3 November") {
+			t.Errorf("the customer reads what the workshop says to itself: %+v", r)
+		}
+	}
+	page := public(http.MethodGet, secret+"/variation.html", nil)
+	for _, s := range seen.Says {
+		if text := strings.NewReplacer("\u00a0", " ", "&#43;", "+", "’", "'", "&#39;", "'").Replace(string(page.body)); !strings.Contains(text, strings.ReplaceAll(s.Says, "’", "'")) && s.About != "deposit" {
+			t.Errorf("the page does not say %q", s.Says)
+		}
+	}
+	if !strings.Contains(string(page.body), "Bede Sallow") || page.header.Get("Content-Security-Policy") == "" || page.header.Get("Referrer-Policy") != "no-referrer" {
+		t.Error("the page names nobody, or may load what it likes")
+	}
+	if g := public(http.MethodGet, secret+"/variation.pdf", nil); g.status != http.StatusOK || !strings.HasPrefix(string(g.body), "%PDF") {
+		t.Errorf("the PDF: %d", g.status)
+	}
+	for _, wrong := range []string{secret[:len(secret)-1] + "A", strings.Repeat("A", 64)} {
+		public(http.MethodGet, wrong, nil).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+	}
+	// A link to a quote is none to a variation, nor the other way.
+	w.exchange(t, call{of: w.Ours, method: http.MethodGet, path: "/v1/offered/" + secret}).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+
+	yes := object{"by": "Bede Sallow", "agree": false, "sha256": v.Sha256}
+	public(http.MethodPost, secret+"/acceptance", yes).want(t, http.StatusBadRequest, openapi.ProblemCodeContractBroken)
+	yes["agree"], yes["sha256"] = true, strings.Repeat("0", 64)
+	public(http.MethodPost, secret+"/acceptance", yes).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	yes["sha256"] = v.Sha256
+	var told openapi.OfferedVariationAnswer
+	public(http.MethodPost, secret+"/acceptance", yes).into(t, http.StatusCreated, &told)
+	if told.State != "accepted" || told.Total != v.Is || told.DecidedOn != "2026-11-25" {
+		t.Errorf("told %+v", told)
+	}
+	for _, rest := range []string{"/acceptance", "/decline"} {
+		body := yes
+		if rest == "/decline" {
+			body = object{"by": "Bede Sallow"}
+		}
+		public(http.MethodPost, second+rest, body).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	}
+	public(http.MethodGet, second, nil).into(t, http.StatusOK, &seen)
+	s.do(auth.Owner, http.MethodGet, one, "", nil).into(t, http.StatusOK, &v)
+	s.do(auth.Owner, http.MethodGet, path+"/agreement", "", nil).into(t, http.StatusOK, &agreed)
+	if seen.State != "accepted" || v.How != "link" || v.By != "Bede Sallow" || agreed.Variation != 1 || agreed.Total.Gross != v.Is.Gross {
+		t.Errorf("kept %s by %q, agreed is %+v", v.How, v.By, agreed.Total)
+	}
+
+	// The next is declined by the link, which shows nothing then; of one more the
+	// links are withdrawn, and the last comes to its end.
+	delete(proposal, "discount_percent")
+	proposal["additions"] = additions
+	for _, n := range []string{"2", "3", "4"} {
+		proposal["choices"] = without(agreed.Choices, agreed.Choices.Features[len(agreed.Choices.Features)-1].Want)
+		v = openapi.Variation{}
+		s.at(auth.Sales, http.MethodPost, path+"/variations", proposal).into(t, http.StatusCreated, &v)
+		if v.DiscountPercent != "2" {
+			t.Errorf("the agreed discount is %q in variation %s", v.DiscountPercent, n)
+		}
+		one = path + "/variations/" + n
+		s.at(auth.Sales, http.MethodPost, one+"/sending", nil).into(t, http.StatusOK, &v)
+		secret = link()
+		switch n {
+		case "2":
+			public(http.MethodPost, secret+"/decline", object{"by": "Bede Sallow"}).into(t, http.StatusCreated, &told)
+			if told.State != "declined" || told.Total != agreed.Total {
+				t.Errorf("told %+v", told)
+			}
+			s.do(auth.Sales, http.MethodPost, one+"/links", "", nil).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+		case "3":
+			s.do(auth.Sales, http.MethodPost, one+"/links/withdraw", "", nil)
+		case "4":
+			s.on("2026-12-21")
+			public(http.MethodPost, secret+"/acceptance", object{"by": "Bede Sallow", "agree": true, "sha256": v.Sha256}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+		}
+		public(http.MethodGet, secret, nil).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+	}
+	export := w.exchange(t, call{of: w.Ours, role: auth.Owner, method: http.MethodGet, path: "/v1/customers/" + customer.Id + "/export"})
+	var x openapi.CustomerExport
+	export.into(t, http.StatusOK, &x)
+	if len(x.Jobs) != 1 || len(x.Jobs[0].Variations) != 4 || x.Jobs[0].Variations[0].By != "Bede Sallow" || x.Jobs[0].Variations[1].By != "Bede Sallow" || x.Jobs[0].Variations[1].How != "link" {
+		t.Errorf("the export tells of %+v", x.Jobs)
 	}
 	w.verify(t, w.Ours)
 }

@@ -156,6 +156,16 @@ func changeSums(x *job.Variation, net bool) []sum {
 	return append(sums, sum{Name: "It all comes to, with VAT", Amount: priced(x.Is.Gross), Strong: true})
 }
 
+// Reckoned says by which rule work is done anew, and what of a credit is kept
+// back, as on the paper.
+func Reckoned(x *job.Variation) []Remark {
+	var list []Remark
+	for _, r := range (Variation{Variation: x}).reckoned() {
+		list = append(list, Remark(r))
+	}
+	return list
+}
+
 // reckoned says by which rule work is done anew, and what is not credited.
 func (v Variation) reckoned() []pair {
 	x := v.Variation

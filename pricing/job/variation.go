@@ -195,6 +195,14 @@ type Proposal struct {
 	// rework.
 	Parts []PartProgress `json:"parts,omitempty"`
 	Rule  Rework         `json:"rule"`
+	// Discount takes the place of the one that was agreed; nil: it stays.
+	Discount *Discount `json:"discount,omitempty"`
+}
+
+// Discount on the whole job: one of the two. 0 per cent is none.
+type Discount struct {
+	Percent *decimal.Decimal `json:"percent,omitempty"`
+	Amount  *money.Amount    `json:"amount,omitempty"` // on the basis of the quote
 }
 
 // Encode writes a proposal as a draft keeps it.

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
 	"wainscot/bom"
@@ -289,6 +290,53 @@ func net() pricing.Terms {
 	return t
 }
 
+// TestAnotherDiscount: a variation may change it, as far as the role may give it;
+// what was agreed stays, whoever proposes the change.
+func TestAnotherDiscount(t *testing.T) {
+	percent := func(text string) *decimal.Decimal { d := number(text); return &d }
+	amount := func(text string) *money.Amount { a := pounds(t, text); return &a }
+	for _, test := range []struct {
+		name, role       string
+		agreed, now      job.Discount
+		changes, refused bool
+		off              string // of the whole, now
+	}{
+		{"none, and none", "sales", job.Discount{}, job.Discount{}, false, false, "0.00"},
+		{"agreed by the owner, and kept", "sales", job.Discount{Percent: percent("12")}, job.Discount{}, false, false, "308.50"},
+		{"agreed in money, and kept", "sales", job.Discount{Amount: amount("150.00")}, job.Discount{}, false, false, "150.00"},
+		{"given now", "sales", job.Discount{}, job.Discount{Percent: percent("5")}, true, false, "128.54"},
+		{"more than sales may give", "sales", job.Discount{}, job.Discount{Percent: percent("5.01")}, true, true, "0.00"},
+		{"as much as the owner may give", "owner", job.Discount{}, job.Discount{Percent: percent("12")}, true, false, "308.50"},
+		{"in money", "owner", job.Discount{Percent: percent("1")}, job.Discount{Amount: amount("33.33")}, true, false, "33.33"},
+		{"taken back", "sales", job.Discount{Percent: percent("1")}, job.Discount{Percent: percent("0")}, true, false, "0.00"},
+		{"taken back, of money", "sales", job.Discount{Amount: amount("33.33")}, job.Discount{Percent: percent("0")}, true, false, "0.00"},
+	} {
+		terms := gross()
+		terms.DiscountPercent, terms.DiscountAmount = test.agreed.Percent, test.agreed.Amount
+		in := varying(t, terms, "windows-only")
+		p := asks(&in)
+		p.Role = test.role
+		if test.changes {
+			p.Discount = &test.now
+		}
+		v := varied(t, in, p)
+		refused := slices.ContainsFunc(v.NotReady, func(n bom.NotReady) bool { return n.Code == quote.DiscountRefused })
+		if got := v.Is.Discount.Fixed(); got != test.off || refused != test.refused {
+			t.Errorf("%s: %s off %s, refused is %v: %+v", test.name, got, v.Is.BeforeDiscount, refused, v.NotReady)
+		}
+		next := v.Agreement()
+		if got := next.Asked.Terms.DiscountAmount != nil; got != (next.Asked.Vans[0].DiscountShare != nil) {
+			t.Errorf("%s: of a discount in money the share is kept: %v", test.name, got)
+		}
+	}
+	in := varying(t, gross(), "windows-only")
+	p := asks(&in)
+	p.Discount = &job.Discount{Percent: percent("1"), Amount: amount("1.00")}
+	if _, faults, err := job.Vary(in, p); err != nil || len(faults) == 0 {
+		t.Errorf("two discounts: %+v %v", faults, err)
+	}
+}
+
 // What was ticked on acceptance stays as cheap as it was offered.
 func TestAPromiseIsKept(t *testing.T) {
 	o := offer(t, "2026-07")
@@ -495,6 +543,17 @@ func drawProposal(r *rapid.T, in *job.Varying) job.Proposal {
 	}
 	if len(p.Choices.Additions) > 0 && rapid.Bool().Draw(r, "drop an addition") {
 		p.Choices.Additions = p.Choices.Additions[1:]
+	}
+	switch rapid.IntRange(0, 8).Draw(r, "another discount") {
+	case 0:
+		off := rapid.SampledFrom([]decimal.Decimal{number("0"), number("2.5"), number("40")}).Draw(r, "per cent")
+		p.Discount = &job.Discount{Percent: &off}
+	case 1:
+		off, err := money.FromMinor(int64(rapid.IntRange(0, 20_000).Draw(r, "off")), "GBP")
+		if err != nil {
+			r.Fatal(err)
+		}
+		p.Discount = &job.Discount{Amount: &off}
 	}
 	if rapid.IntRange(0, 2).Draw(r, "found") == 0 {
 		j := job.Job{State: job.InTheWorkshop, Findings: in.Findings}

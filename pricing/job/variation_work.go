@@ -146,6 +146,9 @@ func (w *varying) ask() {
 	v := a.Asked.Vans[0]
 	before := &a.Asked.Vans[0]
 	v.AtMost, v.Extras = nil, nil
+	if d := w.p.Discount; d != nil {
+		t.DiscountPercent, t.DiscountAmount, v.DiscountShare = d.Percent, d.Amount, d.Amount
+	}
 	v.Choices = w.p.Choices
 	v.Choices.Additions, v.Additions = nil, nil
 	named := map[string]bool{}
