@@ -41,6 +41,8 @@ func floorRoutes() []route {
 		{http.MethodPost, "/v1/jobs/:id/slot", bookers, (*Server).bookSlot},
 		{http.MethodPut, "/v1/jobs/:id/slot", bookers, (*Server).moveSlot},
 		{http.MethodPost, "/v1/jobs/:id/slot/preview", bookers, (*Server).previewSlot},
+		{http.MethodPost, "/v1/jobs/:id/slot/standstill", bookers, (*Server).planStandstill},
+		{http.MethodPost, "/v1/jobs/:id/slot/standstill/preview", bookers, (*Server).previewStandstill},
 		{http.MethodPost, "/v1/jobs/:id/slot/confirm", bookers, (*Server).confirmSlot},
 		{http.MethodPost, "/v1/jobs/:id/slot/release", bookers, (*Server).releaseSlot},
 		{http.MethodGet, "/v1/slots", everyone, (*Server).listSlots},

@@ -39,7 +39,11 @@ func (s *Server) jobPlanned(c *gin.Context) (*planned, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &planned{sheet: b.sheet, release: b.release, work: job.FloorWork(b.sheet, b.catalogue), job: b.JobEntry}, nil
+	return b.planned(), nil
+}
+
+func (b *build) planned() *planned {
+	return &planned{sheet: b.sheet, release: b.release, work: job.FloorWork(b.sheet, b.catalogue), job: b.JobEntry}
 }
 
 // quotePlanned is the work of a van of a quote, counted from 1.

@@ -1082,6 +1082,52 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/slot/release (the `ReleaseSlot` operationId).
 	ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// PlanStandstillWithBody The van leaves its bay, and others move
+	//
+	// In one step: what is left of the van's work is planned from the day on which it
+	// can go on, and each of the others named comes on its first day, or nobody moves
+	// (409). A slot that was firm is held again where its first day is another.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/standstill (the `PlanStandstill` operationId).
+	PlanStandstillWithBody(ctx context.Context, id Id, params *PlanStandstillParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlanStandstill The van leaves its bay, and others move
+	//
+	// In one step: what is left of the van's work is planned from the day on which it
+	// can go on, and each of the others named comes on its first day, or nobody moves
+	// (409). A slot that was firm is held again where its first day is another.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/standstill (the `PlanStandstill` operationId).
+	PlanStandstill(ctx context.Context, id Id, params *PlanStandstillParams, body PlanStandstillJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PreviewStandstillWithBody Who would move if the van left its bay
+	//
+	// A van that is here waits for something and leaves its bay: what is left of its
+	// work by the board is planned from the day on which it can go on, and the vans
+	// that could be done earlier for it are proposed, each with its days. Where
+	// others are named, it is those. Nothing is changed.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/standstill/preview (the `PreviewStandstill` operationId).
+	PreviewStandstillWithBody(ctx context.Context, id Id, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PreviewStandstill Who would move if the van left its bay
+	//
+	// A van that is here waits for something and leaves its bay: what is left of its
+	// work by the board is planned from the day on which it can go on, and the vans
+	// that could be done earlier for it are proposed, each with its days. Where
+	// others are named, it is those. Nothing is changed.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/slot/standstill/preview (the `PreviewStandstill` operationId).
+	PreviewStandstill(ctx context.Context, id Id, body PreviewStandstillJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// RecordSnagWithBody Something that is not right yet
 	//
 	// With caution gas or mains it is put right before the van leaves.
@@ -4874,6 +4920,92 @@ func (c *Client) PreviewSlot(ctx context.Context, id Id, body PreviewSlotJSONReq
 // Corresponds with POST /v1/jobs/{id}/slot/release (the `ReleaseSlot` operationId).
 func (c *Client) ReleaseSlot(ctx context.Context, id Id, params *ReleaseSlotParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewReleaseSlotRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlanStandstillWithBody The van leaves its bay, and others move
+//
+// In one step: what is left of the van's work is planned from the day on which it
+// can go on, and each of the others named comes on its first day, or nobody moves
+// (409). A slot that was firm is held again where its first day is another.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/standstill (the `PlanStandstill` operationId).
+func (c *Client) PlanStandstillWithBody(ctx context.Context, id Id, params *PlanStandstillParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlanStandstillRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlanStandstill The van leaves its bay, and others move
+//
+// In one step: what is left of the van's work is planned from the day on which it
+// can go on, and each of the others named comes on its first day, or nobody moves
+// (409). A slot that was firm is held again where its first day is another.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/standstill (the `PlanStandstill` operationId).
+func (c *Client) PlanStandstill(ctx context.Context, id Id, params *PlanStandstillParams, body PlanStandstillJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlanStandstillRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PreviewStandstillWithBody Who would move if the van left its bay
+//
+// A van that is here waits for something and leaves its bay: what is left of its
+// work by the board is planned from the day on which it can go on, and the vans
+// that could be done earlier for it are proposed, each with its days. Where
+// others are named, it is those. Nothing is changed.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/standstill/preview (the `PreviewStandstill` operationId).
+func (c *Client) PreviewStandstillWithBody(ctx context.Context, id Id, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPreviewStandstillRequestWithBody(c.Server, id, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PreviewStandstill Who would move if the van left its bay
+//
+// A van that is here waits for something and leaves its bay: what is left of its
+// work by the board is planned from the day on which it can go on, and the vans
+// that could be done earlier for it are proposed, each with its days. Where
+// others are named, it is those. Nothing is changed.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/slot/standstill/preview (the `PreviewStandstill` operationId).
+func (c *Client) PreviewStandstill(ctx context.Context, id Id, body PreviewStandstillJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPreviewStandstillRequest(c.Server, id, body)
 	if err != nil {
 		return nil, err
 	}
@@ -12474,6 +12606,122 @@ func NewReleaseSlotRequest(server string, id Id, params *ReleaseSlotParams) (*ht
 		req.Header.Set("If-Match", headerParam1)
 
 	}
+
+	return req, nil
+}
+
+// NewPlanStandstillRequest calls the generic PlanStandstill builder with application/json body
+func NewPlanStandstillRequest(server string, id Id, params *PlanStandstillParams, body PlanStandstillJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPlanStandstillRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewPlanStandstillRequestWithBody constructs an http.Request for the PlanStandstill method, with any body, and a specified content type
+func NewPlanStandstillRequestWithBody(server string, id Id, params *PlanStandstillParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/slot/standstill", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewPreviewStandstillRequest calls the generic PreviewStandstill builder with application/json body
+func NewPreviewStandstillRequest(server string, id Id, body PreviewStandstillJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPreviewStandstillRequestWithBody(server, id, "application/json", bodyReader)
+}
+
+// NewPreviewStandstillRequestWithBody constructs an http.Request for the PreviewStandstill method, with any body, and a specified content type
+func NewPreviewStandstillRequestWithBody(server string, id Id, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/slot/standstill/preview", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }

@@ -8995,6 +8995,78 @@ type StageTotal struct {
 // Standing How an option stands, given the choices.
 type Standing string
 
+// StandstillAsked A van that waits for something and leaves its bay.
+type StandstillAsked struct {
+	// Others Vans that come on another day for it, in this order.
+	Others []StandstillOther `json:"others,omitempty,omitzero"`
+
+	// OutFrom The first day on which it is in its bay no more; left out, today.
+	OutFrom string `json:"out_from,omitempty,omitzero"`
+
+	// WorkFrom The first day on which its work can go on: when what stops it is expected to be over.
+	WorkFrom Day `json:"work_from"`
+}
+
+// StandstillMove A van that could come on another day.
+type StandstillMove struct {
+	Days SlotDays `json:"days,omitempty,omitzero"`
+
+	// FirstDay A date in the workshop's time zone.
+	FirstDay Day  `json:"first_day,omitempty,omitzero"`
+	Fits     bool `json:"fits"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Moved What changes; days later, below nothing for earlier.
+	Moved SlotMove `json:"moved,omitempty,omitzero"`
+
+	// Number Of the job.
+	Number int32 `json:"number"`
+
+	// State As it is now; firm it is held again on another first day.
+	State SlotState `json:"state"`
+
+	// Version Of its slot.
+	Version Version  `json:"version"`
+	WhyNot  []WhyNot `json:"why_not"`
+}
+
+// StandstillOther defines model for StandstillOther.
+type StandstillOther struct {
+	// FirstDay A date in the workshop's time zone.
+	FirstDay Day `json:"first_day"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Version Of its slot.
+	Version Version `json:"version"`
+}
+
+// StandstillPlanned defines model for StandstillPlanned.
+type StandstillPlanned struct {
+	// Moved What changes; days later, below nothing for earlier.
+	Moved  SlotMove    `json:"moved"`
+	Others []SlotMoved `json:"others"`
+
+	// Slot When the van of a job is on the floor.
+	Slot Slot `json:"slot"`
+}
+
+// StandstillPreview defines model for StandstillPreview.
+type StandstillPreview struct {
+	Days SlotDays `json:"days,omitempty,omitzero"`
+	Fits bool     `json:"fits"`
+
+	// Moved What changes; days later, below nothing for earlier.
+	Moved SlotMove `json:"moved,omitempty,omitzero"`
+
+	// Others Who would be done earlier, or those that were named.
+	Others []StandstillMove `json:"others"`
+	WhyNot []WhyNot         `json:"why_not"`
+}
+
 // Stay A van in one place, both days included.
 type Stay struct {
 	// From A date in the workshop's time zone.
@@ -10948,6 +11020,19 @@ type ReleaseSlotParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// PlanStandstillParams defines parameters for PlanStandstill.
+type PlanStandstillParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // RecordSnagParams defines parameters for RecordSnag.
 type RecordSnagParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -11973,6 +12058,12 @@ type MoveSlotJSONRequestBody = SlotWanted
 
 // PreviewSlotJSONRequestBody defines body for PreviewSlot for application/json ContentType.
 type PreviewSlotJSONRequestBody = SlotWanted
+
+// PlanStandstillJSONRequestBody defines body for PlanStandstill for application/json ContentType.
+type PlanStandstillJSONRequestBody = StandstillAsked
+
+// PreviewStandstillJSONRequestBody defines body for PreviewStandstill for application/json ContentType.
+type PreviewStandstillJSONRequestBody = StandstillAsked
 
 // RecordSnagJSONRequestBody defines body for RecordSnag for application/json ContentType.
 type RecordSnagJSONRequestBody = NewSnag

@@ -8,7 +8,10 @@ import (
 	"sync"
 	"testing"
 
+	"github.com/shopspring/decimal"
+
 	"wainscot/api/auth"
+	"wainscot/bom/calendar"
 	"wainscot/openapi"
 )
 
@@ -288,4 +291,77 @@ func TestOneBayOneVan(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestVanLeavesItsBay: a van waits for something, its bay is another's, and both
+// are planned anew in one step.
+func TestVanLeavesItsBay(t *testing.T) {
+	f := onTheFloor(t, nil)
+	s := f.seller
+	s.floor(1)
+	path := "/v1/jobs/" + f.job + "/slot"
+	var slot, next openapi.Slot
+	s.book(f.job, object{}).into(t, http.StatusCreated, &slot)
+	asked := object{"work_from": "2027-03-01"}
+	s.do(auth.Workshop, http.MethodPost, path+"/standstill/preview", "", asked).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	f.comes()
+	s.do(auth.Workshop, http.MethodPost, path+"/standstill/preview", "", asked).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict) // nothing has begun
+	other := s.job(nil)
+	s.book(other.Id, object{}).into(t, http.StatusCreated, &next)
+	need := map[string]decimal.Decimal{}
+	for _, l := range s.wanted("?until=2027-06-30").Lines {
+		if l.Kind == "part" {
+			need[l.Code] = need[l.Code].Add(decimal.RequireFromString(l.Quantity))
+		}
+	}
+	for code, quantity := range need { // all parts are here, so that only the bay is in the way
+		s.do(auth.Workshop, http.MethodPost, "/v1/stock/"+code+"/movements", "", object{"kind": "counted", "quantity": quantity.String()}).into(t, http.StatusCreated, new(openapi.MovedStock))
+	}
+	begun, err := calendar.Add(slot.From, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.on(begun)
+	for _, bad := range []object{{"work_from": "2026-11-01"}, {"work_from": "2027-03-01", "out_from": "2026-11-01"}, {"work_from": "2031-03-01"}} {
+		s.do(auth.Workshop, http.MethodPost, path+"/standstill/preview", "", bad).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	}
+	preview := post[openapi.StandstillPreview](t, s.world, auth.Workshop, path+"/standstill/preview", asked)
+	if !preview.Fits || preview.Moved.LeavesLaterDays <= 0 || len(preview.Others) != 1 {
+		t.Fatalf("the preview: fits %v, %+v, %d others", preview.Fits, preview.Moved, len(preview.Others))
+	}
+	move := preview.Others[0]
+	if move.Job != other.Id || move.Version != next.Version || move.Moved.LeavesLaterDays >= 0 || move.FirstDay >= next.From {
+		t.Errorf("who moves: %+v; it had %s to %s", move, next.From, next.Until)
+	}
+	// Nothing was worked: all hours of the sheet are planned from that day on, and
+	// in between it stands in the yard.
+	var before, after decimal.Decimal
+	for _, h := range slot.Days.Hours {
+		before = before.Add(decimal.RequireFromString(h.Hours))
+	}
+	for _, h := range preview.Days.Hours {
+		if h.Day < "2027-03-01" {
+			t.Errorf("worked at %s on %s", h.Stage, h.Day)
+		}
+		after = after.Add(decimal.RequireFromString(h.Hours))
+	}
+	yard := slices.ContainsFunc(preview.Days.Stays, func(o openapi.Stay) bool { return o.Place == "yard" && o.From == begun })
+	if !before.Equal(after) || !yard || preview.Days.Stays[0].From != slot.From {
+		t.Errorf("%s h were planned and are %s h; in %+v", before, after, preview.Days.Stays)
+	}
+	others := func(version int64) object {
+		return object{"work_from": "2027-03-01", "others": []any{object{"job": other.Id, "version": version, "first_day": move.FirstDay}}}
+	}
+	s.do(auth.Workshop, http.MethodPost, path+"/standstill", `"1"`, others(7)).want(t, http.StatusPreconditionFailed, openapi.ProblemCodeChangedMeanwhile)
+	var planned openapi.StandstillPlanned
+	s.do(auth.Workshop, http.MethodPost, path+"/standstill", `"1"`, others(next.Version)).into(t, http.StatusOK, &planned)
+	if len(planned.Others) != 1 || planned.Others[0].Slot.From != move.FirstDay || planned.Slot.Until != preview.Days.Stays[len(preview.Days.Stays)-1].Until {
+		t.Errorf("planned %+v", planned)
+	}
+	if told := seen[openapi.Overbooked](t, s.world, s.shop, "/v1/floor/overbooked").Overbooked; len(told) != 0 {
+		t.Errorf("it would overbook: %+v", told)
+	}
+	s.do(auth.Workshop, http.MethodPost, path+"/standstill", `"2"`, object{"work_from": "2027-03-01", "others": []any{object{"job": f.job, "version": 2, "first_day": "2027-03-01"}}}).
+		want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	s.verify(t, s.shop)
 }

@@ -85,6 +85,17 @@ func left(s Stage, kept Slot) []TradeHours {
 // spent where the floor has room for it, in the place it was in if that has,
 // else in the yard; where there is no room at all, it is away.
 func (p *Plan) Joined(w Work, kept, rest Slot) Slot {
+	return p.joined(w, kept, rest, false)
+}
+
+// Parted is one slot after another of a van that waits for something in
+// between: it leaves its bay, and stands in the yard where there is room for it;
+// where there is none, it is away.
+func (p *Plan) Parted(w Work, kept, rest Slot) Slot {
+	return p.joined(w, kept, rest, true)
+}
+
+func (p *Plan) joined(w Work, kept, rest Slot, inTheYard bool) Slot {
 	if len(kept.Stays) == 0 {
 		return rest
 	}
@@ -92,7 +103,10 @@ func (p *Plan) Joined(w Work, kept, rest Slot) Slot {
 	l := laying{p: p, place: slices.IndexFunc(p.places, func(o Place) bool { return o.Code == kept.Stays[len(kept.Stays)-1].Place })}
 	l.tasks = []task{{holds: make([]bool, len(p.places))}}
 	for i := range p.places {
-		l.tasks[0].holds[i] = p.places[i].holds(w)
+		l.tasks[0].holds[i] = p.places[i].holds(w) && (!inTheYard || p.places[i].Kind == Yard)
+	}
+	if inTheYard && l.place >= 0 && p.places[l.place].Kind != Yard {
+		l.place = -1
 	}
 	for n := number(kept.Until()) + 1; n < number(rest.From()); n++ {
 		l.keep(n)

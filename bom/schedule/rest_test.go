@@ -1,6 +1,8 @@
 package schedule_test
 
 import (
+	"fmt"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -37,6 +39,20 @@ func TestRest(t *testing.T) {
 	if faults := p.Fits("this", w, joined); faults != nil {
 		t.Error(faults)
 	}
+
+	// Waiting for something it leaves its bay at once, though that is free; where
+	// the yard is full it is away.
+	parted := p.Parted(w, kept, got.Slot)
+	if want := "in bay_1 2026-11-30 to 2026-12-01\nin yard 2026-12-02 to 2026-12-06\nin bay_2 2026-12-07 to 2026-12-07\n"; !strings.HasPrefix(said(parted), want) {
+		t.Errorf("parted:\n%s\nwant:\n%s", said(parted), want)
+	}
+	for i := range 9 {
+		p.Book(fmt.Sprint("full", i), slotOf("yard 2026-12-02 2026-12-04", ""))
+	}
+	parted = p.Parted(w, kept, got.Slot)
+	if want := "in bay_1 2026-11-30 to 2026-12-01\nin yard 2026-12-05 to 2026-12-06\nin bay_2 2026-12-07 to 2026-12-07\n"; !strings.HasPrefix(said(parted), want) {
+		t.Errorf("where the yard is full:\n%s\nwant:\n%s", said(parted), want)
+	}
 }
 
 // What is moved on from any day on still has all hours and fits.
@@ -56,8 +72,10 @@ func TestRestFits(t *testing.T) {
 		if err != nil || !then.Found {
 			return // nothing is left, or nothing is found
 		}
-		if faults := p.Fits("this", w, p.Joined(w, kept, then.Slot)); faults != nil {
-			t.Fatalf("%v\n%s", faults, said(p.Joined(w, kept, then.Slot)))
+		for _, slot := range []schedule.Slot{p.Joined(w, kept, then.Slot), p.Parted(w, kept, then.Slot)} {
+			if faults := p.Fits("this", w, slot); faults != nil {
+				t.Fatalf("%v\n%s", faults, said(slot))
+			}
 		}
 	})
 }

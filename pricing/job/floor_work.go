@@ -3,7 +3,10 @@ package job
 import (
 	"slices"
 
+	"github.com/shopspring/decimal"
+
 	"wainscot/bom"
+	"wainscot/bom/calendar"
 	"wainscot/bom/catalogue"
 	"wainscot/bom/schedule"
 )
@@ -51,4 +54,66 @@ func factMM(b *catalogue.BaseVan, name string) int {
 		}
 	}
 	return 0
+}
+
+// RestOf is what is left of the work by the board, whatever the plan says was
+// worked: of stages under way the hours that were not, of those that are done or
+// left out nothing. worked is what of kept, the slot so far, was really worked.
+// ready says from when on what comes after something that still cures can begin.
+func (j *Job) RestOf(w schedule.Work, kept schedule.Slot) (rest schedule.Work, worked schedule.Slot, ready []schedule.StageReady, err error) {
+	rest = schedule.Work{LengthMM: w.LengthMM, HeightMM: w.HeightMM}
+	worked = schedule.Slot{Stays: kept.Stays}
+	over := func(stage string) bool { return slices.Contains([]StageState{Done, LeftOut}, j.StageState(stage)) }
+	for i := range w.Stages {
+		s := w.Stages[i]
+		if over(s.Code) {
+			continue
+		}
+		var hours []schedule.TradeHours
+		for _, h := range s.Hours {
+			if h.Hours = h.Hours.Sub(j.HoursAt(s.Code, h.Trade)); h.Hours.IsPositive() {
+				hours = append(hours, h)
+			}
+		}
+		s.Hours = hours
+		for _, code := range s.After {
+			if k := slices.IndexFunc(w.Stages, func(o schedule.Stage) bool { return o.Code == code }); k >= 0 && over(code) {
+				cures, err := j.cures(&w.Stages[k], s.Code)
+				if err != nil {
+					return rest, worked, nil, err
+				}
+				ready = append(ready, cures...)
+			}
+		}
+		s.After = slices.DeleteFunc(slices.Clone(s.After), over)
+		rest.Stages = append(rest.Stages, s)
+	}
+	booked := map[[2]string]decimal.Decimal{}
+	for _, h := range kept.Hours {
+		if !over(h.Stage) {
+			key := [2]string{h.Stage, h.Trade}
+			h.Hours = decimal.Min(h.Hours, j.HoursAt(h.Stage, h.Trade).Sub(booked[key]))
+			booked[key] = booked[key].Add(h.Hours)
+		}
+		if h.Hours.IsPositive() {
+			worked.Hours = append(worked.Hours, h)
+		}
+	}
+	worked.Stages = w.StagesOf(worked.Hours)
+	return rest, worked, ready, nil
+}
+
+// cures says when a stage can begin after one that is done and stands: from the
+// end of the day on, as nobody knows the hour.
+func (j *Job) cures(before *schedule.Stage, stage string) ([]schedule.StageReady, error) {
+	if before.StandingHours.Sign() <= 0 {
+		return nil, nil
+	}
+	for i := range slices.Backward(j.Steps) {
+		if s := &j.Steps[i]; s.Stage == before.Code && s.To == Done {
+			day, err := calendar.Add(s.On, 1+int(before.StandingHours.Div(decimal.NewFromInt(hoursOfDay)).Ceil().IntPart()))
+			return []schedule.StageReady{{Stage: stage, Day: day, Because: before.Name + " has to cure first."}}, err
+		}
+	}
+	return nil, nil
 }
