@@ -54,8 +54,8 @@ type operation struct {
 }
 
 // readContract is the contract, compiled once for all servers of a program:
-// nothing in it is a server's own, and it takes half a second. An error means
-// that the program was built wrong.
+// nothing in it is a server's own. An error means that the program was built
+// wrong.
 var readContract = sync.OnceValues(compileContract)
 
 func compileContract() (*contract, error) {
@@ -114,8 +114,10 @@ func bodySchema(b *v3.RequestBody, options *config.ValidationOptions) (_ *jsonsc
 	if !ok {
 		return nil, false, errors.New("not application/json")
 	}
+	// Not as a request's body: that is for readOnly and writeOnly, which the
+	// contract does without, and reads the whole contract again for each.
 	compiled, err := schema_validation.CompileSchemaForValidation(
-		media.Schema.Schema(), schema_validation.SchemaValidationPurposeRequestBody, options, openAPIVersion)
+		media.Schema.Schema(), schema_validation.SchemaValidationPurposeGeneric, options, openAPIVersion)
 	if err != nil {
 		return nil, false, err
 	}

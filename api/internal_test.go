@@ -50,6 +50,15 @@ func emptyServer(t testing.TB, log io.Writer) *Server {
 	return s
 }
 
+// TestContractHasNoDirections: bodies are compiled as if there were none.
+func TestContractHasNoDirections(t *testing.T) {
+	for _, word := range []string{"readOnly:", "writeOnly:"} {
+		if bytes.Contains(openapi.Contract, []byte(word)) {
+			t.Errorf("the contract says %s; see bodySchema", word)
+		}
+	}
+}
+
 // TestRoutesAreTheContract: every operation has a route with the same roles,
 // and there is no route beside.
 func TestRoutesAreTheContract(t *testing.T) {
