@@ -24,13 +24,7 @@ func contractPrice(p pricing.Priced, r auth.Role) openapi.Price {
 		Basis:   openapi.Basis(p.Basis),
 		Day:     p.Day,
 		Lines:   mapped(p.Lines, contractPriceLine),
-		Vat: mapped(p.VAT, func(v pricing.VATRow) openapi.VATRow {
-			return openapi.VATRow{
-				Treatment: openapi.Treatment(v.Treatment), VatPercent: plain(v.Percent),
-				Net: contractAmount(v.Net), Vat: contractAmount(v.VAT), Gross: contractAmount(v.Gross), Says: v.Says,
-				Evidence: mapped(v.Evidence, func(e string) string { return e }),
-			}
-		}),
+		Vat:     mapped(p.VAT, contractVATRow),
 		Totals: openapi.PriceTotals{
 			BeforeDiscount: contractAmount(p.Totals.BeforeDiscount), Discount: contractAmount(p.Totals.Discount),
 			Net: contractAmount(p.Totals.Net), Vat: contractAmount(p.Totals.VAT), Gross: contractAmount(p.Totals.Gross),
@@ -41,6 +35,14 @@ func contractPrice(p pricing.Priced, r auth.Role) openapi.Price {
 			return openapi.PriceGap{Code: openapi.PriceGapCode(g.Code), At: g.At, Says: g.Says, Remedy: g.Remedy}
 		}),
 		SettledSoFar: p.SettledSoFar,
+	}
+}
+
+func contractVATRow(v pricing.VATRow) openapi.VATRow {
+	return openapi.VATRow{
+		Treatment: openapi.Treatment(v.Treatment), VatPercent: plain(v.Percent),
+		Net: contractAmount(v.Net), Vat: contractAmount(v.VAT), Gross: contractAmount(v.Gross), Says: v.Says,
+		Evidence: mapped(v.Evidence, func(e string) string { return e }),
 	}
 }
 

@@ -113,6 +113,115 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/base-vans (the `ListBaseVans` operationId).
 	ListBaseVans(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetBooks The books
+	//
+	// What stands on every account, through which day they are closed, and what the workshop
+	// has set for its money.
+	//
+	// Corresponds with GET /v1/books (the `GetBooks` operationId).
+	GetBooks(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SetBooksWithBody Set what holds for money
+	//
+	// Whether customers' money is kept apart, what a slot waits for, what of a bank's
+	// statement is applied without asking, where to pay, the workshop's own codes.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/books (the `SetBooks` operationId).
+	SetBooksWithBody(ctx context.Context, params *SetBooksParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SetBooks Set what holds for money
+	//
+	// Whether customers' money is kept apart, what a slot waits for, what of a bank's
+	// statement is applied without asking, where to pay, the workshop's own codes.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/books (the `SetBooks` operationId).
+	SetBooks(ctx context.Context, params *SetBooksParams, body SetBooksJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordCardPayoutWithBody Card takings come to the bank
+	//
+	// One net payout for many receipts: what was taken, and the fee.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/books/card-payouts (the `RecordCardPayout` operationId).
+	RecordCardPayoutWithBody(ctx context.Context, params *RecordCardPayoutParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordCardPayout Card takings come to the bank
+	//
+	// One net payout for many receipts: what was taken, and the fee.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/books/card-payouts (the `RecordCardPayout` operationId).
+	RecordCardPayout(ctx context.Context, params *RecordCardPayoutParams, body RecordCardPayoutJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CloseBooksWithBody Close the books
+	//
+	// Every day through one; nothing more is entered on them.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/books/close (the `CloseBooks` operationId).
+	CloseBooksWithBody(ctx context.Context, params *CloseBooksParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CloseBooks Close the books
+	//
+	// Every day through one; nothing more is entered on them.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/books/close (the `CloseBooks` operationId).
+	CloseBooks(ctx context.Context, params *CloseBooksParams, body CloseBooksJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListEntries The entries
+	//
+	// In order, from the first; each with the hash of the one before.
+	//
+	// Corresponds with GET /v1/books/entries (the `ListEntries` operationId).
+	ListEntries(ctx context.Context, params *ListEntriesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReverseEntryWithBody Take a move or a payout back
+	//
+	// What belongs to a receipt or an invoice is taken back there.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/books/entries/{number}/reverse (the `ReverseEntry` operationId).
+	ReverseEntryWithBody(ctx context.Context, number int64, params *ReverseEntryParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReverseEntry Take a move or a payout back
+	//
+	// What belongs to a receipt or an invoice is taken back there.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/books/entries/{number}/reverse (the `ReverseEntry` operationId).
+	ReverseEntry(ctx context.Context, number int64, params *ReverseEntryParams, body ReverseEntryJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveMoneyWithBody Move money
+	//
+	// From one account that holds money to another, such as deposits to the account for
+	// customers' money.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/books/moves (the `MoveMoney` operationId).
+	MoveMoneyWithBody(ctx context.Context, params *MoveMoneyParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveMoney Move money
+	//
+	// From one account that holds money to another, such as deposits to the account for
+	// customers' money.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/books/moves (the `MoveMoney` operationId).
+	MoveMoney(ctx context.Context, params *MoveMoneyParams, body MoveMoneyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetCatalogueSchema The shape of a catalogue
 	//
 	// JSON Schema.
@@ -308,6 +417,13 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/customers/{id}/export (the `ExportCustomer` operationId).
 	ExportCustomer(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListDues What is due
+	//
+	// Every payment of every job that is still open, the longest due first.
+	//
+	// Corresponds with GET /v1/dues (the `ListDues` operationId).
+	ListDues(ctx context.Context, params *ListDuesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListEditions The editions of the price-book
 	//
 	// Latest first day first.
@@ -455,6 +571,47 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/floor/plan.svg (the `GetFloorPlan` operationId).
 	GetFloorPlan(ctx context.Context, params *GetFloorPlanParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListInvoices Invoices
+	//
+	// Deposit invoices, invoices and credit notes, latest first.
+	//
+	// Corresponds with GET /v1/invoices (the `ListInvoices` operationId).
+	ListInvoices(ctx context.Context, params *ListInvoicesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetInvoice One invoice
+	//
+	// As it was written; it never changes.
+	//
+	// Corresponds with GET /v1/invoices/{id} (the `GetInvoice` operationId).
+	GetInvoice(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreditInvoiceWithBody Credit an invoice
+	//
+	// All of a job's invoice, or sums of it by VAT treatment and rate. Deposit invoices are
+	// credited by taking their placement back, or by a refund.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/invoices/{id}/credit-notes (the `CreditInvoice` operationId).
+	CreditInvoiceWithBody(ctx context.Context, id Id, params *CreditInvoiceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreditInvoice Credit an invoice
+	//
+	// All of a job's invoice, or sums of it by VAT treatment and rate. Deposit invoices are
+	// credited by taking their placement back, or by a refund.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/invoices/{id}/credit-notes (the `CreditInvoice` operationId).
+	CreditInvoice(ctx context.Context, id Id, params *CreditInvoiceParams, body CreditInvoiceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetInvoicePDF An invoice on paper
+	//
+	// With the customer's name and address as they are kept now.
+	//
+	// Corresponds with GET /v1/invoices/{id}/invoice.pdf (the `GetInvoicePDF` operationId).
+	GetInvoicePDF(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListJobs Jobs
 	//
 	// One for each van of every quote that was accepted; latest first.
@@ -468,6 +625,14 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/jobs/{id} (the `GetJob` operationId).
 	GetJob(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetJobAccount A job's money
+	//
+	// What was agreed, payment by payment; what is paid, held as a deposit, invoiced and
+	// still open; the reference to pay under.
+	//
+	// Corresponds with GET /v1/jobs/{id}/account (the `GetJobAccount` operationId).
+	GetJobAccount(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetAgreement What the job comes to
 	//
@@ -809,6 +974,26 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/hours/{number}/take-back (the `TakeBackHours` operationId).
 	TakeBackHours(ctx context.Context, id Id, number int32, params *TakeBackHoursParams, body TakeBackHoursJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// InvoiceJobWithBody Invoice a job
+	//
+	// All of what was agreed, less its deposit invoices. The tax point is the day of the
+	// invoice where that is within 14 days of the handover, else the handover.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/invoice (the `InvoiceJob` operationId).
+	InvoiceJobWithBody(ctx context.Context, id Id, params *InvoiceJobParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// InvoiceJob Invoice a job
+	//
+	// All of what was agreed, less its deposit invoices. The tax point is the day of the
+	// invoice where that is within 14 days of the handover, else the handover.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/invoice (the `InvoiceJob` operationId).
+	InvoiceJob(ctx context.Context, id Id, params *InvoiceJobParams, body InvoiceJobJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetNetwork The work of a job as a network
 	//
 	// Stages with their earliest and latest times, float, and one longest chain; by
@@ -893,6 +1078,26 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/jobs/{id}/picking.xlsx (the `GetPickListXLSX` operationId).
 	GetPickListXLSX(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// RefundJobWithBody Give back of a job's money
+	//
+	// Before the invoice from its deposits, which are credited with their VAT; afterwards what
+	// the invoice and its credit notes leave the customer owed.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/refunds (the `RefundJob` operationId).
+	RefundJobWithBody(ctx context.Context, id Id, params *RefundJobParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RefundJob Give back of a job's money
+	//
+	// Before the invoice from its deposits, which are credited with their VAT; afterwards what
+	// the invoice and its credit notes leave the customer owed.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/refunds (the `RefundJob` operationId).
+	RefundJob(ctx context.Context, id Id, params *RefundJobParams, body RefundJobJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// RecordRemovedWithBody Where something goes that was taken out
 	//
 	// The customer keeps it, the workshop buys it at a price, or it is waste. What of
@@ -932,6 +1137,14 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/jobs/{id}/removed/{number}/take-back (the `TakeBackRemoved` operationId).
 	TakeBackRemoved(ctx context.Context, id Id, number int32, params *TakeBackRemovedParams, body TakeBackRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetPaymentRequest Ask for a payment
+	//
+	// A letter that asks for what is open of a payment, or of all that is due: sum, day,
+	// reference (ISO 11649) and where to pay. It is no invoice.
+	//
+	// Corresponds with GET /v1/jobs/{id}/request.pdf (the `GetPaymentRequest` operationId).
+	GetPaymentRequest(ctx context.Context, id Id, params *GetPaymentRequestParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetReturnVisit What a van came back for
 	//
@@ -2219,6 +2432,118 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/reasons (the `Explain` operationId).
 	Explain(ctx context.Context, body ExplainJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListReceipts Money that came in
+	//
+	// Latest entered first.
+	//
+	// Corresponds with GET /v1/receipts (the `ListReceipts` operationId).
+	ListReceipts(ctx context.Context, params *ListReceiptsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddReceiptWithBody Enter money that came in
+	//
+	// Into the bank, cash, card takings or the account for customers' money. What is said of
+	// jobs is placed at once: before a job's invoice it is a deposit, whose VAT is due from
+	// the day it came in, and a deposit invoice is written. All of it or nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/receipts (the `AddReceipt` operationId).
+	AddReceiptWithBody(ctx context.Context, params *AddReceiptParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddReceipt Enter money that came in
+	//
+	// Into the bank, cash, card takings or the account for customers' money. What is said of
+	// jobs is placed at once: before a job's invoice it is a deposit, whose VAT is due from
+	// the day it came in, and a deposit invoice is written. All of it or nothing.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/receipts (the `AddReceipt` operationId).
+	AddReceipt(ctx context.Context, params *AddReceiptParams, body AddReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetReceipt One receipt
+	//
+	// With where it was placed and what was given back.
+	//
+	// Corresponds with GET /v1/receipts/{id} (the `GetReceipt` operationId).
+	GetReceipt(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LoseReceiptWithBody The money went again
+	//
+	// It bounced, was charged back, or was entered by mistake. Every placement is taken back
+	// first; what jobs owe is open again.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/receipts/{id}/loss (the `LoseReceipt` operationId).
+	LoseReceiptWithBody(ctx context.Context, id Id, params *LoseReceiptParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// LoseReceipt The money went again
+	//
+	// It bounced, was charged back, or was entered by mistake. Every placement is taken back
+	// first; what jobs owe is open again.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/receipts/{id}/loss (the `LoseReceipt` operationId).
+	LoseReceipt(ctx context.Context, id Id, params *LoseReceiptParams, body LoseReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlaceReceiptWithBody Place a receipt on jobs
+	//
+	// No more than is still to be paid for a job; what is left stays with the receipt until it
+	// is placed or given back.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/receipts/{id}/placements (the `PlaceReceipt` operationId).
+	PlaceReceiptWithBody(ctx context.Context, id Id, params *PlaceReceiptParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlaceReceipt Place a receipt on jobs
+	//
+	// No more than is still to be paid for a job; what is left stays with the receipt until it
+	// is placed or given back.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/receipts/{id}/placements (the `PlaceReceipt` operationId).
+	PlaceReceipt(ctx context.Context, id Id, params *PlaceReceiptParams, body PlaceReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackPlacementWithBody Take a placement back
+	//
+	// The entry is reversed and its deposit invoice credited; what the job owes is open again.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/receipts/{id}/placements/{number}/take-back (the `TakeBackPlacement` operationId).
+	TakeBackPlacementWithBody(ctx context.Context, id Id, number int32, params *TakeBackPlacementParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackPlacement Take a placement back
+	//
+	// The entry is reversed and its deposit invoice credited; what the job owes is open again.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/receipts/{id}/placements/{number}/take-back (the `TakeBackPlacement` operationId).
+	TakeBackPlacement(ctx context.Context, id Id, number int32, params *TakeBackPlacementParams, body TakeBackPlacementJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RefundReceiptWithBody Give back what is not placed
+	//
+	// An overpayment, or a payment that came twice.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/receipts/{id}/refunds (the `RefundReceipt` operationId).
+	RefundReceiptWithBody(ctx context.Context, id Id, params *RefundReceiptParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RefundReceipt Give back what is not placed
+	//
+	// An overpayment, or a payment that came twice.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/receipts/{id}/refunds (the `RefundReceipt` operationId).
+	RefundReceipt(ctx context.Context, id Id, params *RefundReceiptParams, body RefundReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListReleases The published catalogues
 	//
 	// Newest first.
@@ -2921,6 +3246,235 @@ func (c *Client) ListBaseVans(ctx context.Context, reqEditors ...RequestEditorFn
 	return c.Client.Do(req)
 }
 
+// GetBooks The books
+//
+// What stands on every account, through which day they are closed, and what the workshop
+// has set for its money.
+//
+// Corresponds with GET /v1/books (the `GetBooks` operationId).
+func (c *Client) GetBooks(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetBooksRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SetBooksWithBody Set what holds for money
+//
+// Whether customers' money is kept apart, what a slot waits for, what of a bank's
+// statement is applied without asking, where to pay, the workshop's own codes.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/books (the `SetBooks` operationId).
+func (c *Client) SetBooksWithBody(ctx context.Context, params *SetBooksParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSetBooksRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SetBooks Set what holds for money
+//
+// Whether customers' money is kept apart, what a slot waits for, what of a bank's
+// statement is applied without asking, where to pay, the workshop's own codes.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/books (the `SetBooks` operationId).
+func (c *Client) SetBooks(ctx context.Context, params *SetBooksParams, body SetBooksJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSetBooksRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordCardPayoutWithBody Card takings come to the bank
+//
+// One net payout for many receipts: what was taken, and the fee.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/books/card-payouts (the `RecordCardPayout` operationId).
+func (c *Client) RecordCardPayoutWithBody(ctx context.Context, params *RecordCardPayoutParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordCardPayoutRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordCardPayout Card takings come to the bank
+//
+// One net payout for many receipts: what was taken, and the fee.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/books/card-payouts (the `RecordCardPayout` operationId).
+func (c *Client) RecordCardPayout(ctx context.Context, params *RecordCardPayoutParams, body RecordCardPayoutJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordCardPayoutRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CloseBooksWithBody Close the books
+//
+// Every day through one; nothing more is entered on them.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/books/close (the `CloseBooks` operationId).
+func (c *Client) CloseBooksWithBody(ctx context.Context, params *CloseBooksParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCloseBooksRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CloseBooks Close the books
+//
+// Every day through one; nothing more is entered on them.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/books/close (the `CloseBooks` operationId).
+func (c *Client) CloseBooks(ctx context.Context, params *CloseBooksParams, body CloseBooksJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCloseBooksRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListEntries The entries
+//
+// In order, from the first; each with the hash of the one before.
+//
+// Corresponds with GET /v1/books/entries (the `ListEntries` operationId).
+func (c *Client) ListEntries(ctx context.Context, params *ListEntriesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListEntriesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReverseEntryWithBody Take a move or a payout back
+//
+// What belongs to a receipt or an invoice is taken back there.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/books/entries/{number}/reverse (the `ReverseEntry` operationId).
+func (c *Client) ReverseEntryWithBody(ctx context.Context, number int64, params *ReverseEntryParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReverseEntryRequestWithBody(c.Server, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReverseEntry Take a move or a payout back
+//
+// What belongs to a receipt or an invoice is taken back there.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/books/entries/{number}/reverse (the `ReverseEntry` operationId).
+func (c *Client) ReverseEntry(ctx context.Context, number int64, params *ReverseEntryParams, body ReverseEntryJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReverseEntryRequest(c.Server, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveMoneyWithBody Move money
+//
+// From one account that holds money to another, such as deposits to the account for
+// customers' money.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/books/moves (the `MoveMoney` operationId).
+func (c *Client) MoveMoneyWithBody(ctx context.Context, params *MoveMoneyParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveMoneyRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveMoney Move money
+//
+// From one account that holds money to another, such as deposits to the account for
+// customers' money.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/books/moves (the `MoveMoney` operationId).
+func (c *Client) MoveMoney(ctx context.Context, params *MoveMoneyParams, body MoveMoneyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveMoneyRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetCatalogueSchema The shape of a catalogue
 //
 // JSON Schema.
@@ -3316,6 +3870,23 @@ func (c *Client) ExportCustomer(ctx context.Context, id Id, reqEditors ...Reques
 	return c.Client.Do(req)
 }
 
+// ListDues What is due
+//
+// Every payment of every job that is still open, the longest due first.
+//
+// Corresponds with GET /v1/dues (the `ListDues` operationId).
+func (c *Client) ListDues(ctx context.Context, params *ListDuesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListDuesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListEditions The editions of the price-book
 //
 // Latest first day first.
@@ -3633,6 +4204,97 @@ func (c *Client) GetFloorPlan(ctx context.Context, params *GetFloorPlanParams, r
 	return c.Client.Do(req)
 }
 
+// ListInvoices Invoices
+//
+// Deposit invoices, invoices and credit notes, latest first.
+//
+// Corresponds with GET /v1/invoices (the `ListInvoices` operationId).
+func (c *Client) ListInvoices(ctx context.Context, params *ListInvoicesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListInvoicesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetInvoice One invoice
+//
+// As it was written; it never changes.
+//
+// Corresponds with GET /v1/invoices/{id} (the `GetInvoice` operationId).
+func (c *Client) GetInvoice(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetInvoiceRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreditInvoiceWithBody Credit an invoice
+//
+// All of a job's invoice, or sums of it by VAT treatment and rate. Deposit invoices are
+// credited by taking their placement back, or by a refund.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/invoices/{id}/credit-notes (the `CreditInvoice` operationId).
+func (c *Client) CreditInvoiceWithBody(ctx context.Context, id Id, params *CreditInvoiceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreditInvoiceRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreditInvoice Credit an invoice
+//
+// All of a job's invoice, or sums of it by VAT treatment and rate. Deposit invoices are
+// credited by taking their placement back, or by a refund.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/invoices/{id}/credit-notes (the `CreditInvoice` operationId).
+func (c *Client) CreditInvoice(ctx context.Context, id Id, params *CreditInvoiceParams, body CreditInvoiceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreditInvoiceRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetInvoicePDF An invoice on paper
+//
+// With the customer's name and address as they are kept now.
+//
+// Corresponds with GET /v1/invoices/{id}/invoice.pdf (the `GetInvoicePDF` operationId).
+func (c *Client) GetInvoicePDF(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetInvoicePDFRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListJobs Jobs
 //
 // One for each van of every quote that was accepted; latest first.
@@ -3657,6 +4319,24 @@ func (c *Client) ListJobs(ctx context.Context, params *ListJobsParams, reqEditor
 // Corresponds with GET /v1/jobs/{id} (the `GetJob` operationId).
 func (c *Client) GetJob(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetJobRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetJobAccount A job's money
+//
+// What was agreed, payment by payment; what is paid, held as a deposit, invoiced and
+// still open; the reference to pay under.
+//
+// Corresponds with GET /v1/jobs/{id}/account (the `GetJobAccount` operationId).
+func (c *Client) GetJobAccount(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetJobAccountRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -4367,6 +5047,46 @@ func (c *Client) TakeBackHours(ctx context.Context, id Id, number int32, params 
 	return c.Client.Do(req)
 }
 
+// InvoiceJobWithBody Invoice a job
+//
+// All of what was agreed, less its deposit invoices. The tax point is the day of the
+// invoice where that is within 14 days of the handover, else the handover.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/invoice (the `InvoiceJob` operationId).
+func (c *Client) InvoiceJobWithBody(ctx context.Context, id Id, params *InvoiceJobParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewInvoiceJobRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// InvoiceJob Invoice a job
+//
+// All of what was agreed, less its deposit invoices. The tax point is the day of the
+// invoice where that is within 14 days of the handover, else the handover.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/invoice (the `InvoiceJob` operationId).
+func (c *Client) InvoiceJob(ctx context.Context, id Id, params *InvoiceJobParams, body InvoiceJobJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewInvoiceJobRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetNetwork The work of a job as a network
 //
 // Stages with their earliest and latest times, float, and one longest chain; by
@@ -4541,6 +5261,46 @@ func (c *Client) GetPickListXLSX(ctx context.Context, id Id, reqEditors ...Reque
 	return c.Client.Do(req)
 }
 
+// RefundJobWithBody Give back of a job's money
+//
+// Before the invoice from its deposits, which are credited with their VAT; afterwards what
+// the invoice and its credit notes leave the customer owed.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/refunds (the `RefundJob` operationId).
+func (c *Client) RefundJobWithBody(ctx context.Context, id Id, params *RefundJobParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRefundJobRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RefundJob Give back of a job's money
+//
+// Before the invoice from its deposits, which are credited with their VAT; afterwards what
+// the invoice and its credit notes leave the customer owed.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/refunds (the `RefundJob` operationId).
+func (c *Client) RefundJob(ctx context.Context, id Id, params *RefundJobParams, body RefundJobJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRefundJobRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // RecordRemovedWithBody Where something goes that was taken out
 //
 // The customer keeps it, the workshop buys it at a price, or it is waste. What of
@@ -4611,6 +5371,24 @@ func (c *Client) TakeBackRemovedWithBody(ctx context.Context, id Id, number int3
 // Corresponds with POST /v1/jobs/{id}/removed/{number}/take-back (the `TakeBackRemoved` operationId).
 func (c *Client) TakeBackRemoved(ctx context.Context, id Id, number int32, params *TakeBackRemovedParams, body TakeBackRemovedJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewTakeBackRemovedRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetPaymentRequest Ask for a payment
+//
+// A letter that asks for what is open of a payment, or of all that is due: sum, day,
+// reference (ISO 11649) and where to pay. It is no invoice.
+//
+// Corresponds with GET /v1/jobs/{id}/request.pdf (the `GetPaymentRequest` operationId).
+func (c *Client) GetPaymentRequest(ctx context.Context, id Id, params *GetPaymentRequestParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetPaymentRequestRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -7307,6 +8085,238 @@ func (c *Client) Explain(ctx context.Context, body ExplainJSONRequestBody, reqEd
 	return c.Client.Do(req)
 }
 
+// ListReceipts Money that came in
+//
+// Latest entered first.
+//
+// Corresponds with GET /v1/receipts (the `ListReceipts` operationId).
+func (c *Client) ListReceipts(ctx context.Context, params *ListReceiptsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListReceiptsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddReceiptWithBody Enter money that came in
+//
+// Into the bank, cash, card takings or the account for customers' money. What is said of
+// jobs is placed at once: before a job's invoice it is a deposit, whose VAT is due from
+// the day it came in, and a deposit invoice is written. All of it or nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/receipts (the `AddReceipt` operationId).
+func (c *Client) AddReceiptWithBody(ctx context.Context, params *AddReceiptParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddReceiptRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddReceipt Enter money that came in
+//
+// Into the bank, cash, card takings or the account for customers' money. What is said of
+// jobs is placed at once: before a job's invoice it is a deposit, whose VAT is due from
+// the day it came in, and a deposit invoice is written. All of it or nothing.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/receipts (the `AddReceipt` operationId).
+func (c *Client) AddReceipt(ctx context.Context, params *AddReceiptParams, body AddReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddReceiptRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetReceipt One receipt
+//
+// With where it was placed and what was given back.
+//
+// Corresponds with GET /v1/receipts/{id} (the `GetReceipt` operationId).
+func (c *Client) GetReceipt(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetReceiptRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LoseReceiptWithBody The money went again
+//
+// It bounced, was charged back, or was entered by mistake. Every placement is taken back
+// first; what jobs owe is open again.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/receipts/{id}/loss (the `LoseReceipt` operationId).
+func (c *Client) LoseReceiptWithBody(ctx context.Context, id Id, params *LoseReceiptParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLoseReceiptRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// LoseReceipt The money went again
+//
+// It bounced, was charged back, or was entered by mistake. Every placement is taken back
+// first; what jobs owe is open again.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/receipts/{id}/loss (the `LoseReceipt` operationId).
+func (c *Client) LoseReceipt(ctx context.Context, id Id, params *LoseReceiptParams, body LoseReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewLoseReceiptRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlaceReceiptWithBody Place a receipt on jobs
+//
+// No more than is still to be paid for a job; what is left stays with the receipt until it
+// is placed or given back.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/receipts/{id}/placements (the `PlaceReceipt` operationId).
+func (c *Client) PlaceReceiptWithBody(ctx context.Context, id Id, params *PlaceReceiptParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlaceReceiptRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlaceReceipt Place a receipt on jobs
+//
+// No more than is still to be paid for a job; what is left stays with the receipt until it
+// is placed or given back.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/receipts/{id}/placements (the `PlaceReceipt` operationId).
+func (c *Client) PlaceReceipt(ctx context.Context, id Id, params *PlaceReceiptParams, body PlaceReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlaceReceiptRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackPlacementWithBody Take a placement back
+//
+// The entry is reversed and its deposit invoice credited; what the job owes is open again.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/receipts/{id}/placements/{number}/take-back (the `TakeBackPlacement` operationId).
+func (c *Client) TakeBackPlacementWithBody(ctx context.Context, id Id, number int32, params *TakeBackPlacementParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackPlacementRequestWithBody(c.Server, id, number, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackPlacement Take a placement back
+//
+// The entry is reversed and its deposit invoice credited; what the job owes is open again.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/receipts/{id}/placements/{number}/take-back (the `TakeBackPlacement` operationId).
+func (c *Client) TakeBackPlacement(ctx context.Context, id Id, number int32, params *TakeBackPlacementParams, body TakeBackPlacementJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackPlacementRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RefundReceiptWithBody Give back what is not placed
+//
+// An overpayment, or a payment that came twice.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/receipts/{id}/refunds (the `RefundReceipt` operationId).
+func (c *Client) RefundReceiptWithBody(ctx context.Context, id Id, params *RefundReceiptParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRefundReceiptRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RefundReceipt Give back what is not placed
+//
+// An overpayment, or a payment that came twice.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/receipts/{id}/refunds (the `RefundReceipt` operationId).
+func (c *Client) RefundReceipt(ctx context.Context, id Id, params *RefundReceiptParams, body RefundReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRefundReceiptRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListReleases The published catalogues
 //
 // Newest first.
@@ -8716,6 +9726,371 @@ func NewListBaseVansRequest(server string) (*http.Request, error) {
 	return req, nil
 }
 
+// NewGetBooksRequest constructs an http.Request for the GetBooks method
+func NewGetBooksRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewSetBooksRequest calls the generic SetBooks builder with application/json body
+func NewSetBooksRequest(server string, params *SetBooksParams, body SetBooksJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewSetBooksRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewSetBooksRequestWithBody constructs an http.Request for the SetBooks method, with any body, and a specified content type
+func NewSetBooksRequestWithBody(server string, params *SetBooksParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewRecordCardPayoutRequest calls the generic RecordCardPayout builder with application/json body
+func NewRecordCardPayoutRequest(server string, params *RecordCardPayoutParams, body RecordCardPayoutJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordCardPayoutRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewRecordCardPayoutRequestWithBody constructs an http.Request for the RecordCardPayout method, with any body, and a specified content type
+func NewRecordCardPayoutRequestWithBody(server string, params *RecordCardPayoutParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/card-payouts")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewCloseBooksRequest calls the generic CloseBooks builder with application/json body
+func NewCloseBooksRequest(server string, params *CloseBooksParams, body CloseBooksJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCloseBooksRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewCloseBooksRequestWithBody constructs an http.Request for the CloseBooks method, with any body, and a specified content type
+func NewCloseBooksRequestWithBody(server string, params *CloseBooksParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/close")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewListEntriesRequest constructs an http.Request for the ListEntries method
+func NewListEntriesRequest(server string, params *ListEntriesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/entries")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.After != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "after", *params.After, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int64"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewReverseEntryRequest calls the generic ReverseEntry builder with application/json body
+func NewReverseEntryRequest(server string, number int64, params *ReverseEntryParams, body ReverseEntryJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewReverseEntryRequestWithBody(server, number, params, "application/json", bodyReader)
+}
+
+// NewReverseEntryRequestWithBody constructs an http.Request for the ReverseEntry method, with any body, and a specified content type
+func NewReverseEntryRequestWithBody(server string, number int64, params *ReverseEntryParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int64"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/entries/%s/reverse", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewMoveMoneyRequest calls the generic MoveMoney builder with application/json body
+func NewMoveMoneyRequest(server string, params *MoveMoneyParams, body MoveMoneyJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewMoveMoneyRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewMoveMoneyRequestWithBody constructs an http.Request for the MoveMoney method, with any body, and a specified content type
+func NewMoveMoneyRequestWithBody(server string, params *MoveMoneyParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/moves")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
 // NewGetCatalogueSchemaRequest constructs an http.Request for the GetCatalogueSchema method
 func NewGetCatalogueSchemaRequest(server string) (*http.Request, error) {
 	var err error
@@ -9356,6 +10731,60 @@ func NewExportCustomerRequest(server string, id Id) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListDuesRequest constructs an http.Request for the ListDues method
+func NewListDuesRequest(server string, params *ListDuesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/dues")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
@@ -10115,6 +11544,260 @@ func NewGetFloorPlanRequest(server string, params *GetFloorPlanParams) (*http.Re
 	return req, nil
 }
 
+// NewListInvoicesRequest constructs an http.Request for the ListInvoices method
+func NewListInvoicesRequest(server string, params *ListInvoicesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/invoices")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Kind != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "kind", *params.Kind, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Job != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "job", *params.Job, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Customer != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "customer", *params.Customer, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetInvoiceRequest constructs an http.Request for the GetInvoice method
+func NewGetInvoiceRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/invoices/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCreditInvoiceRequest calls the generic CreditInvoice builder with application/json body
+func NewCreditInvoiceRequest(server string, id Id, params *CreditInvoiceParams, body CreditInvoiceJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCreditInvoiceRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewCreditInvoiceRequestWithBody constructs an http.Request for the CreditInvoice method, with any body, and a specified content type
+func NewCreditInvoiceRequestWithBody(server string, id Id, params *CreditInvoiceParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/invoices/%s/credit-notes", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetInvoicePDFRequest constructs an http.Request for the GetInvoicePDF method
+func NewGetInvoicePDFRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/invoices/%s/invoice.pdf", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListJobsRequest constructs an http.Request for the ListJobs method
 func NewListJobsRequest(server string, params *ListJobsParams) (*http.Request, error) {
 	var err error
@@ -10258,6 +11941,40 @@ func NewGetJobRequest(server string, id Id) (*http.Request, error) {
 	}
 
 	operationPath := fmt.Sprintf("/v1/jobs/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetJobAccountRequest constructs an http.Request for the GetJobAccount method
+func NewGetJobAccountRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/account", pathParam0)
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}
@@ -11588,6 +13305,66 @@ func NewTakeBackHoursRequestWithBody(server string, id Id, number int32, params 
 	return req, nil
 }
 
+// NewInvoiceJobRequest calls the generic InvoiceJob builder with application/json body
+func NewInvoiceJobRequest(server string, id Id, params *InvoiceJobParams, body InvoiceJobJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewInvoiceJobRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewInvoiceJobRequestWithBody constructs an http.Request for the InvoiceJob method, with any body, and a specified content type
+func NewInvoiceJobRequestWithBody(server string, id Id, params *InvoiceJobParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/invoice", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
 // NewGetNetworkRequest constructs an http.Request for the GetNetwork method
 func NewGetNetworkRequest(server string, id Id) (*http.Request, error) {
 	var err error
@@ -11904,6 +13681,66 @@ func NewGetPickListXLSXRequest(server string, id Id) (*http.Request, error) {
 	return req, nil
 }
 
+// NewRefundJobRequest calls the generic RefundJob builder with application/json body
+func NewRefundJobRequest(server string, id Id, params *RefundJobParams, body RefundJobJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRefundJobRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRefundJobRequestWithBody constructs an http.Request for the RefundJob method, with any body, and a specified content type
+func NewRefundJobRequestWithBody(server string, id Id, params *RefundJobParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/refunds", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
 // NewRecordRemovedRequest calls the generic RecordRemoved builder with application/json body
 func NewRecordRemovedRequest(server string, id Id, params *RecordRemovedParams, body RecordRemovedJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -12044,6 +13881,67 @@ func NewTakeBackRemovedRequestWithBody(server string, id Id, number int32, param
 
 		req.Header.Set("If-Match", headerParam1)
 
+	}
+
+	return req, nil
+}
+
+// NewGetPaymentRequestRequest constructs an http.Request for the GetPaymentRequest method
+func NewGetPaymentRequestRequest(server string, id Id, params *GetPaymentRequestParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/request.pdf", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Payment != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "payment", *params.Payment, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
@@ -17408,6 +19306,490 @@ func NewExplainRequestWithBody(server string, contentType string, body io.Reader
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewListReceiptsRequest constructs an http.Request for the ListReceipts method
+func NewListReceiptsRequest(server string, params *ListReceiptsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/receipts")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Payer != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "payer", *params.Payer, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.NotPlaced != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "not_placed", *params.NotPlaced, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddReceiptRequest calls the generic AddReceipt builder with application/json body
+func NewAddReceiptRequest(server string, params *AddReceiptParams, body AddReceiptJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddReceiptRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddReceiptRequestWithBody constructs an http.Request for the AddReceipt method, with any body, and a specified content type
+func NewAddReceiptRequestWithBody(server string, params *AddReceiptParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/receipts")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetReceiptRequest constructs an http.Request for the GetReceipt method
+func NewGetReceiptRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/receipts/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewLoseReceiptRequest calls the generic LoseReceipt builder with application/json body
+func NewLoseReceiptRequest(server string, id Id, params *LoseReceiptParams, body LoseReceiptJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewLoseReceiptRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewLoseReceiptRequestWithBody constructs an http.Request for the LoseReceipt method, with any body, and a specified content type
+func NewLoseReceiptRequestWithBody(server string, id Id, params *LoseReceiptParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/receipts/%s/loss", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewPlaceReceiptRequest calls the generic PlaceReceipt builder with application/json body
+func NewPlaceReceiptRequest(server string, id Id, params *PlaceReceiptParams, body PlaceReceiptJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPlaceReceiptRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewPlaceReceiptRequestWithBody constructs an http.Request for the PlaceReceipt method, with any body, and a specified content type
+func NewPlaceReceiptRequestWithBody(server string, id Id, params *PlaceReceiptParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/receipts/%s/placements", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewTakeBackPlacementRequest calls the generic TakeBackPlacement builder with application/json body
+func NewTakeBackPlacementRequest(server string, id Id, number int32, params *TakeBackPlacementParams, body TakeBackPlacementJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTakeBackPlacementRequestWithBody(server, id, number, params, "application/json", bodyReader)
+}
+
+// NewTakeBackPlacementRequestWithBody constructs an http.Request for the TakeBackPlacement method, with any body, and a specified content type
+func NewTakeBackPlacementRequestWithBody(server string, id Id, number int32, params *TakeBackPlacementParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "number", number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: "int32"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/receipts/%s/placements/%s/take-back", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewRefundReceiptRequest calls the generic RefundReceipt builder with application/json body
+func NewRefundReceiptRequest(server string, id Id, params *RefundReceiptParams, body RefundReceiptJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRefundReceiptRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRefundReceiptRequestWithBody constructs an http.Request for the RefundReceipt method, with any body, and a specified content type
+func NewRefundReceiptRequestWithBody(server string, id Id, params *RefundReceiptParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/receipts/%s/refunds", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
 
 	return req, nil
 }

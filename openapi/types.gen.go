@@ -685,6 +685,30 @@ func (e DiscountRefusalCode) Valid() bool {
 	}
 }
 
+// Defines values for DueState.
+const (
+	DueStateDue     DueState = "due"
+	DueStateOverdue DueState = "overdue"
+	DueStatePaid    DueState = "paid"
+	DueStateToCome  DueState = "to come"
+)
+
+// Valid indicates whether the value is a known member of the DueState enum.
+func (e DueState) Valid() bool {
+	switch e {
+	case DueStateDue:
+		return true
+	case DueStateOverdue:
+		return true
+	case DueStatePaid:
+		return true
+	case DueStateToCome:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for EnquiryState.
 const (
 	EnquiryStateClosed EnquiryState = "closed"
@@ -895,6 +919,48 @@ func (e HolidayRegion) Valid() bool {
 	}
 }
 
+// Defines values for InvoiceKind.
+const (
+	InvoiceKindCreditNote     InvoiceKind = "credit note"
+	InvoiceKindDepositInvoice InvoiceKind = "deposit invoice"
+	InvoiceKindInvoice        InvoiceKind = "invoice"
+)
+
+// Valid indicates whether the value is a known member of the InvoiceKind enum.
+func (e InvoiceKind) Valid() bool {
+	switch e {
+	case InvoiceKindCreditNote:
+		return true
+	case InvoiceKindDepositInvoice:
+		return true
+	case InvoiceKindInvoice:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for JobDueWhen.
+const (
+	JobDueWhenBeforeTheSlot JobDueWhen = "before the slot"
+	JobDueWhenOnAcceptance  JobDueWhen = "on acceptance"
+	JobDueWhenOnHandover    JobDueWhen = "on handover"
+)
+
+// Valid indicates whether the value is a known member of the JobDueWhen enum.
+func (e JobDueWhen) Valid() bool {
+	switch e {
+	case JobDueWhenBeforeTheSlot:
+		return true
+	case JobDueWhenOnAcceptance:
+		return true
+	case JobDueWhenOnHandover:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for JobStageState.
 const (
 	JobStageStateDone     JobStageState = "done"
@@ -937,6 +1003,129 @@ func (e JobState) Valid() bool {
 	case JobStateHandedOver:
 		return true
 	case JobStateInTheWorkshop:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LedgerAccount.
+const (
+	LedgerAccountBank                    LedgerAccount = "bank"
+	LedgerAccountCardTakings             LedgerAccount = "card takings"
+	LedgerAccountCash                    LedgerAccount = "cash"
+	LedgerAccountCreditors               LedgerAccount = "creditors"
+	LedgerAccountCustomersMoney          LedgerAccount = "customers' money"
+	LedgerAccountDebtors                 LedgerAccount = "debtors"
+	LedgerAccountDepositsKept            LedgerAccount = "deposits kept"
+	LedgerAccountDepositsNotYetEarned    LedgerAccount = "deposits not yet earned"
+	LedgerAccountExchangeDifferences     LedgerAccount = "exchange differences"
+	LedgerAccountFees                    LedgerAccount = "fees"
+	LedgerAccountPurchases               LedgerAccount = "purchases"
+	LedgerAccountReceiptsNotYetPlaced    LedgerAccount = "receipts not yet placed"
+	LedgerAccountSales                   LedgerAccount = "sales"
+	LedgerAccountVATDue                  LedgerAccount = "VAT due"
+	LedgerAccountVATOnDeposits           LedgerAccount = "VAT on deposits"
+	LedgerAccountVATPaid                 LedgerAccount = "VAT paid"
+	LedgerAccountVansBoughtToSell        LedgerAccount = "vans bought to sell"
+	LedgerAccountVansTakenInPartExchange LedgerAccount = "vans taken in part exchange"
+	LedgerAccountWrittenOff              LedgerAccount = "written off"
+)
+
+// Valid indicates whether the value is a known member of the LedgerAccount enum.
+func (e LedgerAccount) Valid() bool {
+	switch e {
+	case LedgerAccountBank:
+		return true
+	case LedgerAccountCardTakings:
+		return true
+	case LedgerAccountCash:
+		return true
+	case LedgerAccountCreditors:
+		return true
+	case LedgerAccountCustomersMoney:
+		return true
+	case LedgerAccountDebtors:
+		return true
+	case LedgerAccountDepositsKept:
+		return true
+	case LedgerAccountDepositsNotYetEarned:
+		return true
+	case LedgerAccountExchangeDifferences:
+		return true
+	case LedgerAccountFees:
+		return true
+	case LedgerAccountPurchases:
+		return true
+	case LedgerAccountReceiptsNotYetPlaced:
+		return true
+	case LedgerAccountSales:
+		return true
+	case LedgerAccountVATDue:
+		return true
+	case LedgerAccountVATOnDeposits:
+		return true
+	case LedgerAccountVATPaid:
+		return true
+	case LedgerAccountVansBoughtToSell:
+		return true
+	case LedgerAccountVansTakenInPartExchange:
+		return true
+	case LedgerAccountWrittenOff:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LedgerEntryKind.
+const (
+	LedgerEntryKindBought    LedgerEntryKind = "bought"
+	LedgerEntryKindCharged   LedgerEntryKind = "charged"
+	LedgerEntryKindCredited  LedgerEntryKind = "credited"
+	LedgerEntryKindInvoiced  LedgerEntryKind = "invoiced"
+	LedgerEntryKindKept      LedgerEntryKind = "kept"
+	LedgerEntryKindMoved     LedgerEntryKind = "moved"
+	LedgerEntryKindPaid      LedgerEntryKind = "paid"
+	LedgerEntryKindPaidOut   LedgerEntryKind = "paid out"
+	LedgerEntryKindPlaced    LedgerEntryKind = "placed"
+	LedgerEntryKindReceived  LedgerEntryKind = "received"
+	LedgerEntryKindRefunded  LedgerEntryKind = "refunded"
+	LedgerEntryKindReversed  LedgerEntryKind = "reversed"
+	LedgerEntryKindTakenBack LedgerEntryKind = "taken back"
+	LedgerEntryKindTakenOn   LedgerEntryKind = "taken on"
+)
+
+// Valid indicates whether the value is a known member of the LedgerEntryKind enum.
+func (e LedgerEntryKind) Valid() bool {
+	switch e {
+	case LedgerEntryKindBought:
+		return true
+	case LedgerEntryKindCharged:
+		return true
+	case LedgerEntryKindCredited:
+		return true
+	case LedgerEntryKindInvoiced:
+		return true
+	case LedgerEntryKindKept:
+		return true
+	case LedgerEntryKindMoved:
+		return true
+	case LedgerEntryKindPaid:
+		return true
+	case LedgerEntryKindPaidOut:
+		return true
+	case LedgerEntryKindPlaced:
+		return true
+	case LedgerEntryKindReceived:
+		return true
+	case LedgerEntryKindRefunded:
+		return true
+	case LedgerEntryKindReversed:
+		return true
+	case LedgerEntryKindTakenBack:
+		return true
+	case LedgerEntryKindTakenOn:
 		return true
 	default:
 		return false
@@ -1021,6 +1210,30 @@ func (e LoadMassKind) Valid() bool {
 	case LoadMassKindPassengers:
 		return true
 	case LoadMassKindWater:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MoneyAccount.
+const (
+	MoneyAccountBank           MoneyAccount = "bank"
+	MoneyAccountCardTakings    MoneyAccount = "card takings"
+	MoneyAccountCash           MoneyAccount = "cash"
+	MoneyAccountCustomersMoney MoneyAccount = "customers' money"
+)
+
+// Valid indicates whether the value is a known member of the MoneyAccount enum.
+func (e MoneyAccount) Valid() bool {
+	switch e {
+	case MoneyAccountBank:
+		return true
+	case MoneyAccountCardTakings:
+		return true
+	case MoneyAccountCash:
+		return true
+	case MoneyAccountCustomersMoney:
 		return true
 	default:
 		return false
@@ -1444,6 +1657,27 @@ func (e QuoteState) Valid() bool {
 	case QuoteStateLapsed:
 		return true
 	case QuoteStateSuperseded:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReceiptLoss.
+const (
+	ReceiptLossBounced     ReceiptLoss = "bounced"
+	ReceiptLossByMistake   ReceiptLoss = "by mistake"
+	ReceiptLossChargedBack ReceiptLoss = "charged back"
+)
+
+// Valid indicates whether the value is a known member of the ReceiptLoss enum.
+func (e ReceiptLoss) Valid() bool {
+	switch e {
+	case ReceiptLossBounced:
+		return true
+	case ReceiptLossByMistake:
+		return true
+	case ReceiptLossChargedBack:
 		return true
 	default:
 		return false
@@ -2627,6 +2861,25 @@ type AcceptanceContent struct {
 // AcceptanceContentHow defines model for AcceptanceContent.How.
 type AcceptanceContentHow string
 
+// AccountBalance Above nothing is on the left (debit).
+type AccountBalance struct {
+	// Account Where money stands.
+	Account LedgerAccount `json:"account"`
+
+	// Balance An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Balance Money  `json:"balance"`
+	Code    string `json:"code,omitempty,omitzero"`
+}
+
+// AccountCode defines model for AccountCode.
+type AccountCode struct {
+	// Account Where money stands.
+	Account LedgerAccount `json:"account"`
+
+	// Code The workshop's own.
+	Code string `json:"code"`
+}
+
 // Acknowledgement A warning that somebody has taken upon themselves.
 type Acknowledgement struct {
 	// At A moment, in UTC.
@@ -3145,6 +3398,38 @@ type BoardWeighing struct {
 	ReckonedRearKg Decimal `json:"reckoned_rear_kg"`
 }
 
+// Books defines model for Books.
+type Books struct {
+	Accounts []AccountBalance `json:"accounts"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// ClosedThrough A date in the workshop's time zone.
+	ClosedThrough Day `json:"closed_through,omitempty,omitzero"`
+
+	// Entries The entry of the books.
+	Entries int64 `json:"entries"`
+
+	// Head The hash of the last entry.
+	Head     string        `json:"head,omitempty,omitzero"`
+	Settings BooksSettings `json:"settings"`
+	Version  int64         `json:"version"`
+}
+
+// BooksSettings defines model for BooksSettings.
+type BooksSettings struct {
+	// ApplyCertain What of a bank's statement is certain is applied without asking.
+	ApplyCertain bool          `json:"apply_certain,omitempty,omitzero"`
+	Codes        []AccountCode `json:"codes,omitempty,omitzero"`
+
+	// CustomersMoneyApart Deposits are kept in an account of their own.
+	CustomersMoneyApart bool `json:"customers_money_apart,omitempty,omitzero"`
+
+	// SlotWaitsForDeposit A slot is firm only when what was due on acceptance is in.
+	SlotWaitsForDeposit bool `json:"slot_waits_for_deposit,omitempty,omitzero"`
+}
+
 // Bounds The feature is counted, and there are this many if there are any.
 type Bounds struct {
 	Least int32 `json:"least"`
@@ -3307,6 +3592,18 @@ type CancellationRule struct {
 
 	// From A date in the workshop's time zone.
 	From Day `json:"from"`
+}
+
+// CardPayout defines model for CardPayout.
+type CardPayout struct {
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day,omitempty,omitzero"`
+
+	// Fee An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Fee Money `json:"fee"`
+
+	// Taken An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Taken Money `json:"taken"`
 }
 
 // CatalogueDifference One thing that is different in a catalogue.
@@ -3698,6 +3995,12 @@ type ClassFeature struct {
 // ClassFeatureList The published list it is of.
 type ClassFeatureList string
 
+// CloseBooks defines model for CloseBooks.
+type CloseBooks struct {
+	// Through A date in the workshop's time zone.
+	Through Day `json:"through"`
+}
+
 // Closed Days on which nobody works, both ends included.
 type Closed struct {
 	// From A date in the workshop's time zone.
@@ -3904,6 +4207,17 @@ type CountedDifferences struct {
 
 // Country A country (ISO 3166-1 alpha-2).
 type Country = string
+
+// CreditInvoice defines model for CreditInvoice.
+type CreditInvoice struct {
+	Back []VATSum `json:"back,omitempty,omitzero"`
+
+	// Reason Why, for the customer to read.
+	Reason string `json:"reason"`
+}
+
+// CreditorReference A creditor reference (ISO 11649).
+type CreditorReference = string
 
 // Crew defines model for Crew.
 type Crew struct {
@@ -4126,10 +4440,29 @@ type DayOnly struct {
 // Decimal A decimal number, written as text so that no digit is lost.
 type Decimal = string
 
+// DecimalRate So much of the account's currency for one of the other.
+type DecimalRate = string
+
 // Decline defines model for Decline.
 type Decline struct {
 	// Because One line for people.
 	Because Line400 `json:"because,omitempty,omitzero"`
+}
+
+// DeductedInvoice defines model for DeductedInvoice.
+type DeductedInvoice struct {
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Kind Which paper it is.
+	Kind InvoiceKind `json:"kind"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// TaxPoint A date in the workshop's time zone.
+	TaxPoint Day      `json:"tax_point"`
+	Vat      []VATSum `json:"vat"`
 }
 
 // DeliveredLine defines model for DeliveredLine.
@@ -4217,6 +4550,44 @@ type DiscountRefusal struct {
 
 // DiscountRefusalCode defines model for DiscountRefusal.Code.
 type DiscountRefusalCode string
+
+// Due defines model for Due.
+type Due struct {
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// DaysOver Days since it was due.
+	DaysOver int32 `json:"days_over"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Payment A payment of a job. Without on, its day is not known yet.
+	Payment JobDue `json:"payment"`
+
+	// Reference A creditor reference (ISO 11649).
+	Reference CreditorReference `json:"reference"`
+}
+
+// DueState Where a payment is.
+type DueState string
+
+// Dues defines model for Dues.
+type Dues struct {
+	Dues []Due `json:"dues"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Open An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Open Money `json:"open"`
+
+	// Overdue An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Overdue Money `json:"overdue"`
+}
 
 // ETag The version of a thing, in quotation marks.
 type ETag = string
@@ -4880,6 +5251,15 @@ type FollowUp struct {
 	Note Notes `json:"note,omitempty,omitzero"`
 }
 
+// ForeignSum What was paid in another currency.
+type ForeignSum struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Rate So much of the account's currency for one of the other.
+	Rate DecimalRate `json:"rate,omitempty,omitzero"`
+}
+
 // Group defines model for Group.
 type Group struct {
 	// Code A code of the workshop's catalogue or price-book.
@@ -4977,6 +5357,150 @@ type Id = string
 // Instant A moment, in UTC.
 type Instant = time.Time
 
+// Invoice defines model for Invoice.
+type Invoice struct {
+	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
+	// printed prices are without VAT, which is worked once per rate on the
+	// net total. Left out, gross.
+	Basis      Basis    `json:"basis"`
+	BecomesDue []VATSum `json:"becomes_due"`
+
+	// Credits What people call it by.
+	Credits int32 `json:"credits,omitempty,omitzero"`
+
+	// Customer An id the server gave.
+	Customer Id                `json:"customer,omitempty,omitzero"`
+	Deducted []DeductedInvoice `json:"deducted"`
+
+	// Due An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Due Money `json:"due"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on,omitempty,omitzero"`
+
+	// Entry The entry of the books.
+	Entry int64 `json:"entry"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn Day `json:"issued_on"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Kind Which paper it is.
+	Kind InvoiceKind `json:"kind"`
+
+	// Letterhead The workshop as it signs.
+	Letterhead Letterhead    `json:"letterhead"`
+	Lines      []InvoiceLine `json:"lines"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Reason One or more sentences for people.
+	Reason Words `json:"reason,omitempty,omitzero"`
+
+	// Reference A creditor reference (ISO 11649).
+	Reference CreditorReference `json:"reference,omitempty,omitzero"`
+
+	// TaxPoint A date in the workshop's time zone.
+	TaxPoint Day      `json:"tax_point"`
+	Vat      []VATRow `json:"vat"`
+
+	// VatTotal An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	VatTotal Money `json:"vat_total"`
+}
+
+// InvoiceJob defines model for InvoiceJob.
+type InvoiceJob struct {
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on,omitempty,omitzero"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn Day `json:"issued_on,omitempty,omitzero"`
+}
+
+// InvoiceKind Which paper it is.
+type InvoiceKind string
+
+// InvoiceLine defines model for InvoiceLine.
+type InvoiceLine struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net      Money `json:"net"`
+	Quantity int32 `json:"quantity"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat"`
+
+	// VatPercent A decimal number, written as text so that no digit is lost.
+	VatPercent Decimal `json:"vat_percent"`
+
+	// Words One or more sentences for people.
+	Words Words `json:"words"`
+}
+
+// InvoiceSummary defines model for InvoiceSummary.
+type InvoiceSummary struct {
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// Due An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Due Money `json:"due"`
+
+	// Entry The entry of the books.
+	Entry int64 `json:"entry"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn Day `json:"issued_on"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Kind Which paper it is.
+	Kind InvoiceKind `json:"kind"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// TaxPoint A date in the workshop's time zone.
+	TaxPoint Day `json:"tax_point"`
+
+	// VatTotal An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	VatTotal Money `json:"vat_total"`
+}
+
+// Invoices defines model for Invoices.
+type Invoices struct {
+	Invoices []InvoiceSummary `json:"invoices"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
+}
+
 // Issue defines model for Issue.
 type Issue struct {
 	// ValidUntil A date in the workshop's time zone.
@@ -5022,6 +5546,44 @@ type Job struct {
 
 	// Version Goes up by one with every change; in quotes it is the ETag.
 	Version Version `json:"version"`
+}
+
+// JobAccount defines model for JobAccount.
+type JobAccount struct {
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// DepositsHeld An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	DepositsHeld Money            `json:"deposits_held"`
+	Invoiced     bool             `json:"invoiced"`
+	Invoices     []InvoiceSummary `json:"invoices"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Open An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Open Money `json:"open"`
+
+	// Paid An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Paid     Money           `json:"paid"`
+	Payments []JobDue        `json:"payments"`
+	Receipts []PlacedReceipt `json:"receipts"`
+
+	// Reference A creditor reference (ISO 11649).
+	Reference CreditorReference `json:"reference"`
+
+	// State Where a job is.
+	State JobState `json:"state"`
+
+	// Total An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Total         Money    `json:"total"`
+	VatOnDeposits []VATSum `json:"vat_on_deposits"`
+
+	// WaitsFor What has to be paid before the slot is firm.
+	WaitsFor string `json:"waits_for,omitempty,omitzero"`
 }
 
 // JobAttachment A photograph or document of a job.
@@ -5109,6 +5671,35 @@ type JobBoard struct {
 	// Weighing The latest ticket.
 	Weighing BoardWeighing `json:"weighing,omitempty,omitzero"`
 }
+
+// JobDue A payment of a job. Without on, its day is not known yet.
+type JobDue struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code  `json:"code"`
+	Days int32 `json:"days,omitempty,omitzero"`
+
+	// Name One or more sentences for people.
+	Name Words `json:"name"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Open An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Open Money `json:"open"`
+
+	// Paid An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Paid Money `json:"paid"`
+
+	// State Where a payment is.
+	State DueState   `json:"state"`
+	When  JobDueWhen `json:"when"`
+}
+
+// JobDueWhen defines model for JobDue.When.
+type JobDueWhen string
 
 // JobEntry A job without its stages.
 type JobEntry struct {
@@ -5377,6 +5968,71 @@ type LateWant struct {
 	WantedOn Day `json:"wanted_on"`
 }
 
+// LedgerAccount Where money stands.
+type LedgerAccount string
+
+// LedgerEntries defines model for LedgerEntries.
+type LedgerEntries struct {
+	Entries []LedgerEntry `json:"entries"`
+}
+
+// LedgerEntry defines model for LedgerEntry.
+type LedgerEntry struct {
+	// At A moment, in UTC.
+	At Instant `json:"at"`
+
+	// By An id the server gave.
+	By Id `json:"by"`
+
+	// Day A date in the workshop's time zone.
+	Day      Day    `json:"day"`
+	Document string `json:"document"`
+	Hash     string `json:"hash"`
+
+	// Kind What happened to money.
+	Kind  LedgerEntryKind `json:"kind"`
+	Lines []LedgerLine    `json:"lines"`
+	Noun  string          `json:"noun"`
+
+	// Number The entry of the books.
+	Number   int64  `json:"number"`
+	Previous string `json:"previous,omitempty,omitzero"`
+
+	// Reverses The entry of the books.
+	Reverses int64 `json:"reverses,omitempty,omitzero"`
+}
+
+// LedgerEntryKind What happened to money.
+type LedgerEntryKind string
+
+// LedgerLine defines model for LedgerLine.
+type LedgerLine struct {
+	// Account Where money stands.
+	Account LedgerAccount `json:"account"`
+
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Party Customer or supplier.
+	Party string    `json:"party,omitempty,omitzero"`
+	Vat   LedgerVAT `json:"vat,omitempty,omitzero"`
+}
+
+// LedgerVAT defines model for LedgerVAT.
+type LedgerVAT struct {
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
+
+	// VatPercent A decimal number, written as text so that no digit is lost.
+	VatPercent Decimal `json:"vat_percent"`
+}
+
 // Letterhead The workshop as it signs.
 type Letterhead struct {
 	// Bank Where to pay, as it is printed.
@@ -5510,6 +6166,36 @@ type LookingBack struct {
 	Suggestions []HoursSuggested  `json:"suggestions"`
 }
 
+// LoseReceipt defines model for LoseReceipt.
+type LoseReceipt struct {
+	// Fee An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Fee Money `json:"fee,omitempty,omitzero"`
+
+	// How How the money went again.
+	How ReceiptLoss `json:"how"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Reason Why, for the customer to read.
+	Reason string `json:"reason"`
+}
+
+// LostReceipt defines model for LostReceipt.
+type LostReceipt struct {
+	// Entry The entry of the books.
+	Entry int64 `json:"entry"`
+
+	// Fee An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Fee Money `json:"fee,omitempty,omitzero"`
+
+	// How How the money went again.
+	How ReceiptLoss `json:"how"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+}
+
 // Mass What the van weighs and can still carry, in kg, and what of it rests on
 // which axle, by moments. These are estimates until the van is weighed.
 type Mass struct {
@@ -5560,6 +6246,24 @@ type Money struct {
 
 	// Currency The currency (ISO 4217).
 	Currency string `json:"currency"`
+}
+
+// MoneyAccount An account that holds money.
+type MoneyAccount string
+
+// MoveMoney defines model for MoveMoney.
+type MoveMoney struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day,omitempty,omitzero"`
+
+	// From An account that holds money.
+	From MoneyAccount `json:"from"`
+
+	// Into An account that holds money.
+	Into MoneyAccount `json:"into"`
 }
 
 // MovedFeature A feature that a van gains or loses.
@@ -5830,6 +6534,28 @@ type NewPerson struct {
 
 	// Role What a person may do. Cost and margin are shown to owner and books only; workshop sees no money.
 	Role Role `json:"role"`
+}
+
+// NewReceipt defines model for NewReceipt.
+type NewReceipt struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Foreign What was paid in another currency.
+	Foreign ForeignSum `json:"foreign,omitempty,omitzero"`
+
+	// Into An account that holds money.
+	Into  MoneyAccount  `json:"into"`
+	Parts []ReceiptPart `json:"parts,omitempty,omitzero"`
+
+	// Payer An id the server gave.
+	Payer Id `json:"payer,omitempty,omitzero"`
+
+	// Words What was written about it.
+	Words string `json:"words,omitempty,omitzero"`
 }
 
 // NewRemoved defines model for NewRemoved.
@@ -6873,6 +7599,11 @@ type PlaceOrder struct {
 	Knowing bool `json:"knowing,omitempty,omitzero"`
 }
 
+// PlaceReceipt defines model for PlaceReceipt.
+type PlaceReceipt struct {
+	Parts []ReceiptPart `json:"parts"`
+}
+
 // PlacedHold defines model for PlacedHold.
 type PlacedHold struct {
 	// By An id the server gave.
@@ -6904,6 +7635,58 @@ type PlacedHold struct {
 
 	// Stage A code of the workshop's catalogue or price-book.
 	Stage Code `json:"stage"`
+}
+
+// PlacedReceipt What of a receipt is, or was, placed on the job.
+type PlacedReceipt struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Into Where money stands.
+	Into LedgerAccount `json:"into"`
+
+	// Number What people call it by.
+	Number    int32 `json:"number"`
+	Placement int32 `json:"placement"`
+
+	// Receipt An id the server gave.
+	Receipt   Id   `json:"receipt"`
+	TakenBack bool `json:"taken_back"`
+}
+
+// Placement defines model for Placement.
+type Placement struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money         `json:"amount"`
+	Back   PlacementBack `json:"back,omitempty,omitzero"`
+
+	// DepositInvoice What people call it by.
+	DepositInvoice int32 `json:"deposit_invoice,omitempty,omitzero"`
+
+	// Entry The entry of the books.
+	Entry int64 `json:"entry"`
+
+	// Job An id the server gave.
+	Job    Id    `json:"job"`
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+}
+
+// PlacementBack defines model for PlacementBack.
+type PlacementBack struct {
+	// CreditNote What people call it by.
+	CreditNote int32 `json:"credit_note,omitempty,omitzero"`
+
+	// Entry The entry of the books.
+	Entry int64 `json:"entry"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
 }
 
 // Pointer A place in the body of the request (RFC 6901).
@@ -7816,6 +8599,128 @@ type ReasonsRequest struct {
 	Van Van `json:"van"`
 }
 
+// Receipt defines model for Receipt.
+type Receipt struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Entry The entry of the books.
+	Entry int64 `json:"entry"`
+
+	// Foreign What was paid in another currency.
+	Foreign ForeignSum `json:"foreign,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Into Where money stands.
+	Into LedgerAccount `json:"into"`
+
+	// Left An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Left Money `json:"left"`
+
+	// Line The line of a bank's statement that shows it.
+	Line string      `json:"line,omitempty,omitzero"`
+	Lost LostReceipt `json:"lost,omitempty,omitzero"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Payer An id the server gave.
+	Payer      Id              `json:"payer,omitempty,omitzero"`
+	Placements []Placement     `json:"placements"`
+	Refunds    []ReceiptRefund `json:"refunds"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+
+	// Words What was written about it.
+	Words string `json:"words,omitempty,omitzero"`
+}
+
+// ReceiptLoss How the money went again.
+type ReceiptLoss string
+
+// ReceiptPart defines model for ReceiptPart.
+type ReceiptPart struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+}
+
+// ReceiptRefund defines model for ReceiptRefund.
+type ReceiptRefund struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Entry The entry of the books.
+	Entry int64 `json:"entry"`
+
+	// From Where money stands.
+	From LedgerAccount `json:"from"`
+	Line string        `json:"line,omitempty,omitzero"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+}
+
+// ReceiptSummary defines model for ReceiptSummary.
+type ReceiptSummary struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Into Where money stands.
+	Into LedgerAccount `json:"into"`
+
+	// Left An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Left Money `json:"left"`
+
+	// Line The line of a bank's statement that shows it.
+	Line string `json:"line,omitempty,omitzero"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Payer An id the server gave.
+	Payer Id `json:"payer,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+
+	// Words What was written about it.
+	Words string `json:"words,omitempty,omitzero"`
+}
+
+// Receipts defines model for Receipts.
+type Receipts struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next     Cursor           `json:"next,omitempty,omitzero"`
+	Receipts []ReceiptSummary `json:"receipts"`
+}
+
 // Recomputed defines model for Recomputed.
 type Recomputed struct {
 	Differences []Difference `json:"differences"`
@@ -7834,6 +8739,33 @@ type Recomputed struct {
 
 	// Sha256Now SHA-256, in hexadecimal.
 	Sha256Now SHA256 `json:"sha256_now"`
+}
+
+// RefundJob defines model for RefundJob.
+type RefundJob struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// From An account that holds money.
+	From MoneyAccount `json:"from"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Reason Why, for the customer to read.
+	Reason string `json:"reason"`
+}
+
+// RefundReceipt defines model for RefundReceipt.
+type RefundReceipt struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// From An account that holds money.
+	From MoneyAccount `json:"from"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
 }
 
 // RegisterNumber In the register.
@@ -8204,6 +9136,12 @@ type ReturnVisitContent struct {
 
 // ReturnVisitContentWhy defines model for ReturnVisitContent.Why.
 type ReturnVisitContentWhy string
+
+// ReverseEntry defines model for ReverseEntry.
+type ReverseEntry struct {
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day,omitempty,omitzero"`
+}
 
 // RevisionSummary defines model for RevisionSummary.
 type RevisionSummary struct {
@@ -9297,6 +10235,12 @@ type SupplyAlternative struct {
 // SupplyKind What is wanted or ordered.
 type SupplyKind string
 
+// TakeBackPlacement defines model for TakeBackPlacement.
+type TakeBackPlacement struct {
+	// Reason Why, for the customer to read.
+	Reason string `json:"reason"`
+}
+
 // TakenBackEntry An entry that was recorded wrongly. It stays where it is, and counts for nothing.
 type TakenBackEntry struct {
 	// Because What somebody wrote; empty once it was emptied.
@@ -9557,6 +10501,21 @@ type VATRow struct {
 
 	// Says One or more sentences for people.
 	Says Words `json:"says,omitempty,omitzero"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat"`
+
+	// VatPercent A decimal number, written as text so that no digit is lost.
+	VatPercent Decimal `json:"vat_percent"`
+}
+
+// VATSum VAT of one treatment at one rate, and what it is the VAT of.
+type VATSum struct {
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net"`
 
 	// Treatment How VAT applies.
 	Treatment Treatment `json:"treatment"`
@@ -10497,6 +11456,61 @@ type TooMany = Problem
 // WrongContentType What went wrong, as RFC 9457 has it, with members of our own.
 type WrongContentType = Problem
 
+// SetBooksParams defines parameters for SetBooks.
+type SetBooksParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RecordCardPayoutParams defines parameters for RecordCardPayout.
+type RecordCardPayoutParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// CloseBooksParams defines parameters for CloseBooks.
+type CloseBooksParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListEntriesParams defines parameters for ListEntries.
+type ListEntriesParams struct {
+	// After Those after this number.
+	After *int64 `form:"after,omitempty" json:"after,omitempty"`
+
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+}
+
+// ReverseEntryParams defines parameters for ReverseEntry.
+type ReverseEntryParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// MoveMoneyParams defines parameters for MoveMoney.
+type MoveMoneyParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // ListChecksDueParams defines parameters for ListChecksDue.
 type ListChecksDueParams struct {
 	// Until The last day; left out, 31 days from today.
@@ -10558,6 +11572,12 @@ type EraseCustomerParams struct {
 
 	// IfMatch The ETag the thing had when it was read.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListDuesParams defines parameters for ListDues.
+type ListDuesParams struct {
+	// Until Only what is due by this day; without it also what has no day yet.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
 }
 
 // ListEditionsParams defines parameters for ListEditions.
@@ -10650,6 +11670,40 @@ type GetFloorPlanParams struct {
 
 	// Until The last day, at most 120 after the first; four weeks where left out.
 	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// ListInvoicesParams defines parameters for ListInvoices.
+type ListInvoicesParams struct {
+	// From Issued from this day.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Issued until this day.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// Kind Only these.
+	Kind *InvoiceKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Job Of this job.
+	Job *Id `form:"job,omitempty" json:"job,omitempty"`
+
+	// Customer To this customer.
+	Customer *Id `form:"customer,omitempty" json:"customer,omitempty"`
+
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CreditInvoiceParams defines parameters for CreditInvoice.
+type CreditInvoiceParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // ListJobsParams defines parameters for ListJobs.
@@ -10874,6 +11928,16 @@ type TakeBackHoursParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// InvoiceJobParams defines parameters for InvoiceJob.
+type InvoiceJobParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // RecordPaperParams defines parameters for RecordPaper.
 type RecordPaperParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -10913,6 +11977,16 @@ type TakeBackPartParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// RefundJobParams defines parameters for RefundJob.
+type RefundJobParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // RecordRemovedParams defines parameters for RecordRemoved.
 type RecordRemovedParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -10937,6 +12011,12 @@ type TakeBackRemovedParams struct {
 
 	// IfMatch The ETag the thing had when it was read.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// GetPaymentRequestParams defines parameters for GetPaymentRequest.
+type GetPaymentRequestParams struct {
+	// Payment Only this payment, by its code.
+	Payment *Code `form:"payment,omitempty" json:"payment,omitempty"`
 }
 
 // RecordSerialParams defines parameters for RecordSerial.
@@ -11652,6 +12732,89 @@ type GetEarliestQuotedSlotParams struct {
 	From *Day `form:"from,omitempty" json:"from,omitempty"`
 }
 
+// ListReceiptsParams defines parameters for ListReceipts.
+type ListReceiptsParams struct {
+	// From From this day.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Until this day.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// Payer Paid by this customer.
+	Payer *Id `form:"payer,omitempty" json:"payer,omitempty"`
+
+	// NotPlaced Only those of which something is left.
+	NotPlaced *bool `form:"not_placed,omitempty" json:"not_placed,omitempty"`
+
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// AddReceiptParams defines parameters for AddReceipt.
+type AddReceiptParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// LoseReceiptParams defines parameters for LoseReceipt.
+type LoseReceiptParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// PlaceReceiptParams defines parameters for PlaceReceipt.
+type PlaceReceiptParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// TakeBackPlacementParams defines parameters for TakeBackPlacement.
+type TakeBackPlacementParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RefundReceiptParams defines parameters for RefundReceipt.
+type RefundReceiptParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ListReleasesParams defines parameters for ListReleases.
 type ListReleasesParams struct {
 	// Before Only releases before this number.
@@ -11954,6 +13117,21 @@ type ChangeWorkshopParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// SetBooksJSONRequestBody defines body for SetBooks for application/json ContentType.
+type SetBooksJSONRequestBody = BooksSettings
+
+// RecordCardPayoutJSONRequestBody defines body for RecordCardPayout for application/json ContentType.
+type RecordCardPayoutJSONRequestBody = CardPayout
+
+// CloseBooksJSONRequestBody defines body for CloseBooks for application/json ContentType.
+type CloseBooksJSONRequestBody = CloseBooks
+
+// ReverseEntryJSONRequestBody defines body for ReverseEntry for application/json ContentType.
+type ReverseEntryJSONRequestBody = ReverseEntry
+
+// MoveMoneyJSONRequestBody defines body for MoveMoney for application/json ContentType.
+type MoveMoneyJSONRequestBody = MoveMoney
+
 // ListChangesJSONRequestBody defines body for ListChanges for application/json ContentType.
 type ListChangesJSONRequestBody = ChangesRequest
 
@@ -11983,6 +13161,9 @@ type ChangeEnquiryJSONRequestBody = EnquiryContent
 
 // ChangeFloorJSONRequestBody defines body for ChangeFloor for application/json ContentType.
 type ChangeFloorJSONRequestBody = FloorContent
+
+// CreditInvoiceJSONRequestBody defines body for CreditInvoice for application/json ContentType.
+type CreditInvoiceJSONRequestBody = CreditInvoice
 
 // TakeVanInJSONRequestBody defines body for TakeVanIn for application/json ContentType.
 type TakeVanInJSONRequestBody = VanCondition
@@ -12026,6 +13207,9 @@ type RecordHoursJSONRequestBody = NewHours
 // TakeBackHoursJSONRequestBody defines body for TakeBackHours for application/json ContentType.
 type TakeBackHoursJSONRequestBody = ReasonGiven
 
+// InvoiceJobJSONRequestBody defines body for InvoiceJob for application/json ContentType.
+type InvoiceJobJSONRequestBody = InvoiceJob
+
 // RecordPaperJSONRequestBody defines body for RecordPaper for application/json ContentType.
 type RecordPaperJSONRequestBody = NewPaper
 
@@ -12034,6 +13218,9 @@ type RecordPartJSONRequestBody = NewPartUsed
 
 // TakeBackPartJSONRequestBody defines body for TakeBackPart for application/json ContentType.
 type TakeBackPartJSONRequestBody = ReasonGiven
+
+// RefundJobJSONRequestBody defines body for RefundJob for application/json ContentType.
+type RefundJobJSONRequestBody = RefundJob
 
 // RecordRemovedJSONRequestBody defines body for RecordRemoved for application/json ContentType.
 type RecordRemovedJSONRequestBody = NewRemoved
@@ -12169,6 +13356,21 @@ type BeginRevisionJSONRequestBody = QuoteContent
 
 // ExplainJSONRequestBody defines body for Explain for application/json ContentType.
 type ExplainJSONRequestBody = ReasonsRequest
+
+// AddReceiptJSONRequestBody defines body for AddReceipt for application/json ContentType.
+type AddReceiptJSONRequestBody = NewReceipt
+
+// LoseReceiptJSONRequestBody defines body for LoseReceipt for application/json ContentType.
+type LoseReceiptJSONRequestBody = LoseReceipt
+
+// PlaceReceiptJSONRequestBody defines body for PlaceReceipt for application/json ContentType.
+type PlaceReceiptJSONRequestBody = PlaceReceipt
+
+// TakeBackPlacementJSONRequestBody defines body for TakeBackPlacement for application/json ContentType.
+type TakeBackPlacementJSONRequestBody = TakeBackPlacement
+
+// RefundReceiptJSONRequestBody defines body for RefundReceipt for application/json ContentType.
+type RefundReceiptJSONRequestBody = RefundReceipt
 
 // PublishReleaseJSONRequestBody defines body for PublishRelease for application/json ContentType.
 type PublishReleaseJSONRequestBody = AnyDocument

@@ -274,6 +274,11 @@ func (w *world) things(t *testing.T, operations []operation) things {
 // comes to be.
 var otherwise = map[string]func(seller) string{
 	"/v1/jobs": func(s seller) string { return s.job(nil).Id },
+	"/v1/invoices": func(s seller) string {
+		job := s.job(nil).Id
+		s.deposited(job, "100.00")
+		return s.account(job).Invoices[0].Id
+	},
 }
 
 // refer puts what there is in the place of an example's references.

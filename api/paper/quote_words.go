@@ -125,12 +125,8 @@ func (q Quote) words() (*leaf, error) {
 		return nil, err
 	}
 	d := q.Document
-	l := &leaf{Letterhead: d.Paper.Letterhead, To: address(q.Customer), EndTo: address(q.EndCustomer)}
-	h := &l.Letterhead
-	h.Name, h.Lines, h.Bank = clean(h.Name), cleaned(h.Lines), cleaned(h.Bank)
-	for _, s := range []*string{&h.Telephone, &h.Email, &h.Web, &h.CompanyNumber, &h.VATNumber} {
-		*s = exact(*s)
-	}
+	l := letter(d.Paper.Letterhead, q.Customer)
+	l.EndTo = address(q.EndCustomer)
 	l.Title = "Quote"
 	if d.Number > 0 {
 		l.Title = fmt.Sprintf("Quote %d", d.Number)
@@ -153,7 +149,6 @@ func (q Quote) words() (*leaf, error) {
 		}
 	}
 	t.foot(l)
-	q.footer(l)
 	return l, nil
 }
 
@@ -211,19 +206,6 @@ func (q Quote) day() string {
 }
 
 func (q Quote) net() bool { return q.Document.Vans[0].Priced.Basis == pricing.Net }
-
-// footer is the small print at the foot of each page.
-func (q Quote) footer(l *leaf) {
-	h := l.Letterhead
-	parts := cleaned([]string{h.Name})
-	if h.CompanyNumber != "" {
-		parts = append(parts, "Company number "+h.CompanyNumber)
-	}
-	if h.VATNumber != "" {
-		parts = append(parts, "VAT number "+h.VATNumber)
-	}
-	l.Footer = strings.Join(parts, " · ")
-}
 
 // group is vans of a document that are alike, by their places.
 type group []int
@@ -588,7 +570,6 @@ func (t *teller) foot(l *leaf) {
 	if l.Reference = exact(d.Paper.Reference); money.ValidReference(l.Reference) {
 		l.Reference = strings.ReplaceAll(money.PrintReference(l.Reference), " ", noBreak)
 	}
-	l.Bank = l.Letterhead.Bank
 	l.Cancellation = cleaned(t.q.Cancellation)
 	l.Terms = paragraphs(d.Paper.Terms)
 	if len(l.Terms) > 0 {

@@ -37,8 +37,6 @@ type BooksSettings struct {
 	// ApplyCertain: what of a bank's statement is certain is applied without
 	// asking.
 	ApplyCertain bool `json:"apply_certain,omitempty"`
-	// PayTo are the lines on a request that say where to pay.
-	PayTo []string `json:"pay_to,omitempty"`
 	// Codes are the workshop's own of the accounts, for its journal export.
 	Codes []AccountCode `json:"codes,omitempty"`
 }
@@ -116,13 +114,10 @@ func (t WriteTx) SetBooks(version int64, s BooksSettings) (Books, error) {
 
 // CloseBooks shuts every day through one. What stands against it is
 // document.Faults.
-func (t WriteTx) CloseBooks(version int64, through string) (Books, error) {
+func (t WriteTx) CloseBooks(through string) (Books, error) {
 	was, err := t.booksRow()
 	if err != nil {
 		return Books{}, err
-	}
-	if was.Version != version {
-		return Books{}, fmt.Errorf("books at version %d: %w", version, ErrStale)
 	}
 	b := ledger.Continue(ledger.Standing{ClosedThrough: was.ClosedThrough})
 	if faults := b.Close(through); len(faults) > 0 {
@@ -287,7 +282,7 @@ func (t ReadTx) BookOf(jobs ...uuid.UUID) (*ledger.Book, error) {
 
 // BookOfAll is what stands in the books, of all jobs.
 func (t ReadTx) BookOfAll() (*ledger.Book, error) {
-	found, err := of[sumRow](t).all()
+	found, err := of[sumRow](t).where("minor <> 0 OR net <> 0").all()
 	if err != nil {
 		return nil, fmt.Errorf("what stands in the books: %w", err)
 	}

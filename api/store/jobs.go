@@ -185,6 +185,25 @@ func (t ReadTx) Jobs(f JobFilter) (list []JobEntry, next *Place, err error) {
 	return list, next, nil
 }
 
+// UnpaidJobs are all jobs of which money may still be waited for, in the order of
+// their numbers: those that go on, and of those handed over the ones that are
+// not invoiced, or whose invoice leaves something owed.
+func (t ReadTx) UnpaidJobs() ([]Job, error) {
+	shop := t.s.as.Workshop // a condition's own query is not narrowed down to it
+	found, err := of[jobRow](t).where(`state IN ? OR (state = ? AND (
+		NOT EXISTS (SELECT 1 FROM invoices i WHERE i.workshop_id = ? AND i.job = jobs.id AND i.kind = 'invoice')
+		OR EXISTS (SELECT 1 FROM ledger_sums l WHERE l.workshop_id = ? AND l.job = jobs.id AND l.account = 'debtors' AND l.minor <> 0)))`,
+		[]string{string(job.Agreed), string(job.InTheWorkshop)}, string(job.HandedOver), shop, shop).order("number").all()
+	if err != nil {
+		return nil, fmt.Errorf("jobs: %w", err)
+	}
+	list := make([]Job, len(found))
+	for i := range found {
+		list[i] = found[i].job()
+	}
+	return list, nil
+}
+
 type jobEntryRow struct {
 	WorkshopID     uuid.UUID `gorm:"primaryKey"`
 	ID             uuid.UUID `gorm:"primaryKey"`

@@ -77,11 +77,14 @@ type Head struct {
 	// TaxPoint is the day on which its VAT becomes due: of a deposit the day it
 	// came in (HMRC VATTOS5105); of the work the day of the invoice where that is
 	// within 14 days of delivery, else the day of delivery (VATTOS3600).
-	TaxPoint string         `json:"tax_point"`
-	DueOn    string         `json:"due_on,omitempty"`
-	Job      string         `json:"job"` // id
-	Quote    int64          `json:"quote,omitempty"`
-	Customer string         `json:"customer"` // id of who is billed
+	TaxPoint string `json:"tax_point"`
+	DueOn    string `json:"due_on,omitempty"`
+	Job      string `json:"job"` // id
+	Quote    int64  `json:"quote,omitempty"`
+	// Customer is the id of who is billed; "" where nobody was written down: a
+	// retailer writes a full invoice for who asks for one (VAT Notice 700,
+	// section 16, from memory).
+	Customer string         `json:"customer"`
 	Currency money.Currency `json:"currency"`
 	Basis    pricing.Basis  `json:"basis"`
 	// Letterhead of the workshop as it was that day.
@@ -300,7 +303,7 @@ func (i *Invoice) Check() document.Faults {
 		fault("day", "tax_point", "The VAT would become due after the invoice.", "Give the day of the invoice or one before it.")
 	}
 	for _, f := range []struct{ at, is, what string }{
-		{"customer", i.Customer, "whom it is for"}, {"job", i.Job, "for which job it is"},
+		{"job", i.Job, "for which job it is"},
 		{"letterhead/name", i.Letterhead.Name, "whose it is"},
 	} {
 		if f.is == "" {

@@ -127,7 +127,6 @@ func TestCheck(t *testing.T) {
 	for at, change := range map[string]func(*invoice.Invoice){
 		"issued_on":             func(i *invoice.Invoice) { i.IssuedOn = "2026-04-31" },
 		"tax_point":             func(i *invoice.Invoice) { i.TaxPoint = "2026-04-21" },
-		"customer":              func(i *invoice.Invoice) { i.Customer = "" },
 		"job":                   func(i *invoice.Invoice) { i.Job = "" },
 		"letterhead/name":       func(i *invoice.Invoice) { i.Letterhead.Name = "" },
 		"letterhead/vat_number": func(i *invoice.Invoice) { i.Letterhead.VATNumber = "" },

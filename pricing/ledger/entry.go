@@ -41,21 +41,23 @@ type Kind string
 
 // The kinds; zero is invalid.
 const (
-	Received Kind = "received" // money came in
-	Placed   Kind = "placed"   // and belongs to jobs
-	Invoiced Kind = "invoiced" // the work is done, deposits applied
-	Credited Kind = "credited" // an invoice taken back in part
-	Refunded Kind = "refunded"
-	Kept     Kind = "kept"     // of a cancelled job's deposit
-	PaidOut  Kind = "paid out" // card takings came to the bank, less fees
-	Bought   Kind = "bought"   // a supplier's invoice
-	Paid     Kind = "paid"     // to a supplier, or what is not ours to explain
-	Moved    Kind = "moved"    // between accounts that hold money
-	Reversed Kind = "reversed"
-	TakenOn  Kind = "taken on" // what was there before the ledger
+	Received  Kind = "received"   // money came in
+	Placed    Kind = "placed"     // and belongs to jobs
+	TakenBack Kind = "taken back" // from a job that is invoiced
+	Invoiced  Kind = "invoiced"   // the work is done, deposits applied
+	Credited  Kind = "credited"   // an invoice taken back in part
+	Refunded  Kind = "refunded"
+	Kept      Kind = "kept"     // of a cancelled job's deposit
+	PaidOut   Kind = "paid out" // card takings came to the bank, less fees
+	Charged   Kind = "charged"  // a bank's or card company's fee
+	Bought    Kind = "bought"   // a supplier's invoice
+	Paid      Kind = "paid"     // to a supplier, or what is not ours to explain
+	Moved     Kind = "moved"    // between accounts that hold money
+	Reversed  Kind = "reversed"
+	TakenOn   Kind = "taken on" // what was there before the ledger
 )
 
-var kinds = []Kind{Received, Placed, Invoiced, Credited, Refunded, Kept, PaidOut, Bought, Paid, Moved, Reversed, TakenOn}
+var kinds = []Kind{Received, Placed, TakenBack, Invoiced, Credited, Refunded, Kept, PaidOut, Charged, Bought, Paid, Moved, Reversed, TakenOn}
 
 // Words are the kinds there are.
 func (Kind) Words() []string {

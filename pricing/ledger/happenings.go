@@ -86,6 +86,13 @@ func Return(amount money.Amount, from Account, party string) []Line {
 	return []Line{{Account: Unplaced, Amount: amount, Party: party}, {Account: from, Amount: amount.Neg(), Party: party}}
 }
 
+// RefundDeposit is a part of a job's deposits that is refunded; back is the VAT
+// of the deposit invoices that is credited with it.
+func RefundDeposit(amount money.Amount, job, party string, back []VATSum, from Account) []Line {
+	lines := []Line{{Account: DepositsNotEarned, Amount: amount, Job: job, Party: party}, {Account: from, Amount: amount.Neg(), Party: party}}
+	return append(lines, becomesDue(job, back, true)...)
+}
+
 // Fee is what a bank or card company takes.
 func Fee(amount money.Amount, from Account) []Line {
 	return []Line{{Account: Fees, Amount: amount}, {Account: from, Amount: amount.Neg()}}
@@ -189,11 +196,11 @@ func (b *Book) GiveBack(job, party string, refunded, kept money.Amount, from Acc
 	}
 	lines := []Line{{Account: DepositsNotEarned, Amount: out, Job: job, Party: party}}
 	left := b.DepositVAT(job, c)
-	takeBack, err := partOf(left, refunded)
+	takeBack, err := PartOf(left, refunded)
 	if err != nil {
 		return nil, nil, err
 	}
-	stays, err := partOf(less(left, takeBack), kept)
+	stays, err := PartOf(less(left, takeBack), kept)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -219,9 +226,9 @@ func (b *Book) GiveBack(job, party string, refunded, kept money.Amount, from Acc
 	return lines, nil, nil
 }
 
-// partOf is the share of sums that a part of what they come to has: parted in
+// PartOf is the share of sums that a part of what they come to has: parted in
 // their proportion, to the penny, and of each the VAT in its proportion.
-func partOf(sums []VATSum, part money.Amount) ([]VATSum, error) {
+func PartOf(sums []VATSum, part money.Amount) ([]VATSum, error) {
 	list := slices.Clone(sums)
 	if len(list) == 0 {
 		return list, nil
