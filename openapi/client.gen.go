@@ -104,6 +104,64 @@ type ClientInterface interface {
 	// Corresponds with GET /readyz (the `IsReady` operationId).
 	IsReady(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListBankAccounts The workshop's accounts at banks
+	//
+	// Each with what its statements come to so far.
+	//
+	// Corresponds with GET /v1/bank-accounts (the `ListBankAccounts` operationId).
+	ListBankAccounts(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddBankAccountWithBody Add an account
+	//
+	// Statements are taken in only of accounts that were added.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/bank-accounts (the `AddBankAccount` operationId).
+	AddBankAccountWithBody(ctx context.Context, params *AddBankAccountParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddBankAccount Add an account
+	//
+	// Statements are taken in only of accounts that were added.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/bank-accounts (the `AddBankAccount` operationId).
+	AddBankAccount(ctx context.Context, params *AddBankAccountParams, body AddBankAccountJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetBankAccount One account
+	//
+	// With what its statements come to so far.
+	//
+	// Corresponds with GET /v1/bank-accounts/{id} (the `GetBankAccount` operationId).
+	GetBankAccount(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeBankAccountWithBody Change an account
+	//
+	// Its name, its map of columns, and what it holds; number and currency stay.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/bank-accounts/{id} (the `ChangeBankAccount` operationId).
+	ChangeBankAccountWithBody(ctx context.Context, id Id, params *ChangeBankAccountParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeBankAccount Change an account
+	//
+	// Its name, its map of columns, and what it holds; number and currency stay.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/bank-accounts/{id} (the `ChangeBankAccount` operationId).
+	ChangeBankAccount(ctx context.Context, id Id, params *ChangeBankAccountParams, body ChangeBankAccountJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ProveBankAccount The proof of an account on a day
+	//
+	// That the opening balance and all lines are the closing one; what of the lines is
+	// reconciled, set aside and open, and the open ones by age.
+	//
+	// Corresponds with GET /v1/bank-accounts/{id}/proof (the `ProveBankAccount` operationId).
+	ProveBankAccount(ctx context.Context, id Id, params *ProveBankAccountParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListBaseVans The base vans
 	//
 	// The base vans of the published catalogue with their measured facts,
@@ -268,6 +326,56 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/checks-due (the `ListChecksDue` operationId).
 	ListChecksDue(ctx context.Context, params *ListChecksDueParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListColumnMaps Maps of columns
+	//
+	// By name.
+	//
+	// Corresponds with GET /v1/column-maps (the `ListColumnMaps` operationId).
+	ListColumnMaps(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddColumnMapWithBody Add a map of columns
+	//
+	// What stands where in the CSV of a bank, by the heads of its columns.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/column-maps (the `AddColumnMap` operationId).
+	AddColumnMapWithBody(ctx context.Context, params *AddColumnMapParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddColumnMap Add a map of columns
+	//
+	// What stands where in the CSV of a bank, by the heads of its columns.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/column-maps (the `AddColumnMap` operationId).
+	AddColumnMap(ctx context.Context, params *AddColumnMapParams, body AddColumnMapJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetColumnMap One map of columns
+	//
+	// As it is now.
+	//
+	// Corresponds with GET /v1/column-maps/{id} (the `GetColumnMap` operationId).
+	GetColumnMap(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeColumnMapWithBody Change a map of columns
+	//
+	// What came in already stays as it was read.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/column-maps/{id} (the `ChangeColumnMap` operationId).
+	ChangeColumnMapWithBody(ctx context.Context, id Id, params *ChangeColumnMapParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeColumnMap Change a map of columns
+	//
+	// What came in already stays as it was read.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/column-maps/{id} (the `ChangeColumnMap` operationId).
+	ChangeColumnMap(ctx context.Context, id Id, params *ChangeColumnMapParams, body ChangeColumnMapJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// FindConflictsWithBody All that is wrong with choices
 	//
@@ -2757,6 +2865,56 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/serials (the `FindSerials` operationId).
 	FindSerials(ctx context.Context, params *FindSerialsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListSetAsideRules Rules for lines that are set aside
+	//
+	// Latest first.
+	//
+	// Corresponds with GET /v1/set-aside-rules (the `ListSetAsideRules` operationId).
+	ListSetAsideRules(ctx context.Context, params *ListSetAsideRulesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSetAsideRuleWithBody Add a rule
+	//
+	// It sets aside the open lines that it takes, and those that come in from now on.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/set-aside-rules (the `AddSetAsideRule` operationId).
+	AddSetAsideRuleWithBody(ctx context.Context, params *AddSetAsideRuleParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSetAsideRule Add a rule
+	//
+	// It sets aside the open lines that it takes, and those that come in from now on.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/set-aside-rules (the `AddSetAsideRule` operationId).
+	AddSetAsideRule(ctx context.Context, params *AddSetAsideRuleParams, body AddSetAsideRuleJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetSetAsideRule One rule
+	//
+	// As it is now.
+	//
+	// Corresponds with GET /v1/set-aside-rules/{id} (the `GetSetAsideRule` operationId).
+	GetSetAsideRule(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EndSetAsideRuleWithBody End a rule
+	//
+	// What it has set aside stays so, or is open again.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/set-aside-rules/{id}/end (the `EndSetAsideRule` operationId).
+	EndSetAsideRuleWithBody(ctx context.Context, id Id, params *EndSetAsideRuleParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EndSetAsideRule End a rule
+	//
+	// What it has set aside stays so, or is open again.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/set-aside-rules/{id}/end (the `EndSetAsideRule` operationId).
+	EndSetAsideRule(ctx context.Context, id Id, params *EndSetAsideRuleParams, body EndSetAsideRuleJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// SettleChoicesWithBody Finish what choices leave open, by defaults, as cheaply or as lightly as can be
 	//
 	// Takes a van and choices and gives them back completed, so that nothing
@@ -2904,6 +3062,70 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/slots.ics (the `GetSlotsFeed` operationId).
 	GetSlotsFeed(ctx context.Context, params *GetSlotsFeedParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListStatementLines Lines of statements
+	//
+	// Oldest first.
+	//
+	// Corresponds with GET /v1/statement-lines (the `ListStatementLines` operationId).
+	ListStatementLines(ctx context.Context, params *ListStatementLinesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetStatementLine One line
+	//
+	// And what has become of it.
+	//
+	// Corresponds with GET /v1/statement-lines/{id} (the `GetStatementLine` operationId).
+	GetStatementLine(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SetLineAside Set a line aside
+	//
+	// An open one that the books do not explain.
+	//
+	// Corresponds with POST /v1/statement-lines/{id}/set-aside (the `SetLineAside` operationId).
+	SetLineAside(ctx context.Context, id Id, params *SetLineAsideParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeLineBack Open a line again
+	//
+	// One that was set aside; no rule takes it again.
+	//
+	// Corresponds with POST /v1/statement-lines/{id}/take-back (the `TakeLineBack` operationId).
+	TakeLineBack(ctx context.Context, id Id, params *TakeLineBackParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListStatements Statements that came in
+	//
+	// Latest first.
+	//
+	// Corresponds with GET /v1/statements (the `ListStatements` operationId).
+	ListStatements(ctx context.Context, params *ListStatementsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ImportStatementWithBody Take in a file of a bank
+	//
+	// camt.053, OFX, or CSV with a map of its columns. Of lines that are known nothing
+	// changes; rules set aside what they take. A file with any fault is refused whole,
+	// and the fault says in which line it is.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/statements (the `ImportStatement` operationId).
+	ImportStatementWithBody(ctx context.Context, params *ImportStatementParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ImportStatement Take in a file of a bank
+	//
+	// camt.053, OFX, or CSV with a map of its columns. Of lines that are known nothing
+	// changes; rules set aside what they take. A file with any fault is refused whole,
+	// and the fault says in which line it is.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/statements (the `ImportStatement` operationId).
+	ImportStatement(ctx context.Context, params *ImportStatementParams, body ImportStatementJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetStatement One statement
+	//
+	// Without its lines.
+	//
+	// Corresponds with GET /v1/statements/{id} (the `GetStatement` operationId).
+	GetStatement(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListStock Stock
 	//
@@ -3217,6 +3439,134 @@ func (c *Client) IsAlive(ctx context.Context, reqEditors ...RequestEditorFn) (*h
 // Corresponds with GET /readyz (the `IsReady` operationId).
 func (c *Client) IsReady(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewIsReadyRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListBankAccounts The workshop's accounts at banks
+//
+// Each with what its statements come to so far.
+//
+// Corresponds with GET /v1/bank-accounts (the `ListBankAccounts` operationId).
+func (c *Client) ListBankAccounts(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListBankAccountsRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddBankAccountWithBody Add an account
+//
+// Statements are taken in only of accounts that were added.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/bank-accounts (the `AddBankAccount` operationId).
+func (c *Client) AddBankAccountWithBody(ctx context.Context, params *AddBankAccountParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddBankAccountRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddBankAccount Add an account
+//
+// Statements are taken in only of accounts that were added.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/bank-accounts (the `AddBankAccount` operationId).
+func (c *Client) AddBankAccount(ctx context.Context, params *AddBankAccountParams, body AddBankAccountJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddBankAccountRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetBankAccount One account
+//
+// With what its statements come to so far.
+//
+// Corresponds with GET /v1/bank-accounts/{id} (the `GetBankAccount` operationId).
+func (c *Client) GetBankAccount(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetBankAccountRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeBankAccountWithBody Change an account
+//
+// Its name, its map of columns, and what it holds; number and currency stay.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/bank-accounts/{id} (the `ChangeBankAccount` operationId).
+func (c *Client) ChangeBankAccountWithBody(ctx context.Context, id Id, params *ChangeBankAccountParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeBankAccountRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeBankAccount Change an account
+//
+// Its name, its map of columns, and what it holds; number and currency stay.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/bank-accounts/{id} (the `ChangeBankAccount` operationId).
+func (c *Client) ChangeBankAccount(ctx context.Context, id Id, params *ChangeBankAccountParams, body ChangeBankAccountJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeBankAccountRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ProveBankAccount The proof of an account on a day
+//
+// That the opening balance and all lines are the closing one; what of the lines is
+// reconciled, set aside and open, and the open ones by age.
+//
+// Corresponds with GET /v1/bank-accounts/{id}/proof (the `ProveBankAccount` operationId).
+func (c *Client) ProveBankAccount(ctx context.Context, id Id, params *ProveBankAccountParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewProveBankAccountRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -3552,6 +3902,116 @@ func (c *Client) ListChanges(ctx context.Context, body ListChangesJSONRequestBod
 // Corresponds with GET /v1/checks-due (the `ListChecksDue` operationId).
 func (c *Client) ListChecksDue(ctx context.Context, params *ListChecksDueParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewListChecksDueRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListColumnMaps Maps of columns
+//
+// By name.
+//
+// Corresponds with GET /v1/column-maps (the `ListColumnMaps` operationId).
+func (c *Client) ListColumnMaps(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListColumnMapsRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddColumnMapWithBody Add a map of columns
+//
+// What stands where in the CSV of a bank, by the heads of its columns.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/column-maps (the `AddColumnMap` operationId).
+func (c *Client) AddColumnMapWithBody(ctx context.Context, params *AddColumnMapParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddColumnMapRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddColumnMap Add a map of columns
+//
+// What stands where in the CSV of a bank, by the heads of its columns.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/column-maps (the `AddColumnMap` operationId).
+func (c *Client) AddColumnMap(ctx context.Context, params *AddColumnMapParams, body AddColumnMapJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddColumnMapRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetColumnMap One map of columns
+//
+// As it is now.
+//
+// Corresponds with GET /v1/column-maps/{id} (the `GetColumnMap` operationId).
+func (c *Client) GetColumnMap(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetColumnMapRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeColumnMapWithBody Change a map of columns
+//
+// What came in already stays as it was read.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/column-maps/{id} (the `ChangeColumnMap` operationId).
+func (c *Client) ChangeColumnMapWithBody(ctx context.Context, id Id, params *ChangeColumnMapParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeColumnMapRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeColumnMap Change a map of columns
+//
+// What came in already stays as it was read.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/column-maps/{id} (the `ChangeColumnMap` operationId).
+func (c *Client) ChangeColumnMap(ctx context.Context, id Id, params *ChangeColumnMapParams, body ChangeColumnMapJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeColumnMapRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -8740,6 +9200,116 @@ func (c *Client) FindSerials(ctx context.Context, params *FindSerialsParams, req
 	return c.Client.Do(req)
 }
 
+// ListSetAsideRules Rules for lines that are set aside
+//
+// Latest first.
+//
+// Corresponds with GET /v1/set-aside-rules (the `ListSetAsideRules` operationId).
+func (c *Client) ListSetAsideRules(ctx context.Context, params *ListSetAsideRulesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListSetAsideRulesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSetAsideRuleWithBody Add a rule
+//
+// It sets aside the open lines that it takes, and those that come in from now on.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/set-aside-rules (the `AddSetAsideRule` operationId).
+func (c *Client) AddSetAsideRuleWithBody(ctx context.Context, params *AddSetAsideRuleParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSetAsideRuleRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSetAsideRule Add a rule
+//
+// It sets aside the open lines that it takes, and those that come in from now on.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/set-aside-rules (the `AddSetAsideRule` operationId).
+func (c *Client) AddSetAsideRule(ctx context.Context, params *AddSetAsideRuleParams, body AddSetAsideRuleJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSetAsideRuleRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetSetAsideRule One rule
+//
+// As it is now.
+//
+// Corresponds with GET /v1/set-aside-rules/{id} (the `GetSetAsideRule` operationId).
+func (c *Client) GetSetAsideRule(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetSetAsideRuleRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EndSetAsideRuleWithBody End a rule
+//
+// What it has set aside stays so, or is open again.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/set-aside-rules/{id}/end (the `EndSetAsideRule` operationId).
+func (c *Client) EndSetAsideRuleWithBody(ctx context.Context, id Id, params *EndSetAsideRuleParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEndSetAsideRuleRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EndSetAsideRule End a rule
+//
+// What it has set aside stays so, or is open again.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/set-aside-rules/{id}/end (the `EndSetAsideRule` operationId).
+func (c *Client) EndSetAsideRule(ctx context.Context, id Id, params *EndSetAsideRuleParams, body EndSetAsideRuleJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEndSetAsideRuleRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // SettleChoicesWithBody Finish what choices leave open, by defaults, as cheaply or as lightly as can be
 //
 // Takes a van and choices and gives them back completed, so that nothing
@@ -9028,6 +9598,150 @@ func (c *Client) ListSlots(ctx context.Context, params *ListSlotsParams, reqEdit
 // Corresponds with GET /v1/slots.ics (the `GetSlotsFeed` operationId).
 func (c *Client) GetSlotsFeed(ctx context.Context, params *GetSlotsFeedParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetSlotsFeedRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListStatementLines Lines of statements
+//
+// Oldest first.
+//
+// Corresponds with GET /v1/statement-lines (the `ListStatementLines` operationId).
+func (c *Client) ListStatementLines(ctx context.Context, params *ListStatementLinesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListStatementLinesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetStatementLine One line
+//
+// And what has become of it.
+//
+// Corresponds with GET /v1/statement-lines/{id} (the `GetStatementLine` operationId).
+func (c *Client) GetStatementLine(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetStatementLineRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SetLineAside Set a line aside
+//
+// An open one that the books do not explain.
+//
+// Corresponds with POST /v1/statement-lines/{id}/set-aside (the `SetLineAside` operationId).
+func (c *Client) SetLineAside(ctx context.Context, id Id, params *SetLineAsideParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSetLineAsideRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeLineBack Open a line again
+//
+// One that was set aside; no rule takes it again.
+//
+// Corresponds with POST /v1/statement-lines/{id}/take-back (the `TakeLineBack` operationId).
+func (c *Client) TakeLineBack(ctx context.Context, id Id, params *TakeLineBackParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeLineBackRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListStatements Statements that came in
+//
+// Latest first.
+//
+// Corresponds with GET /v1/statements (the `ListStatements` operationId).
+func (c *Client) ListStatements(ctx context.Context, params *ListStatementsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListStatementsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ImportStatementWithBody Take in a file of a bank
+//
+// camt.053, OFX, or CSV with a map of its columns. Of lines that are known nothing
+// changes; rules set aside what they take. A file with any fault is refused whole,
+// and the fault says in which line it is.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/statements (the `ImportStatement` operationId).
+func (c *Client) ImportStatementWithBody(ctx context.Context, params *ImportStatementParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewImportStatementRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ImportStatement Take in a file of a bank
+//
+// camt.053, OFX, or CSV with a map of its columns. Of lines that are known nothing
+// changes; rules set aside what they take. A file with any fault is refused whole,
+// and the fault says in which line it is.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/statements (the `ImportStatement` operationId).
+func (c *Client) ImportStatement(ctx context.Context, params *ImportStatementParams, body ImportStatementJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewImportStatementRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetStatement One statement
+//
+// Without its lines.
+//
+// Corresponds with GET /v1/statements/{id} (the `GetStatement` operationId).
+func (c *Client) GetStatement(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetStatementRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -9699,6 +10413,241 @@ func NewIsReadyRequest(server string) (*http.Request, error) {
 	return req, nil
 }
 
+// NewListBankAccountsRequest constructs an http.Request for the ListBankAccounts method
+func NewListBankAccountsRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/bank-accounts")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddBankAccountRequest calls the generic AddBankAccount builder with application/json body
+func NewAddBankAccountRequest(server string, params *AddBankAccountParams, body AddBankAccountJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddBankAccountRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddBankAccountRequestWithBody constructs an http.Request for the AddBankAccount method, with any body, and a specified content type
+func NewAddBankAccountRequestWithBody(server string, params *AddBankAccountParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/bank-accounts")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetBankAccountRequest constructs an http.Request for the GetBankAccount method
+func NewGetBankAccountRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/bank-accounts/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeBankAccountRequest calls the generic ChangeBankAccount builder with application/json body
+func NewChangeBankAccountRequest(server string, id Id, params *ChangeBankAccountParams, body ChangeBankAccountJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeBankAccountRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewChangeBankAccountRequestWithBody constructs an http.Request for the ChangeBankAccount method, with any body, and a specified content type
+func NewChangeBankAccountRequestWithBody(server string, id Id, params *ChangeBankAccountParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/bank-accounts/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewProveBankAccountRequest constructs an http.Request for the ProveBankAccount method
+func NewProveBankAccountRequest(server string, id Id, params *ProveBankAccountParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/bank-accounts/%s/proof", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.On != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "on", *params.On, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListBaseVansRequest constructs an http.Request for the ListBaseVans method
 func NewListBaseVansRequest(server string) (*http.Request, error) {
 	var err error
@@ -10207,6 +11156,180 @@ func NewListChecksDueRequest(server string, params *ListChecksDueParams) (*http.
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListColumnMapsRequest constructs an http.Request for the ListColumnMaps method
+func NewListColumnMapsRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/column-maps")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddColumnMapRequest calls the generic AddColumnMap builder with application/json body
+func NewAddColumnMapRequest(server string, params *AddColumnMapParams, body AddColumnMapJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddColumnMapRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddColumnMapRequestWithBody constructs an http.Request for the AddColumnMap method, with any body, and a specified content type
+func NewAddColumnMapRequestWithBody(server string, params *AddColumnMapParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/column-maps")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetColumnMapRequest constructs an http.Request for the GetColumnMap method
+func NewGetColumnMapRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/column-maps/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeColumnMapRequest calls the generic ChangeColumnMap builder with application/json body
+func NewChangeColumnMapRequest(server string, id Id, params *ChangeColumnMapParams, body ChangeColumnMapJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeColumnMapRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewChangeColumnMapRequestWithBody constructs an http.Request for the ChangeColumnMap method, with any body, and a specified content type
+func NewChangeColumnMapRequestWithBody(server string, id Id, params *ChangeColumnMapParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/column-maps/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
 	}
 
 	return req, nil
@@ -20612,6 +21735,228 @@ func NewFindSerialsRequest(server string, params *FindSerialsParams) (*http.Requ
 	return req, nil
 }
 
+// NewListSetAsideRulesRequest constructs an http.Request for the ListSetAsideRules method
+func NewListSetAsideRulesRequest(server string, params *ListSetAsideRulesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/set-aside-rules")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddSetAsideRuleRequest calls the generic AddSetAsideRule builder with application/json body
+func NewAddSetAsideRuleRequest(server string, params *AddSetAsideRuleParams, body AddSetAsideRuleJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddSetAsideRuleRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddSetAsideRuleRequestWithBody constructs an http.Request for the AddSetAsideRule method, with any body, and a specified content type
+func NewAddSetAsideRuleRequestWithBody(server string, params *AddSetAsideRuleParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/set-aside-rules")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetSetAsideRuleRequest constructs an http.Request for the GetSetAsideRule method
+func NewGetSetAsideRuleRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/set-aside-rules/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewEndSetAsideRuleRequest calls the generic EndSetAsideRule builder with application/json body
+func NewEndSetAsideRuleRequest(server string, id Id, params *EndSetAsideRuleParams, body EndSetAsideRuleJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewEndSetAsideRuleRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewEndSetAsideRuleRequestWithBody constructs an http.Request for the EndSetAsideRule method, with any body, and a specified content type
+func NewEndSetAsideRuleRequestWithBody(server string, id Id, params *EndSetAsideRuleParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/set-aside-rules/%s/end", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewSettleChoicesRequest calls the generic SettleChoices builder with application/json body
 func NewSettleChoicesRequest(server string, body SettleChoicesJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -21055,6 +22400,413 @@ func NewGetSlotsFeedRequest(server string, params *GetSlotsFeedParams) (*http.Re
 			rawQueryFragments = append(rawQueryFragments, encoded)
 		}
 		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListStatementLinesRequest constructs an http.Request for the ListStatementLines method
+func NewListStatementLinesRequest(server string, params *ListStatementLinesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/statement-lines")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.State != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "state", *params.State, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Account != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "account", *params.Account, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetStatementLineRequest constructs an http.Request for the GetStatementLine method
+func NewGetStatementLineRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/statement-lines/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewSetLineAsideRequest constructs an http.Request for the SetLineAside method
+func NewSetLineAsideRequest(server string, id Id, params *SetLineAsideParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/statement-lines/%s/set-aside", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewTakeLineBackRequest constructs an http.Request for the TakeLineBack method
+func NewTakeLineBackRequest(server string, id Id, params *TakeLineBackParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/statement-lines/%s/take-back", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewListStatementsRequest constructs an http.Request for the ListStatements method
+func NewListStatementsRequest(server string, params *ListStatementsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/statements")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Account != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "account", *params.Account, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewImportStatementRequest calls the generic ImportStatement builder with application/json body
+func NewImportStatementRequest(server string, params *ImportStatementParams, body ImportStatementJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewImportStatementRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewImportStatementRequestWithBody constructs an http.Request for the ImportStatement method, with any body, and a specified content type
+func NewImportStatementRequestWithBody(server string, params *ImportStatementParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/statements")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetStatementRequest constructs an http.Request for the GetStatement method
+func NewGetStatementRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/statements/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)

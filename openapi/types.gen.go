@@ -106,6 +106,24 @@ func (e AttachmentMediaType) Valid() bool {
 	}
 }
 
+// Defines values for BankAccountHolds.
+const (
+	BankAccountHoldsBank           BankAccountHolds = "bank"
+	BankAccountHoldsCustomersMoney BankAccountHolds = "customers' money"
+)
+
+// Valid indicates whether the value is a known member of the BankAccountHolds enum.
+func (e BankAccountHolds) Valid() bool {
+	switch e {
+	case BankAccountHoldsBank:
+		return true
+	case BankAccountHoldsCustomersMoney:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Basis.
 const (
 	BasisGross Basis = "gross"
@@ -1186,6 +1204,27 @@ func (e LineProvision) Valid() bool {
 	}
 }
 
+// Defines values for LineState.
+const (
+	LineStateOpen       LineState = "open"
+	LineStateReconciled LineState = "reconciled"
+	LineStateSetAside   LineState = "set aside"
+)
+
+// Valid indicates whether the value is a known member of the LineState enum.
+func (e LineState) Valid() bool {
+	switch e {
+	case LineStateOpen:
+		return true
+	case LineStateReconciled:
+		return true
+	case LineStateSetAside:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LoadMassKind.
 const (
 	LoadMassKindDriver     LoadMassKind = "driver"
@@ -1234,6 +1273,24 @@ func (e MoneyAccount) Valid() bool {
 	case MoneyAccountCash:
 		return true
 	case MoneyAccountCustomersMoney:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MoneySide.
+const (
+	MoneySideIn  MoneySide = "in"
+	MoneySideOut MoneySide = "out"
+)
+
+// Valid indicates whether the value is a known member of the MoneySide enum.
+func (e MoneySide) Valid() bool {
+	switch e {
+	case MoneySideIn:
+		return true
+	case MoneySideOut:
 		return true
 	default:
 		return false
@@ -2152,6 +2209,27 @@ func (e Standing) Valid() bool {
 	case StandingOpen:
 		return true
 	case StandingRuledOut:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for StatementSource.
+const (
+	StatementSourceCSV     StatementSource = "CSV"
+	StatementSourceCamt053 StatementSource = "camt.053"
+	StatementSourceOFX     StatementSource = "OFX"
+)
+
+// Valid indicates whether the value is a known member of the StatementSource enum.
+func (e StatementSource) Valid() bool {
+	switch e {
+	case StatementSourceCSV:
+		return true
+	case StatementSourceCamt053:
+		return true
+	case StatementSourceOFX:
 		return true
 	default:
 		return false
@@ -3107,6 +3185,135 @@ type Axles struct {
 	RearKg Decimal `json:"rear_kg"`
 }
 
+// BankAccount An account, and what its statements come to so far. Opening and closing are left out while no statement has said a balance.
+type BankAccount struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// Closing An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Closing Money `json:"closing,omitempty,omitzero"`
+
+	// Columns An id the server gave.
+	Columns Id `json:"columns,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Currency The currency (ISO 4217).
+	Currency CurrencyCode `json:"currency"`
+
+	// From A date in the workshop's time zone.
+	From Day `json:"from,omitempty,omitzero"`
+
+	// Holds Which account of the books it is.
+	Holds BankAccountHolds `json:"holds"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Lines How many lines there are.
+	Lines int64 `json:"lines"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Number As banks write it, an IBAN without spaces.
+	Number BankAccountNumber `json:"number"`
+
+	// Open What lines come to.
+	Open LineSum `json:"open"`
+
+	// Opening An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Opening Money `json:"opening,omitempty,omitzero"`
+
+	// Reconciled What lines come to.
+	Reconciled LineSum `json:"reconciled"`
+
+	// SaidOn A date in the workshop's time zone.
+	SaidOn Day `json:"said_on,omitempty,omitzero"`
+
+	// SetAside What lines come to.
+	SetAside LineSum `json:"set_aside"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// BankAccountChange defines model for BankAccountChange.
+type BankAccountChange struct {
+	// Columns An id the server gave.
+	Columns Id `json:"columns,omitempty,omitzero"`
+
+	// Holds Which account of the books it is.
+	Holds BankAccountHolds `json:"holds"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+}
+
+// BankAccountContent defines model for BankAccountContent.
+type BankAccountContent struct {
+	// Columns An id the server gave.
+	Columns Id `json:"columns,omitempty,omitzero"`
+
+	// Currency The currency (ISO 4217).
+	Currency CurrencyCode `json:"currency"`
+
+	// Holds Which account of the books it is.
+	Holds BankAccountHolds `json:"holds"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Number As banks write it, an IBAN without spaces.
+	Number BankAccountNumber `json:"number"`
+}
+
+// BankAccountHolds Which account of the books it is.
+type BankAccountHolds string
+
+// BankAccountNumber As banks write it, an IBAN without spaces.
+type BankAccountNumber = string
+
+// BankAccountProof How the closing balance comes about. Opening and closing are left out while no statement has said a balance.
+type BankAccountProof struct {
+	// Account An id the server gave.
+	Account Id `json:"account"`
+
+	// Closing An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Closing Money `json:"closing,omitempty,omitzero"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Open What lines come to.
+	Open      LineSum      `json:"open"`
+	OpenByAge []LinesByAge `json:"open_by_age"`
+
+	// Opening An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Opening Money `json:"opening,omitempty,omitzero"`
+
+	// Reconciled What lines come to.
+	Reconciled LineSum `json:"reconciled"`
+
+	// SaidOn A date in the workshop's time zone.
+	SaidOn Day `json:"said_on,omitempty,omitzero"`
+
+	// SetAside What lines come to.
+	SetAside LineSum `json:"set_aside"`
+}
+
+// BankAccounts defines model for BankAccounts.
+type BankAccounts struct {
+	Accounts []BankAccount `json:"accounts"`
+}
+
+// BankText What a bank passes on, in one line.
+type BankText = string
+
 // BaseVan defines model for BaseVan.
 type BaseVan struct {
 	// Code A code of the workshop's catalogue or price-book.
@@ -4031,6 +4238,44 @@ type Coded struct {
 	Name Name `json:"name"`
 }
 
+// ColumnHead The words at the head of a column.
+type ColumnHead = string
+
+// ColumnMap defines model for ColumnMap.
+type ColumnMap struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// Columns What stands where, by the words at the head of each column. Amount is one column with a sign; or in and out are two.
+	Columns StatementColumns `json:"columns"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// ColumnMapContent defines model for ColumnMapContent.
+type ColumnMapContent struct {
+	// Columns What stands where, by the words at the head of each column. Amount is one column with a sign; or in and out are two.
+	Columns StatementColumns `json:"columns"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+}
+
+// ColumnMaps defines model for ColumnMaps.
+type ColumnMaps struct {
+	ColumnMaps []ColumnMap `json:"column_maps"`
+}
+
 // ComparedRelease defines model for ComparedRelease.
 type ComparedRelease struct {
 	// Hash A content hash, in hexadecimal.
@@ -4277,6 +4522,9 @@ type CrewTrade struct {
 	// Trade A code of the workshop's catalogue or price-book.
 	Trade Code `json:"trade"`
 }
+
+// CurrencyCode The currency (ISO 4217).
+type CurrencyCode = string
 
 // Cursor Where a list goes on; signed by the server and not to be taken apart.
 type Cursor = string
@@ -4676,6 +4924,12 @@ type EffectTotals struct {
 
 // Email An e-mail address.
 type Email = string
+
+// EndSetAsideRule defines model for EndSetAsideRule.
+type EndSetAsideRule struct {
+	// TakeBack The lines that it has set aside are open again.
+	TakeBack bool `json:"take_back"`
+}
 
 // Engine The number of the engine's meaning.
 type Engine = int
@@ -5251,6 +5505,15 @@ type FollowUp struct {
 	Note Notes `json:"note,omitempty,omitzero"`
 }
 
+// ForeignAmount A sum in another currency than the account's.
+type ForeignAmount struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Rate What a bank passes on, in one line.
+	Rate BankText `json:"rate,omitempty,omitzero"`
+}
+
 // ForeignSum What was paid in another currency.
 type ForeignSum struct {
 	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
@@ -5353,6 +5616,39 @@ type HoursSuggested struct {
 
 // Id An id the server gave.
 type Id = string
+
+// ImportedStatement What came of one statement of the file. It has no id where nothing of it was new.
+type ImportedStatement struct {
+	// Account An id the server gave.
+	Account Id `json:"account"`
+
+	// Closing An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Closing Money `json:"closing,omitempty,omitzero"`
+
+	// From A date in the workshop's time zone.
+	From Day `json:"from,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id,omitempty,omitzero"`
+
+	// Lines Lines of the statement.
+	Lines int64 `json:"lines"`
+
+	// NewLines Of them not known before.
+	NewLines int64 `json:"new_lines"`
+
+	// NotBooked Left out, since the bank has not booked them yet.
+	NotBooked int64 `json:"not_booked"`
+
+	// SetAside Of the new ones, by rule.
+	SetAside int64 `json:"set_aside"`
+
+	// Source The form a statement was read from.
+	Source StatementSource `json:"source"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until,omitempty,omitzero"`
+}
 
 // Instant A moment, in UTC.
 type Instant = time.Time
@@ -6118,6 +6414,42 @@ type LineCost struct {
 	Overhead Money `json:"overhead"`
 }
 
+// LineState What has become of a line.
+type LineState string
+
+// LineSum What lines come to.
+type LineSum struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Lines How many.
+	Lines int64 `json:"lines"`
+}
+
+// LineTurned defines model for LineTurned.
+type LineTurned struct {
+	// Line An id the server gave.
+	Line Id `json:"line"`
+
+	// State What has become of a line.
+	State LineState `json:"state"`
+}
+
+// LinesByAge Open lines of an age.
+type LinesByAge struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// FromDays Days since they were booked; so many or more.
+	FromDays int32 `json:"from_days"`
+
+	// Lines How many.
+	Lines int64 `json:"lines"`
+
+	// UntilDays And no more than so many; left out of the oldest.
+	UntilDays int32 `json:"until_days,omitempty,omitzero"`
+}
+
 // Link defines model for Link.
 type Link struct {
 	// Link The secret of a link.
@@ -6250,6 +6582,9 @@ type Money struct {
 
 // MoneyAccount An account that holds money.
 type MoneyAccount string
+
+// MoneySide What came in, or what went out.
+type MoneySide string
 
 // MoveMoney defines model for MoveMoney.
 type MoveMoney struct {
@@ -6603,6 +6938,27 @@ type NewSerial struct {
 	Value SerialValue `json:"value"`
 }
 
+// NewSetAsideRule Everything that is said has to hold. Words stand whole and in a row in the line's words or the other side's name. No rule takes a line that names a creditor reference which holds.
+type NewSetAsideRule struct {
+	// Least An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Least Money `json:"least,omitempty,omitzero"`
+
+	// Most An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Most Money `json:"most,omitempty,omitzero"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// PartyAccount As banks write it, an IBAN without spaces.
+	PartyAccount BankAccountNumber `json:"party_account,omitempty,omitzero"`
+
+	// Side What came in, or what went out.
+	Side MoneySide `json:"side,omitempty,omitzero"`
+
+	// Words One line for people.
+	Words Line100 `json:"words,omitempty,omitzero"`
+}
+
 // NewShown defines model for NewShown.
 type NewShown struct {
 	// On The day it was done; left out, today.
@@ -6647,6 +7003,18 @@ type NewSnag struct {
 
 	// Stage A code of the workshop's catalogue or price-book.
 	Stage Code `json:"stage,omitempty,omitzero"`
+}
+
+// NewStatement A file. Of CSV the account is named; its map of columns is the account's, if no other is named.
+type NewStatement struct {
+	// Account An id the server gave.
+	Account Id `json:"account,omitempty,omitzero"`
+
+	// Columns An id the server gave.
+	Columns Id `json:"columns,omitempty,omitzero"`
+
+	// Content The bytes in base64, as they are or packed with gzip (RFC 1952).
+	Content string `json:"content"`
 }
 
 // NewStockMovement defines model for NewStockMovement.
@@ -9331,6 +9699,59 @@ type SerialsFound struct {
 	More bool `json:"more,omitempty,omitzero"`
 }
 
+// SetAsideRule defines model for SetAsideRule.
+type SetAsideRule struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// CreatedBy An id the server gave.
+	CreatedBy Id `json:"created_by"`
+
+	// Ended It takes nothing any more.
+	Ended bool `json:"ended"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Least An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Least Money `json:"least,omitempty,omitzero"`
+
+	// Most An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Most Money `json:"most,omitempty,omitzero"`
+
+	// Name One line for people.
+	Name Line100 `json:"name"`
+
+	// PartyAccount As banks write it, an IBAN without spaces.
+	PartyAccount BankAccountNumber `json:"party_account,omitempty,omitzero"`
+
+	// Side What came in, or what went out.
+	Side MoneySide `json:"side,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+
+	// Words One line for people.
+	Words Line100 `json:"words,omitempty,omitzero"`
+}
+
+// SetAsideRuleTurned A rule that was added or ended, and how many lines that has turned.
+type SetAsideRuleTurned struct {
+	// Lines Lines that were set aside or are open again.
+	Lines int32        `json:"lines"`
+	Rule  SetAsideRule `json:"rule"`
+}
+
+// SetAsideRules defines model for SetAsideRules.
+type SetAsideRules struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next  Cursor         `json:"next,omitempty,omitzero"`
+	Rules []SetAsideRule `json:"rules"`
+}
+
 // Setting defines model for Setting.
 type Setting struct {
 	Name   string         `json:"name"`
@@ -10003,6 +10424,183 @@ type StandstillPreview struct {
 	// Others Who would be done earlier, or those that were named.
 	Others []StandstillMove `json:"others"`
 	WhyNot []WhyNot         `json:"why_not"`
+}
+
+// Statement defines model for Statement.
+type Statement struct {
+	// Account An id the server gave.
+	Account Id `json:"account"`
+
+	// BankId What a bank passes on, in one line.
+	BankId BankText `json:"bank_id,omitempty,omitzero"`
+
+	// Closing An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Closing Money `json:"closing,omitempty,omitzero"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// CreatedBy An id the server gave.
+	CreatedBy Id `json:"created_by"`
+
+	// From A date in the workshop's time zone.
+	From Day `json:"from,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Lines Lines of the statement.
+	Lines int64 `json:"lines"`
+
+	// NewLines Of them not known before.
+	NewLines int64 `json:"new_lines"`
+
+	// NotBooked Left out, since the bank had not booked them yet.
+	NotBooked int64 `json:"not_booked"`
+
+	// Opening An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Opening Money `json:"opening,omitempty,omitzero"`
+
+	// Source The form a statement was read from.
+	Source StatementSource `json:"source"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until,omitempty,omitzero"`
+}
+
+// StatementColumns What stands where, by the words at the head of each column. Amount is one column with a sign; or in and out are two.
+type StatementColumns struct {
+	// Account The words at the head of a column.
+	Account ColumnHead `json:"account,omitempty,omitzero"`
+
+	// Amount The words at the head of a column.
+	Amount ColumnHead `json:"amount,omitempty,omitzero"`
+
+	// Balance The words at the head of a column.
+	Balance ColumnHead `json:"balance,omitempty,omitzero"`
+
+	// BankId The words at the head of a column.
+	BankId ColumnHead `json:"bank_id,omitempty,omitzero"`
+
+	// Between What parts the columns.
+	Between string `json:"between"`
+
+	// Currency The words at the head of a column.
+	Currency ColumnHead `json:"currency,omitempty,omitzero"`
+
+	// Day The words at the head of a column.
+	Day ColumnHead `json:"day"`
+
+	// DayOrder How a day is written.
+	DayOrder string `json:"day_order"`
+
+	// Decimal The mark before the decimals.
+	Decimal string `json:"decimal"`
+
+	// In The words at the head of a column.
+	In ColumnHead `json:"in,omitempty,omitzero"`
+
+	// Leave Lines left out at the end.
+	Leave int32 `json:"leave,omitempty,omitzero"`
+
+	// Out The words at the head of a column.
+	Out ColumnHead `json:"out,omitempty,omitzero"`
+
+	// Party The words at the head of a column.
+	Party ColumnHead `json:"party,omitempty,omitzero"`
+
+	// PartyAccount The words at the head of a column.
+	PartyAccount ColumnHead `json:"party_account,omitempty,omitzero"`
+
+	// Reference The words at the head of a column.
+	Reference ColumnHead `json:"reference,omitempty,omitzero"`
+
+	// Skip Lines before the heads.
+	Skip int32 `json:"skip,omitempty,omitzero"`
+
+	// ValueDay The words at the head of a column.
+	ValueDay ColumnHead   `json:"value_day,omitempty,omitzero"`
+	Words    []ColumnHead `json:"words"`
+}
+
+// StatementImport defines model for StatementImport.
+type StatementImport struct {
+	Statements []ImportedStatement `json:"statements"`
+}
+
+// StatementLine A line. Amounts are above nothing where money came in and below where it went out.
+type StatementLine struct {
+	// Account An id the server gave.
+	Account Id `json:"account"`
+
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// BankId What a bank passes on, in one line.
+	BankId BankText `json:"bank_id,omitempty,omitzero"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// EndToEnd What a bank passes on, in one line.
+	EndToEnd BankText `json:"end_to_end,omitempty,omitzero"`
+
+	// Foreign A sum in another currency than the account's.
+	Foreign ForeignAmount `json:"foreign,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// KeptOpen It was taken back from being set aside, and no rule takes it again.
+	KeptOpen bool `json:"kept_open"`
+
+	// Number Of the account, as they came in.
+	Number int64 `json:"number"`
+
+	// Party What a bank passes on, in one line.
+	Party BankText `json:"party,omitempty,omitzero"`
+
+	// PartyAccount What a bank passes on, in one line.
+	PartyAccount BankText `json:"party_account,omitempty,omitzero"`
+
+	// Reference What a bank passes on, in one line.
+	Reference BankText `json:"reference,omitempty,omitzero"`
+
+	// Reversal It takes an earlier movement back.
+	Reversal bool `json:"reversal"`
+
+	// Rule An id the server gave.
+	Rule Id `json:"rule,omitempty,omitzero"`
+
+	// State What has become of a line.
+	State LineState `json:"state"`
+
+	// Statement An id the server gave.
+	Statement Id `json:"statement"`
+
+	// ValueDay A date in the workshop's time zone.
+	ValueDay Day `json:"value_day,omitempty,omitzero"`
+
+	// Words What a bank passes on, in one line.
+	Words BankText `json:"words,omitempty,omitzero"`
+}
+
+// StatementLines defines model for StatementLines.
+type StatementLines struct {
+	Lines []StatementLine `json:"lines"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
+}
+
+// StatementSource The form a statement was read from.
+type StatementSource string
+
+// Statements defines model for Statements.
+type Statements struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next       Cursor      `json:"next,omitempty,omitzero"`
+	Statements []Statement `json:"statements"`
 }
 
 // Stay A van in one place, both days included.
@@ -11456,6 +12054,28 @@ type TooMany = Problem
 // WrongContentType What went wrong, as RFC 9457 has it, with members of our own.
 type WrongContentType = Problem
 
+// AddBankAccountParams defines parameters for AddBankAccount.
+type AddBankAccountParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeBankAccountParams defines parameters for ChangeBankAccount.
+type ChangeBankAccountParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ProveBankAccountParams defines parameters for ProveBankAccount.
+type ProveBankAccountParams struct {
+	// On At the end of this day; today if left out.
+	On *Day `form:"on,omitempty" json:"on,omitempty"`
+}
+
 // SetBooksParams defines parameters for SetBooks.
 type SetBooksParams struct {
 	// IfMatch The ETag the thing had when it was read.
@@ -11515,6 +12135,22 @@ type MoveMoneyParams struct {
 type ListChecksDueParams struct {
 	// Until The last day; left out, 31 days from today.
 	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// AddColumnMapParams defines parameters for AddColumnMap.
+type AddColumnMapParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeColumnMapParams defines parameters for ChangeColumnMap.
+type ChangeColumnMapParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
 }
 
 // AddCrewMemberParams defines parameters for AddCrewMember.
@@ -12911,6 +13547,38 @@ type FindSerialsParams struct {
 	Part *Code `form:"part,omitempty" json:"part,omitempty"`
 }
 
+// ListSetAsideRulesParams defines parameters for ListSetAsideRules.
+type ListSetAsideRulesParams struct {
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// AddSetAsideRuleParams defines parameters for AddSetAsideRule.
+type AddSetAsideRuleParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// EndSetAsideRuleParams defines parameters for EndSetAsideRule.
+type EndSetAsideRuleParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // AddSignatoryParams defines parameters for AddSignatory.
 type AddSignatoryParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -12943,6 +13611,69 @@ type GetSlotsFeedParams struct {
 
 	// Until The last day, at most 400 after the first; four weeks where left out.
 	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// ListStatementLinesParams defines parameters for ListStatementLines.
+type ListStatementLinesParams struct {
+	// State Only those in this state.
+	State *LineState `form:"state,omitempty" json:"state,omitempty"`
+
+	// Account Only those of this account.
+	Account *Id `form:"account,omitempty" json:"account,omitempty"`
+
+	// From Only from this day on.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Only through this day.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// SetLineAsideParams defines parameters for SetLineAside.
+type SetLineAsideParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// TakeLineBackParams defines parameters for TakeLineBack.
+type TakeLineBackParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ListStatementsParams defines parameters for ListStatements.
+type ListStatementsParams struct {
+	// Account Only those of this account.
+	Account *Id `form:"account,omitempty" json:"account,omitempty"`
+
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// ImportStatementParams defines parameters for ImportStatement.
+type ImportStatementParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // ListStockParams defines parameters for ListStock.
@@ -13117,6 +13848,12 @@ type ChangeWorkshopParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// AddBankAccountJSONRequestBody defines body for AddBankAccount for application/json ContentType.
+type AddBankAccountJSONRequestBody = BankAccountContent
+
+// ChangeBankAccountJSONRequestBody defines body for ChangeBankAccount for application/json ContentType.
+type ChangeBankAccountJSONRequestBody = BankAccountChange
+
 // SetBooksJSONRequestBody defines body for SetBooks for application/json ContentType.
 type SetBooksJSONRequestBody = BooksSettings
 
@@ -13134,6 +13871,12 @@ type MoveMoneyJSONRequestBody = MoveMoney
 
 // ListChangesJSONRequestBody defines body for ListChanges for application/json ContentType.
 type ListChangesJSONRequestBody = ChangesRequest
+
+// AddColumnMapJSONRequestBody defines body for AddColumnMap for application/json ContentType.
+type AddColumnMapJSONRequestBody = ColumnMapContent
+
+// ChangeColumnMapJSONRequestBody defines body for ChangeColumnMap for application/json ContentType.
+type ChangeColumnMapJSONRequestBody = ColumnMapContent
 
 // FindConflictsJSONRequestBody defines body for FindConflicts for application/json ContentType.
 type FindConflictsJSONRequestBody = ConflictsRequest
@@ -13393,6 +14136,12 @@ type ResolveJSONRequestBody = ResolveRequest
 // CreateReturnVisitJSONRequestBody defines body for CreateReturnVisit for application/json ContentType.
 type CreateReturnVisitJSONRequestBody = ReturnVisitContent
 
+// AddSetAsideRuleJSONRequestBody defines body for AddSetAsideRule for application/json ContentType.
+type AddSetAsideRuleJSONRequestBody = NewSetAsideRule
+
+// EndSetAsideRuleJSONRequestBody defines body for EndSetAsideRule for application/json ContentType.
+type EndSetAsideRuleJSONRequestBody = EndSetAsideRule
+
 // SettleChoicesJSONRequestBody defines body for SettleChoices for application/json ContentType.
 type SettleChoicesJSONRequestBody = SettleRequest
 
@@ -13407,6 +14156,9 @@ type AddSignatoryJSONRequestBody = NewSignatory
 
 // ChangeSignatoryJSONRequestBody defines body for ChangeSignatory for application/json ContentType.
 type ChangeSignatoryJSONRequestBody = SignatoryContent
+
+// ImportStatementJSONRequestBody defines body for ImportStatement for application/json ContentType.
+type ImportStatementJSONRequestBody = NewStatement
 
 // SetBinJSONRequestBody defines body for SetBin for application/json ContentType.
 type SetBinJSONRequestBody = Bin

@@ -279,6 +279,10 @@ var otherwise = map[string]func(seller) string{
 		s.deposited(job, "100.00")
 		return s.account(job).Invoices[0].Id
 	},
+	"/v1/bank-accounts":   func(s seller) string { return s.bank() },
+	"/v1/column-maps":     func(s seller) string { return s.columnMaps()[0].Id },
+	"/v1/statements":      func(s seller) string { return s.statement().Id },
+	"/v1/statement-lines": func(s seller) string { return s.lines("").Lines[0].Id },
 }
 
 // refer puts what there is in the place of an example's references.

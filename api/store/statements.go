@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"wainscot/bom/document"
 	"wainscot/pricing/money"
 	"wainscot/pricing/statement"
 )
@@ -49,16 +50,9 @@ func (t WriteTx) ImportStatement(account uuid.UUID, s *statement.Statement, rule
 	if err != nil {
 		return Imported{}, err
 	}
-	known, err := t.knownLines(&b, s)
+	come, names, err := t.newLines(&b, s)
 	if err != nil {
 		return Imported{}, err
-	}
-	var come []statement.Line
-	var names []string
-	for i, name := range s.Identities() {
-		if !known[name] {
-			come, names = append(come, s.Lines[i]), append(names, name)
-		}
 	}
 	e := StatementEntry{
 		CreatedAt: t.Now(), CreatedBy: t.Principal().Person, Account: b.ID, Currency: b.Currency, Source: s.Source, BankID: s.ID,
@@ -94,6 +88,32 @@ func (t WriteTx) ImportStatement(account uuid.UUID, s *statement.Statement, rule
 	}
 	done.Account, err = t.writeBankAccount(b)
 	return done, err
+}
+
+// Following is what an account becomes with a statement, which is not kept, or
+// what stands against that.
+func (t ReadTx) Following(b *BankAccount, s *statement.Statement) (statement.Account, document.Faults, error) {
+	come, _, err := t.newLines(b, s)
+	if err != nil {
+		return b.Account, nil, err
+	}
+	after, faults := b.With(s, come)
+	return after, faults, nil
+}
+
+// newLines are the lines of a statement that are not known, and their
+// identities.
+func (t ReadTx) newLines(b *BankAccount, s *statement.Statement) (come []statement.Line, names []string, err error) {
+	known, err := t.knownLines(b, s)
+	if err != nil {
+		return nil, nil, err
+	}
+	for i, name := range s.Identities() {
+		if !known[name] {
+			come, names = append(come, s.Lines[i]), append(names, name)
+		}
+	}
+	return come, names, nil
 }
 
 // knownLines are the identities of an account's lines about the days of a
