@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"fmt"
 	"net/http"
 	"strconv"
 
@@ -295,9 +296,18 @@ func (s *Server) clearBalance(c *gin.Context) error {
 			remedy: "Ask the owner, or record that it is paid.",
 		}
 	}
-	return s.changeBuild(c, sent.On, plainly(func(b *build, a job.Act) (job.Job, document.Faults) {
-		return b.Content.Clear(a, how, sent.Because)
-	}))
+	return s.changeBuild(c, sent.On, func(b *build, a job.Act) (job.Job, document.Faults, error) {
+		now, faults := b.Content.Clear(a, how, sent.Because)
+		if len(faults) > 0 || how != job.Paid {
+			return now, faults, nil
+		}
+		var owed money.Amount
+		err := s.readTx(c, func(tx store.ReadTx) (err error) { owed, err = s.stillOwed(tx, b.ID); return err })
+		if err == nil && owed.Sign() > 0 {
+			faults = document.Faults{{Code: "not_paid", At: "how", Reason: fmt.Sprintf("By the books %s is still to be paid.", owed), Remedy: "Place what came in on the job; or the owner lets the van go."}}
+		}
+		return now, faults, err
+	})
 }
 
 // expectVan keeps when the van comes.

@@ -218,6 +218,42 @@ func (m *moneyJob) customer() string {
 	return m.Customer.String()
 }
 
+// depositIn refuses to make a slot firm that waits for a payment, where the
+// workshop has it so.
+func (s *Server) depositIn(tx store.WriteTx, id uuid.UUID) error {
+	books, err := tx.Books()
+	if err != nil || !books.SlotWaitsForDeposit {
+		return err
+	}
+	m, err := s.moneyJob(tx.ReadTx, id)
+	if err != nil {
+		return err
+	}
+	dues, err := m.dues()
+	if err != nil {
+		return err
+	}
+	if says := waitsFor(&books, dues); says != "" {
+		return &problem{code: openapi.ProblemCodeStateConflict, detail: "The slot waits for a payment: " + says,
+			remedy: "Place what has come in on the job, or ask for it."}
+	}
+	return nil
+}
+
+// stillOwed is what the books say is still to be paid for a job; nothing where
+// the workshop does not keep its books here.
+func (s *Server) stillOwed(tx store.ReadTx, id uuid.UUID) (money.Amount, error) {
+	books, err := tx.Books()
+	if err != nil || books.Entries == 0 {
+		return money.Amount{}, err
+	}
+	m, err := s.moneyJob(tx, id)
+	if err != nil {
+		return money.Amount{}, err
+	}
+	return m.open(), nil
+}
+
 // moneyGround is what money is entered by.
 type moneyGround struct {
 	today    string

@@ -416,6 +416,9 @@ func (s *Server) confirmSlot(c *gin.Context) error {
 			return was.SlotContent, &problem{code: openapi.ProblemCodeStateConflict, detail: "The van is only sure to be there from " + calendar.Said(day) + " on, and the slot begins before.",
 				remedy: "Move the slot."}
 		}
+		if err := s.depositIn(tx, was.Job); err != nil {
+			return was.SlotContent, err
+		}
 		return store.SlotContent{State: schedule.Firm, Days: was.Days, ConfirmedOn: today}, nil
 	})
 }

@@ -235,6 +235,28 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/books/close (the `CloseBooks` operationId).
 	CloseBooks(ctx context.Context, params *CloseBooksParams, body CloseBooksJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetDeposits Deposits not yet earned
+	//
+	// By job, at the end of any day. Where customers' money is kept apart it is held against
+	// that account.
+	//
+	// Corresponds with GET /v1/books/deposits (the `GetDeposits` operationId).
+	GetDeposits(ctx context.Context, params *GetDepositsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetDepositsCSV Deposits not yet earned, as CSV
+	//
+	// RFC 4180, UTF-8.
+	//
+	// Corresponds with GET /v1/books/deposits.csv (the `GetDepositsCSV` operationId).
+	GetDepositsCSV(ctx context.Context, params *GetDepositsCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetDepositsXLSX Deposits not yet earned, as a workbook
+	//
+	// One sheet.
+	//
+	// Corresponds with GET /v1/books/deposits.xlsx (the `GetDepositsXLSX` operationId).
+	GetDepositsXLSX(ctx context.Context, params *GetDepositsXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListEntries The entries
 	//
 	// In order, from the first; each with the hash of the one before.
@@ -259,6 +281,21 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/books/entries/{number}/reverse (the `ReverseEntry` operationId).
 	ReverseEntry(ctx context.Context, number int64, params *ReverseEntryParams, body ReverseEntryJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetJournalCSV The journal, as CSV
+	//
+	// Every line of every entry with debit and credit, the workshop's own codes beside the
+	// accounts.
+	//
+	// Corresponds with GET /v1/books/journal.csv (the `GetJournalCSV` operationId).
+	GetJournalCSV(ctx context.Context, params *GetJournalCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetJournalXLSX The journal, as a workbook
+	//
+	// As in CSV.
+	//
+	// Corresponds with GET /v1/books/journal.xlsx (the `GetJournalXLSX` operationId).
+	GetJournalXLSX(ctx context.Context, params *GetJournalXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// MoveMoneyWithBody Move money
 	//
@@ -525,12 +562,48 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/customers/{id}/export (the `ExportCustomer` operationId).
 	ExportCustomer(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetCustomerStatement Statement of a customer
+	//
+	// What was paid, invoiced, credited and given back, over all their jobs, and what is owed
+	// after each.
+	//
+	// Corresponds with GET /v1/customers/{id}/statement (the `GetCustomerStatement` operationId).
+	GetCustomerStatement(ctx context.Context, id Id, params *GetCustomerStatementParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetCustomerStatementCSV Statement of a customer, as CSV
+	//
+	// RFC 4180, UTF-8.
+	//
+	// Corresponds with GET /v1/customers/{id}/statement.csv (the `GetCustomerStatementCSV` operationId).
+	GetCustomerStatementCSV(ctx context.Context, id Id, params *GetCustomerStatementCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetCustomerStatementXLSX Statement of a customer, as a workbook
+	//
+	// One sheet.
+	//
+	// Corresponds with GET /v1/customers/{id}/statement.xlsx (the `GetCustomerStatementXLSX` operationId).
+	GetCustomerStatementXLSX(ctx context.Context, id Id, params *GetCustomerStatementXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListDues What is due
 	//
 	// Every payment of every job that is still open, the longest due first.
 	//
 	// Corresponds with GET /v1/dues (the `ListDues` operationId).
 	ListDues(ctx context.Context, params *ListDuesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetDuesCSV What is due, as CSV
+	//
+	// RFC 4180, UTF-8.
+	//
+	// Corresponds with GET /v1/dues.csv (the `GetDuesCSV` operationId).
+	GetDuesCSV(ctx context.Context, params *GetDuesCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetDuesXLSX What is due, as a workbook
+	//
+	// One sheet.
+	//
+	// Corresponds with GET /v1/dues.xlsx (the `GetDuesXLSX` operationId).
+	GetDuesXLSX(ctx context.Context, params *GetDuesXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListEditions The editions of the price-book
 	//
@@ -3730,6 +3803,58 @@ func (c *Client) CloseBooks(ctx context.Context, params *CloseBooksParams, body 
 	return c.Client.Do(req)
 }
 
+// GetDeposits Deposits not yet earned
+//
+// By job, at the end of any day. Where customers' money is kept apart it is held against
+// that account.
+//
+// Corresponds with GET /v1/books/deposits (the `GetDeposits` operationId).
+func (c *Client) GetDeposits(ctx context.Context, params *GetDepositsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetDepositsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetDepositsCSV Deposits not yet earned, as CSV
+//
+// RFC 4180, UTF-8.
+//
+// Corresponds with GET /v1/books/deposits.csv (the `GetDepositsCSV` operationId).
+func (c *Client) GetDepositsCSV(ctx context.Context, params *GetDepositsCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetDepositsCSVRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetDepositsXLSX Deposits not yet earned, as a workbook
+//
+// One sheet.
+//
+// Corresponds with GET /v1/books/deposits.xlsx (the `GetDepositsXLSX` operationId).
+func (c *Client) GetDepositsXLSX(ctx context.Context, params *GetDepositsXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetDepositsXLSXRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListEntries The entries
 //
 // In order, from the first; each with the hash of the one before.
@@ -3775,6 +3900,41 @@ func (c *Client) ReverseEntryWithBody(ctx context.Context, number int64, params 
 // Corresponds with POST /v1/books/entries/{number}/reverse (the `ReverseEntry` operationId).
 func (c *Client) ReverseEntry(ctx context.Context, number int64, params *ReverseEntryParams, body ReverseEntryJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewReverseEntryRequest(c.Server, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetJournalCSV The journal, as CSV
+//
+// Every line of every entry with debit and credit, the workshop's own codes beside the
+// accounts.
+//
+// Corresponds with GET /v1/books/journal.csv (the `GetJournalCSV` operationId).
+func (c *Client) GetJournalCSV(ctx context.Context, params *GetJournalCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetJournalCSVRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetJournalXLSX The journal, as a workbook
+//
+// As in CSV.
+//
+// Corresponds with GET /v1/books/journal.xlsx (the `GetJournalXLSX` operationId).
+func (c *Client) GetJournalXLSX(ctx context.Context, params *GetJournalXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetJournalXLSXRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -4330,6 +4490,58 @@ func (c *Client) ExportCustomer(ctx context.Context, id Id, reqEditors ...Reques
 	return c.Client.Do(req)
 }
 
+// GetCustomerStatement Statement of a customer
+//
+// What was paid, invoiced, credited and given back, over all their jobs, and what is owed
+// after each.
+//
+// Corresponds with GET /v1/customers/{id}/statement (the `GetCustomerStatement` operationId).
+func (c *Client) GetCustomerStatement(ctx context.Context, id Id, params *GetCustomerStatementParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCustomerStatementRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetCustomerStatementCSV Statement of a customer, as CSV
+//
+// RFC 4180, UTF-8.
+//
+// Corresponds with GET /v1/customers/{id}/statement.csv (the `GetCustomerStatementCSV` operationId).
+func (c *Client) GetCustomerStatementCSV(ctx context.Context, id Id, params *GetCustomerStatementCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCustomerStatementCSVRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetCustomerStatementXLSX Statement of a customer, as a workbook
+//
+// One sheet.
+//
+// Corresponds with GET /v1/customers/{id}/statement.xlsx (the `GetCustomerStatementXLSX` operationId).
+func (c *Client) GetCustomerStatementXLSX(ctx context.Context, id Id, params *GetCustomerStatementXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCustomerStatementXLSXRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListDues What is due
 //
 // Every payment of every job that is still open, the longest due first.
@@ -4337,6 +4549,40 @@ func (c *Client) ExportCustomer(ctx context.Context, id Id, reqEditors ...Reques
 // Corresponds with GET /v1/dues (the `ListDues` operationId).
 func (c *Client) ListDues(ctx context.Context, params *ListDuesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewListDuesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetDuesCSV What is due, as CSV
+//
+// RFC 4180, UTF-8.
+//
+// Corresponds with GET /v1/dues.csv (the `GetDuesCSV` operationId).
+func (c *Client) GetDuesCSV(ctx context.Context, params *GetDuesCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetDuesCSVRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetDuesXLSX What is due, as a workbook
+//
+// One sheet.
+//
+// Corresponds with GET /v1/dues.xlsx (the `GetDuesXLSX` operationId).
+func (c *Client) GetDuesXLSX(ctx context.Context, params *GetDuesXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetDuesXLSXRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -10861,6 +11107,168 @@ func NewCloseBooksRequestWithBody(server string, params *CloseBooksParams, conte
 	return req, nil
 }
 
+// NewGetDepositsRequest constructs an http.Request for the GetDeposits method
+func NewGetDepositsRequest(server string, params *GetDepositsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/deposits")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.On != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "on", *params.On, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetDepositsCSVRequest constructs an http.Request for the GetDepositsCSV method
+func NewGetDepositsCSVRequest(server string, params *GetDepositsCSVParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/deposits.csv")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.On != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "on", *params.On, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetDepositsXLSXRequest constructs an http.Request for the GetDepositsXLSX method
+func NewGetDepositsXLSXRequest(server string, params *GetDepositsXLSXParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/deposits.xlsx")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.On != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "on", *params.On, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListEntriesRequest constructs an http.Request for the ListEntries method
 func NewListEntriesRequest(server string, params *ListEntriesParams) (*http.Request, error) {
 	var err error
@@ -10982,6 +11390,138 @@ func NewReverseEntryRequestWithBody(server string, number int64, params *Reverse
 
 		req.Header.Set("Idempotency-Key", headerParam0)
 
+	}
+
+	return req, nil
+}
+
+// NewGetJournalCSVRequest constructs an http.Request for the GetJournalCSV method
+func NewGetJournalCSVRequest(server string, params *GetJournalCSVParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/journal.csv")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetJournalXLSXRequest constructs an http.Request for the GetJournalXLSX method
+func NewGetJournalXLSXRequest(server string, params *GetJournalXLSXParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/journal.xlsx")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
@@ -11864,6 +12404,189 @@ func NewExportCustomerRequest(server string, id Id) (*http.Request, error) {
 	return req, nil
 }
 
+// NewGetCustomerStatementRequest constructs an http.Request for the GetCustomerStatement method
+func NewGetCustomerStatementRequest(server string, id Id, params *GetCustomerStatementParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/customers/%s/statement", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Through != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "through", *params.Through, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetCustomerStatementCSVRequest constructs an http.Request for the GetCustomerStatementCSV method
+func NewGetCustomerStatementCSVRequest(server string, id Id, params *GetCustomerStatementCSVParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/customers/%s/statement.csv", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Through != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "through", *params.Through, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetCustomerStatementXLSXRequest constructs an http.Request for the GetCustomerStatementXLSX method
+func NewGetCustomerStatementXLSXRequest(server string, id Id, params *GetCustomerStatementXLSXParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/customers/%s/statement.xlsx", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Through != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "through", *params.Through, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListDuesRequest constructs an http.Request for the ListDues method
 func NewListDuesRequest(server string, params *ListDuesParams) (*http.Request, error) {
 	var err error
@@ -11874,6 +12597,114 @@ func NewListDuesRequest(server string, params *ListDuesParams) (*http.Request, e
 	}
 
 	operationPath := fmt.Sprintf("/v1/dues")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetDuesCSVRequest constructs an http.Request for the GetDuesCSV method
+func NewGetDuesCSVRequest(server string, params *GetDuesCSVParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/dues.csv")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetDuesXLSXRequest constructs an http.Request for the GetDuesXLSX method
+func NewGetDuesXLSXRequest(server string, params *GetDuesXLSXParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/dues.xlsx")
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

@@ -4641,6 +4641,43 @@ type CustomerExport struct {
 // CustomerKind Private, with prices including VAT and a deposit; or trade, with a price list of its own, prices without VAT, and credit.
 type CustomerKind string
 
+// CustomerMovement defines model for CustomerMovement.
+type CustomerMovement struct {
+	// Balance An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Balance Money `json:"balance"`
+
+	// Change An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Change Money `json:"change"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Entry The entry of the books.
+	Entry int64 `json:"entry"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Kind What happened to money.
+	Kind LedgerEntryKind `json:"kind"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+}
+
+// CustomerStatement Above nothing the customer owes it, below the workshop holds it for them.
+type CustomerStatement struct {
+	// Balance An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Balance   Money              `json:"balance"`
+	Movements []CustomerMovement `json:"movements"`
+
+	// NotPlaced An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	NotPlaced Money `json:"not_placed"`
+
+	// Through A date in the workshop's time zone.
+	Through Day `json:"through"`
+}
+
 // CustomerSummary defines model for CustomerSummary.
 type CustomerSummary struct {
 	// Email An e-mail address.
@@ -4766,6 +4803,25 @@ type DeliveryDifference struct {
 
 // DeliveryDifferenceWhat What is otherwise than ordered.
 type DeliveryDifferenceWhat string
+
+// DepositsNotEarned With their VAT. customers_money is what that account held, missing what it lacks.
+type DepositsNotEarned struct {
+	// CustomersMoney An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	CustomersMoney Money         `json:"customers_money,omitempty,omitzero"`
+	Deposits       []HeldDeposit `json:"deposits"`
+
+	// Missing An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Missing Money `json:"missing,omitempty,omitzero"`
+
+	// NotPlaced An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	NotPlaced Money `json:"not_placed"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Total An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Total Money `json:"total"`
+}
 
 // Difference defines model for Difference.
 type Difference struct {
@@ -5558,6 +5614,21 @@ type Health struct {
 
 // HealthStatus defines model for Health.Status.
 type HealthStatus string
+
+// HeldDeposit defines model for HeldDeposit.
+type HeldDeposit struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// State Where a job is.
+	State JobState `json:"state"`
+}
 
 // HeldEditions The editions that held prices are really from, other than `edition`. A
 // revision that is held may itself hold prices of one before it.
@@ -12102,6 +12173,24 @@ type CloseBooksParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// GetDepositsParams defines parameters for GetDeposits.
+type GetDepositsParams struct {
+	// On The day; today without.
+	On *Day `form:"on,omitempty" json:"on,omitempty"`
+}
+
+// GetDepositsCSVParams defines parameters for GetDepositsCSV.
+type GetDepositsCSVParams struct {
+	// On The day; today without.
+	On *Day `form:"on,omitempty" json:"on,omitempty"`
+}
+
+// GetDepositsXLSXParams defines parameters for GetDepositsXLSX.
+type GetDepositsXLSXParams struct {
+	// On The day; today without.
+	On *Day `form:"on,omitempty" json:"on,omitempty"`
+}
+
 // ListEntriesParams defines parameters for ListEntries.
 type ListEntriesParams struct {
 	// After Those after this number.
@@ -12119,6 +12208,24 @@ type ReverseEntryParams struct {
 	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
 	// Keys are a person's own and are remembered for at least 7 days.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// GetJournalCSVParams defines parameters for GetJournalCSV.
+type GetJournalCSVParams struct {
+	// From From this day.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Until this day.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// GetJournalXLSXParams defines parameters for GetJournalXLSX.
+type GetJournalXLSXParams struct {
+	// From From this day.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Until this day.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
 }
 
 // MoveMoneyParams defines parameters for MoveMoney.
@@ -12210,9 +12317,39 @@ type EraseCustomerParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// GetCustomerStatementParams defines parameters for GetCustomerStatement.
+type GetCustomerStatementParams struct {
+	// Through The last day of it; today without.
+	Through *Day `form:"through,omitempty" json:"through,omitempty"`
+}
+
+// GetCustomerStatementCSVParams defines parameters for GetCustomerStatementCSV.
+type GetCustomerStatementCSVParams struct {
+	// Through The last day of it; today without.
+	Through *Day `form:"through,omitempty" json:"through,omitempty"`
+}
+
+// GetCustomerStatementXLSXParams defines parameters for GetCustomerStatementXLSX.
+type GetCustomerStatementXLSXParams struct {
+	// Through The last day of it; today without.
+	Through *Day `form:"through,omitempty" json:"through,omitempty"`
+}
+
 // ListDuesParams defines parameters for ListDues.
 type ListDuesParams struct {
 	// Until Only what is due by this day; without it also what has no day yet.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// GetDuesCSVParams defines parameters for GetDuesCSV.
+type GetDuesCSVParams struct {
+	// Until Only what is due by this day.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// GetDuesXLSXParams defines parameters for GetDuesXLSX.
+type GetDuesXLSXParams struct {
+	// Until Only what is due by this day.
 	Until *Day `form:"until,omitempty" json:"until,omitempty"`
 }
 

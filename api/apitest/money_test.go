@@ -120,6 +120,8 @@ func TestMoneyOfAJob(t *testing.T) {
 		t.Errorf("bounced: %+v; open %s, was %s", cheque, after.Amount, open.Amount)
 	}
 
+	s.reports(j.Id)
+
 	// Invoiced before the work has begun: no.
 	s.do(auth.Books, http.MethodPost, "/v1/jobs/"+j.Id+"/invoice", "", object{}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 	s.at(auth.Workshop, http.MethodPost, "/v1/jobs/"+j.Id+"/attachments", object{"media_type": "image/png", "content": "cGhvdG8="}).into(t, http.StatusCreated, &openapi.JobAttachment{})
@@ -176,5 +178,29 @@ func TestMoneyOfAJob(t *testing.T) {
 	text, _ := json.Marshal(entries)
 	if bytes.Contains(text, []byte("Pellow")) {
 		t.Error("the entries name a customer")
+	}
+}
+
+// reports: what is held stands by job in each form, the journal balances, and the
+// customer's statement ends with what the job has.
+func (s seller) reports(job string) {
+	t := s.t
+	a := s.account(job)
+	var d openapi.DepositsNotEarned
+	s.do(auth.Books, http.MethodGet, "/v1/books/deposits", "", nil).into(t, http.StatusOK, &d)
+	if len(d.Deposits) != 1 || d.Deposits[0].Job != job || d.Total != a.DepositsHeld || d.NotPlaced.Amount != "0.00" {
+		t.Errorf("the deposits are %+v, the job has %s", d, a.DepositsHeld.Amount)
+	}
+	s.do(auth.Books, http.MethodGet, "/v1/books/deposits?on=2026-11-19", "", nil).into(t, http.StatusOK, &d)
+	if len(d.Deposits) != 0 || d.Total.Amount != "0.00" {
+		t.Errorf("on a day before they were %+v", d)
+	}
+	for _, path := range []string{"/v1/books/deposits", "/v1/books/journal", "/v1/dues"} {
+		if g := s.do(auth.Books, http.MethodGet, path+".csv", "", nil); g.status != http.StatusOK || !bytes.Contains(g.body, []byte("\r\n")) {
+			t.Errorf("%s as CSV: %d %s", path, g.status, g.body)
+		}
+		if g := s.do(auth.Owner, http.MethodGet, path+".xlsx", "", nil); g.status != http.StatusOK || !bytes.HasPrefix(g.body, []byte("PK")) {
+			t.Errorf("%s as a workbook: %d", path, g.status)
+		}
 	}
 }

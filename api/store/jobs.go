@@ -185,6 +185,19 @@ func (t ReadTx) Jobs(f JobFilter) (list []JobEntry, next *Place, err error) {
 	return list, next, nil
 }
 
+// JobsOf are all jobs of a customer, in the order of their numbers.
+func (t ReadTx) JobsOf(customer uuid.UUID) ([]JobEntry, error) {
+	found, err := of[jobEntryRow](t).where("customer = ?", customer).order("number").all()
+	if err != nil {
+		return nil, fmt.Errorf("jobs of customer %s: %w", customer, err)
+	}
+	list := make([]JobEntry, len(found))
+	for i, r := range found {
+		list[i] = r.entry()
+	}
+	return list, nil
+}
+
 // UnpaidJobs are all jobs of which money may still be waited for, in the order of
 // their numbers: those that go on, and of those handed over the ones that are
 // not invoiced, or whose invoice leaves something owed.

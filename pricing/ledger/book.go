@@ -283,6 +283,22 @@ func (b *Book) Balance(a Account, c money.Currency) money.Amount {
 	return amountOf(sum, c)
 }
 
+// BalanceOn is what stood on an account at the end of a day, over all jobs.
+func (b *Book) BalanceOn(a Account, day string, c money.Currency) money.Amount {
+	sum := int64(0)
+	for i := range b.entries {
+		if b.entries[i].Day > day {
+			continue
+		}
+		for _, l := range b.entries[i].Lines {
+			if l.Account == a && l.Amount.Currency() == c {
+				sum += l.Amount.Minor()
+			}
+		}
+	}
+	return amountOf(sum, c)
+}
+
 // OfJob is what stands in an account for a job. Deposits are given as what is
 // held: above nothing.
 func (b *Book) OfJob(a Account, job string, c money.Currency) money.Amount {
