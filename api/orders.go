@@ -1,9 +1,7 @@
 package api
 
 import (
-	"bytes"
 	"fmt"
-	"io"
 	"net/http"
 	"slices"
 	"strconv"
@@ -11,7 +9,6 @@ import (
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
 
-	"wainscot/api/paper"
 	"wainscot/api/store"
 	"wainscot/bom/calendar"
 	"wainscot/bom/catalogue"
@@ -470,62 +467,4 @@ func (s *Server) listHits(c *gin.Context) error {
 		})
 	}
 	return answer(c, http.StatusOK, out)
-}
-
-func (s *Server) getOrderCSV(c *gin.Context) error {
-	return s.orderOnPaper(c, kindCSV, ".csv", paper.TableCSV)
-}
-
-func (s *Server) getOrderXLSX(c *gin.Context) error {
-	return s.orderOnPaper(c, kindXLSX, ".xlsx", paper.TableXLSX)
-}
-
-func (s *Server) orderOnPaper(c *gin.Context, kind, ending string, write func(io.Writer, paper.Table) error) error {
-	found, content, err := s.pathOrder(c)
-	if err != nil {
-		return err
-	}
-	var today string
-	if err := s.readTx(c, func(tx store.ReadTx) (err error) { today, err = dayOf(tx); return err }); err != nil {
-		return err
-	}
-	var b bytes.Buffer
-	if err := write(&b, orderTable(found.OrderEntry, content, today, principal(c).Role.SeesCost())); err != nil {
-		return fmt.Errorf("order %d on paper: %w", found.Number, err)
-	}
-	return sendFile(c, kind, fmt.Sprintf("order-%d%s", found.Number, ending), b.Bytes())
-}
-
-// orderTable is an order on paper, with prices for those who are shown them.
-func orderTable(e store.OrderEntry, o *order.Order, today string, prices bool) paper.Table {
-	t := paper.Table{
-		Name: "Order", Title: fmt.Sprintf("Order %d to %s", e.Number, o.Name), Subject: string(o.State), Day: today,
-		Columns: []paper.Column{
-			{Name: "line", Head: "Line", Width: 6, Number: true}, {Name: "code", Head: "Code", Width: 24}, {Name: "supplier_part", Head: "Their number", Width: 16},
-			{Name: "name", Head: "Name", Width: 40}, {Name: "quantity", Head: "Quantity", Width: 10, Number: true}, {Name: "unit", Head: "Unit", Width: 8},
-			{Name: "wanted_on", Head: "Wanted on", Width: 12}, {Name: "due_on", Head: "Due on", Width: 12}, {Name: "delivered", Head: "Delivered", Width: 10, Number: true},
-		},
-	}
-	if o.PlacedOn != "" {
-		t.Subject += ", placed on " + calendar.Said(o.PlacedOn)
-	}
-	if prices {
-		t.Columns = append(t.Columns, paper.Column{Name: "unit_price", Head: "Price of one", Width: 12, Number: true}, paper.Column{Name: "amount", Head: "Amount", Width: 12, Number: true})
-	}
-	for i := range o.Lines {
-		l := &o.Lines[i]
-		row := []string{fmt.Sprint(i + 1), l.Code, l.SupplierPart, l.Name, plain(l.Quantity), l.Unit, l.WantedOn, l.DueOn, plain(l.Delivered)}
-		if prices {
-			unit, amount := "", ""
-			if l.UnitPrice != nil {
-				unit = l.UnitPrice.Fixed()
-			}
-			if l.Amount != nil {
-				amount = l.Amount.Fixed()
-			}
-			row = append(row, unit, amount)
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	return t
 }

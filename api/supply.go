@@ -51,6 +51,7 @@ func supplyRoutes() []route {
 		{http.MethodGet, "/v1/orders/:id/hits", readers, (*Server).listHits},
 		{http.MethodGet, "/v1/orders/:id/order.csv", readers, (*Server).getOrderCSV},
 		{http.MethodGet, "/v1/orders/:id/order.xlsx", readers, (*Server).getOrderXLSX},
+		{http.MethodGet, "/v1/orders/:id/order.pdf", readers, (*Server).getOrderPDF},
 		{http.MethodGet, "/v1/substitutes", readers, (*Server).listSubstitutes},
 		{http.MethodPost, "/v1/substitutes", actors, (*Server).addSubstitute},
 		{http.MethodGet, "/v1/substitutes/:id", readers, (*Server).getSubstitute},

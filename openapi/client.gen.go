@@ -2109,6 +2109,14 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/orders/{id}/order.csv (the `GetOrderCSV` operationId).
 	GetOrderCSV(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetOrderPDF An order on paper
+	//
+	// PDF for the supplier: to whom, what, how many, by when, to where. Prices are the
+	// order's own, and on it for those who are shown costs; a draft says that it is one.
+	//
+	// Corresponds with GET /v1/orders/{id}/order.pdf (the `GetOrderPDF` operationId).
+	GetOrderPDF(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetOrderXLSX An order as a workbook
 	//
 	// Prices are for owner and books.
@@ -7727,6 +7735,24 @@ func (c *Client) ListHits(ctx context.Context, id Id, reqEditors ...RequestEdito
 // Corresponds with GET /v1/orders/{id}/order.csv (the `GetOrderCSV` operationId).
 func (c *Client) GetOrderCSV(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetOrderCSVRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOrderPDF An order on paper
+//
+// PDF for the supplier: to whom, what, how many, by when, to where. Prices are the
+// order's own, and on it for those who are shown costs; a draft says that it is one.
+//
+// Corresponds with GET /v1/orders/{id}/order.pdf (the `GetOrderPDF` operationId).
+func (c *Client) GetOrderPDF(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOrderPDFRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -19091,6 +19117,40 @@ func NewGetOrderCSVRequest(server string, id Id) (*http.Request, error) {
 	}
 
 	operationPath := fmt.Sprintf("/v1/orders/%s/order.csv", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetOrderPDFRequest constructs an http.Request for the GetOrderPDF method
+func NewGetOrderPDFRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/order.pdf", pathParam0)
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

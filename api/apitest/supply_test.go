@@ -245,6 +245,9 @@ func (s seller) paper(path string, o openapi.Order) {
 			t.Errorf("%s: %v %q", role, err, rows)
 		}
 	}
+	if g := s.do(auth.Workshop, http.MethodGet, path+"/order.pdf", "", nil); g.status != http.StatusOK || !strings.HasPrefix(string(g.body), "%PDF") {
+		t.Errorf("the PDF: %d %.200s", g.status, g.body)
+	}
 	g := s.do(auth.Workshop, http.MethodGet, path+"/order.xlsx", "", nil)
 	book, err := excelize.OpenReader(bytes.NewReader(g.body))
 	if err != nil {

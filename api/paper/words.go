@@ -157,6 +157,15 @@ func day(text string) string {
 	return t.Format("2" + noBreak + "January" + noBreak + "2006")
 }
 
+// shortDay writes a YYYY-MM-DD in few letters: 4 Jan 2027.
+func shortDay(text string) string {
+	t, err := time.Parse(time.DateOnly, text)
+	if err != nil {
+		return clean(text)
+	}
+	return t.Format("2" + noBreak + "Jan" + noBreak + "2006")
+}
+
 // percent writes a percentage with its sign.
 func percent(d decimal.Decimal) string { return d.String() + noBreak + "%" }
 

@@ -86,6 +86,8 @@ type Supplier struct {
 	Code         string `yaml:"code" json:"code"`
 	Name         string `yaml:"name" json:"name"`
 	LeadTimeDays int    `yaml:"lead_time_days" json:"lead_time_days"` // working days
+	// Address are the lines of it that an order has at its head.
+	Address []string `yaml:"address" json:"address,omitempty"`
 	// LeastOrder is the least the goods of an order come to, without VAT.
 	LeastOrder *decimal.Decimal `yaml:"least_order" json:"least_order,omitempty"`
 	// Carriage of an order, without VAT, unless its goods come to

@@ -166,6 +166,8 @@ func TestFaults(t *testing.T) {
 		{"lead_time_days: 3}", "lead_time_days: 3, carriage: 4.999}", "too_fine suppliers/tester/carriage"},
 		{"lead_time_days: 3}", "lead_time_days: 3, least_order: -1}", "negative suppliers/tester/least_order"},
 		{"lead_time_days: 3}", "lead_time_days: 3, carriage_free_from: 100}", "no_carriage suppliers/tester/carriage_free_from"},
+		{"lead_time_days: 3}", "lead_time_days: 3, address: [a, b, c, d, e, f, g, h, i]}", "too_many suppliers/tester/address"},
+		{"lead_time_days: 3}", "lead_time_days: 3, address: [a, \"\"]}", "no_line suppliers/tester/address/2"},
 		{"outside: gas_test", "outside: paint", "unknown_code outside_work/1/outside,no_cost outside_work"},
 		// Prices.
 		{"feature: rail, how: built up", "feature: rails, how: built up", "unknown_code prices/5/feature,no_price prices"},

@@ -2,6 +2,7 @@ package pricebook
 
 import (
 	"fmt"
+	"unicode/utf8"
 
 	"github.com/shopspring/decimal"
 
@@ -176,6 +177,7 @@ func (v *validation) head() {
 				fmt.Sprintf("Write 0 to %d.", MaxLeadTimeDays))
 		}
 		v.supplierTerms(at, &s)
+		v.address(at+"/address", s.Address)
 	}
 	v.percent("markup/materials_percent", e.Markup.MaterialsPercent, MaxPercent)
 	v.percent("markup/outside_work_percent", e.Markup.OutsideWorkPercent, MaxPercent)
@@ -305,6 +307,23 @@ func (v *validation) costs() {
 	for i := range v.catalogue.Parts {
 		if code := v.catalogue.Parts[i].Code; !costed[code] {
 			v.fault("no_cost", "costs", fmt.Sprintf("The part %q has no cost.", code), "Add what one unit of it costs, and from whom.")
+		}
+	}
+}
+
+// Limits of a supplier's address; more is no address.
+const (
+	MaxAddressLines = 8
+	MaxAddressLine  = 100 // characters
+)
+
+func (v *validation) address(at string, lines []string) {
+	if len(lines) > MaxAddressLines {
+		v.fault("too_many", at, fmt.Sprintf("An address of %d lines makes no sense.", len(lines)), fmt.Sprintf("Write at most %d.", MaxAddressLines))
+	}
+	for i, l := range lines {
+		if n := utf8.RuneCountInString(l); n == 0 || n > MaxAddressLine {
+			v.fault("no_line", document.Join(at, i+1), fmt.Sprintf("A line of %d characters is none of an address.", n), fmt.Sprintf("Write 1 to %d.", MaxAddressLine))
 		}
 	}
 }
