@@ -164,7 +164,14 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 	if err != nil {
 		return err
 	}
-	return p.showFloor(ctx, foreman, d.offer)
+	if err := p.showFloor(ctx, foreman, d.offer); err != nil {
+		return err
+	}
+	bookkeeper, err := d.signIn(ctx, address, auth.Books)
+	if err != nil {
+		return err
+	}
+	return p.showMoney(ctx, bookkeeper)
 }
 
 // signIn signs one of the workshop's people in.
