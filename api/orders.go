@@ -1,10 +1,10 @@
 package api
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
@@ -279,15 +279,18 @@ func (s *Server) orderStep(c *gin.Context, step func(store.WriteTx, order.Order)
 	return notFoundIs(err, "order")
 }
 
-// pointed makes the places of faults, counted from 1, JSON pointers'.
+// pointed makes the places of faults, whose lists are counted from 1, JSON
+// pointers'.
 func pointed(faults document.Faults) document.Faults {
 	out := slices.Clone(faults)
 	for i := range out {
-		var n int
-		var rest string
-		if k, _ := fmt.Sscanf(out[i].At, "lines/%d/%s", &n, &rest); k == 2 {
-			out[i].At = fmt.Sprintf("lines/%d/%s", n-1, rest)
+		parts := strings.Split(out[i].At, "/")
+		for k, part := range parts {
+			if n, err := strconv.Atoi(part); err == nil && n > 0 {
+				parts[k] = strconv.Itoa(n - 1)
+			}
 		}
+		out[i].At = strings.Join(parts, "/")
 	}
 	return out
 }

@@ -144,5 +144,5 @@ func routes() []route {
 		{http.MethodGet, "/v1/pricebook.schema.json", anybody, (*Server).getPricebookSchema},
 		{http.MethodGet, "/livez", anybody, (*Server).isAlive},
 		{http.MethodGet, "/readyz", anybody, (*Server).isReady},
-	}, jobRoutes(), floorRoutes(), variationRoutes(), variationLinkRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes(), moneyRoutes(), statementRoutes(), moneyReportRoutes())
+	}, jobRoutes(), floorRoutes(), variationRoutes(), variationLinkRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes(), moneyRoutes(), statementRoutes(), moneyReportRoutes(), purchaseRoutes())
 }

@@ -449,6 +449,14 @@ func refusedBy(err error) error {
 	return err
 }
 
+// refusedInBody is the same where the faults count the members of lists from 1.
+func refusedInBody(err error) error {
+	if faults, ok := errors.AsType[document.Faults](err); ok {
+		return supplyRefused(pointed(faults))
+	}
+	return err
+}
+
 // namedJob: a job that is named has to be there.
 func namedJob(tx store.ReadTx, field string, id uuid.UUID) error {
 	if id == uuid.Nil {

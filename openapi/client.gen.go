@@ -440,6 +440,27 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/conflicts (the `FindConflicts` operationId).
 	FindConflicts(ctx context.Context, body FindConflictsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetCreditors What is owed to suppliers
+	//
+	// By supplier, with what is disputed and which credits are waited for.
+	//
+	// Corresponds with GET /v1/creditors (the `GetCreditors` operationId).
+	GetCreditors(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetCreditorsCSV What is owed to suppliers as CSV
+	//
+	// By supplier, with what is disputed and which credits are waited for.
+	//
+	// Corresponds with GET /v1/creditors.csv (the `GetCreditorsCSV` operationId).
+	GetCreditorsCSV(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetCreditorsXLSX What is owed to suppliers as a workbook
+	//
+	// By supplier, with what is disputed and which credits are waited for.
+	//
+	// Corresponds with GET /v1/creditors.xlsx (the `GetCreditorsXLSX` operationId).
+	GetCreditorsXLSX(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListCrew The crew
 	//
 	// Who works on the floor, those who have left among them, in the order in which
@@ -2255,6 +2276,31 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/proposals (the `ListProposals` operationId).
 	ListProposals(ctx context.Context, params *ListProposalsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetPurchases What is set for purchases
+	//
+	// Through which day they are declared complete, and what may be dearer.
+	//
+	// Corresponds with GET /v1/purchases (the `GetPurchases` operationId).
+	GetPurchases(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangePurchasesWithBody Declare purchases complete, or set what may be dearer
+	//
+	// Through a day that is over, or no day: then they are not complete any more.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/purchases (the `ChangePurchases` operationId).
+	ChangePurchasesWithBody(ctx context.Context, params *ChangePurchasesParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangePurchases Declare purchases complete, or set what may be dearer
+	//
+	// Through a day that is over, or no day: then they are not complete any more.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/purchases (the `ChangePurchases` operationId).
+	ChangePurchases(ctx context.Context, params *ChangePurchasesParams, body ChangePurchasesJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListQuotes Quotes, the newest first
 	//
 	// A page of quotes, each as its latest revision stands. `next` of the
@@ -3215,6 +3261,60 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/stock (the `ListStock` operationId).
 	ListStock(ctx context.Context, params *ListStockParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListStockVans The stock book
+	//
+	// Vans under the margin scheme, in the order of their numbers.
+	//
+	// Corresponds with GET /v1/stock-vans (the `ListStockVans` operationId).
+	ListStockVans(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddStockVanWithBody Take a van into the stock book
+	//
+	// Bought and paid for from an account, or taken in part exchange: then it is a receipt in kind
+	// from its seller, to be placed on the job it pays for.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/stock-vans (the `AddStockVan` operationId).
+	AddStockVanWithBody(ctx context.Context, params *AddStockVanParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddStockVan Take a van into the stock book
+	//
+	// Bought and paid for from an account, or taken in part exchange: then it is a receipt in kind
+	// from its seller, to be placed on the job it pays for.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/stock-vans (the `AddStockVan` operationId).
+	AddStockVan(ctx context.Context, params *AddStockVanParams, body AddStockVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetStockVan One van of the stock book
+	//
+	// With its sale and the VAT on its margin.
+	//
+	// Corresponds with GET /v1/stock-vans/{id} (the `GetStockVan` operationId).
+	GetStockVan(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SellStockVanWithBody Enter the sale of a van
+	//
+	// Either its price is a line of a job's invoice under the margin scheme (`job`), or it is
+	// paid from what the buyer has paid and is not yet placed.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/stock-vans/{id}/sale (the `SellStockVan` operationId).
+	SellStockVanWithBody(ctx context.Context, id Id, params *SellStockVanParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SellStockVan Enter the sale of a van
+	//
+	// Either its price is a line of a job's invoice under the margin scheme (`job`), or it is
+	// paid from what the buyer has paid and is not yet placed.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/stock-vans/{id}/sale (the `SellStockVan` operationId).
+	SellStockVan(ctx context.Context, id Id, params *SellStockVanParams, body SellStockVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetStock Stock of one part
 	//
 	// On hand, kept for jobs, and how it is topped up.
@@ -3355,6 +3455,123 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/substitutes/{id}/end (the `EndSubstitute` operationId).
 	EndSubstitute(ctx context.Context, id Id, params *EndSubstituteParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListSupplierInvoices Suppliers' invoices
+	//
+	// And their credit notes; latest first.
+	//
+	// Corresponds with GET /v1/supplier-invoices (the `ListSupplierInvoices` operationId).
+	ListSupplierInvoices(ctx context.Context, params *ListSupplierInvoicesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSupplierInvoiceWithBody Enter a supplier's invoice
+	//
+	// As it is printed; what does not add up on it was read wrongly or is sent back. Its number is
+	// entered once. The answer holds it against its order and what was delivered of it. A
+	// supplier that the price-book has not has its name said.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/supplier-invoices (the `AddSupplierInvoice` operationId).
+	AddSupplierInvoiceWithBody(ctx context.Context, params *AddSupplierInvoiceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSupplierInvoice Enter a supplier's invoice
+	//
+	// As it is printed; what does not add up on it was read wrongly or is sent back. Its number is
+	// entered once. The answer holds it against its order and what was delivered of it. A
+	// supplier that the price-book has not has its name said.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/supplier-invoices (the `AddSupplierInvoice` operationId).
+	AddSupplierInvoice(ctx context.Context, params *AddSupplierInvoiceParams, body AddSupplierInvoiceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetSupplierInvoice One supplier's invoice
+	//
+	// Until it is decided on it is held against its order as that is now.
+	//
+	// Corresponds with GET /v1/supplier-invoices/{id} (the `GetSupplierInvoice` operationId).
+	GetSupplierInvoice(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeSupplierInvoiceWithBody Put right what was entered
+	//
+	// Only until it is decided on.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/supplier-invoices/{id} (the `ChangeSupplierInvoice` operationId).
+	ChangeSupplierInvoiceWithBody(ctx context.Context, id Id, params *ChangeSupplierInvoiceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeSupplierInvoice Put right what was entered
+	//
+	// Only until it is decided on.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/supplier-invoices/{id} (the `ChangeSupplierInvoice` operationId).
+	ChangeSupplierInvoice(ctx context.Context, id Id, params *ChangeSupplierInvoiceParams, body ChangeSupplierInvoiceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DecideSupplierInvoiceWithBody Accept an invoice, in part or whole, or refuse it
+	//
+	// What is accepted is owed, and its VAT stands in the books on its tax point (where the
+	// books are closed then, on the day it is accepted). In part is all but the credit that
+	// is due. A credit note takes first what of its invoice was never accepted.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/supplier-invoices/{id}/decision (the `DecideSupplierInvoice` operationId).
+	DecideSupplierInvoiceWithBody(ctx context.Context, id Id, params *DecideSupplierInvoiceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DecideSupplierInvoice Accept an invoice, in part or whole, or refuse it
+	//
+	// What is accepted is owed, and its VAT stands in the books on its tax point (where the
+	// books are closed then, on the day it is accepted). In part is all but the credit that
+	// is due. A credit note takes first what of its invoice was never accepted.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/supplier-invoices/{id}/decision (the `DecideSupplierInvoice` operationId).
+	DecideSupplierInvoice(ctx context.Context, id Id, params *DecideSupplierInvoiceParams, body DecideSupplierInvoiceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListSupplierPayments Payments to suppliers
+	//
+	// Latest first.
+	//
+	// Corresponds with GET /v1/supplier-payments (the `ListSupplierPayments` operationId).
+	ListSupplierPayments(ctx context.Context, params *ListSupplierPaymentsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSupplierPaymentWithBody Enter a payment to a supplier
+	//
+	// For one supplier's invoices, no more than is left of each; a credit note is set off with an
+	// amount below nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/supplier-payments (the `AddSupplierPayment` operationId).
+	AddSupplierPaymentWithBody(ctx context.Context, params *AddSupplierPaymentParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddSupplierPayment Enter a payment to a supplier
+	//
+	// For one supplier's invoices, no more than is left of each; a credit note is set off with an
+	// amount below nothing.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/supplier-payments (the `AddSupplierPayment` operationId).
+	AddSupplierPayment(ctx context.Context, params *AddSupplierPaymentParams, body AddSupplierPaymentJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetSupplierPayment One payment to a supplier
+	//
+	// With what of it is for which invoice.
+	//
+	// Corresponds with GET /v1/supplier-payments/{id} (the `GetSupplierPayment` operationId).
+	GetSupplierPayment(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeBackSupplierPayment Take a payment back
+	//
+	// It was never made, or was entered wrongly: its entry is reversed and its invoices are unpaid again.
+	//
+	// Corresponds with POST /v1/supplier-payments/{id}/take-back (the `TakeBackSupplierPayment` operationId).
+	TakeBackSupplierPayment(ctx context.Context, id Id, params *TakeBackSupplierPaymentParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListToChase What to follow up today
 	//
 	// Open enquiries and issued quotes whose follow-up day has come, and issued
@@ -3412,6 +3629,30 @@ type ClientInterface interface {
 	//
 	// Corresponds with PUT /v1/vans/{id} (the `ChangeVan` operationId).
 	ChangeVan(ctx context.Context, id Id, params *ChangeVanParams, body ChangeVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetVatReport VAT of a period
+	//
+	// What became due, and what was paid on purchases. Its heading says what it covers; it is
+	// only called a return where purchases are declared complete.
+	//
+	// Corresponds with GET /v1/vat-report (the `GetVatReport` operationId).
+	GetVatReport(ctx context.Context, params *GetVatReportParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetVatReportCSV VAT of a period as CSV
+	//
+	// What became due, and what was paid on purchases. Its heading says what it covers; it is
+	// only called a return where purchases are declared complete.
+	//
+	// Corresponds with GET /v1/vat-report.csv (the `GetVatReportCSV` operationId).
+	GetVatReportCSV(ctx context.Context, params *GetVatReportCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetVatReportXLSX VAT of a period as a workbook
+	//
+	// What became due, and what was paid on purchases. Its heading says what it covers; it is
+	// only called a return where purchases are declared complete.
+	//
+	// Corresponds with GET /v1/vat-report.xlsx (the `GetVatReportXLSX` operationId).
+	GetVatReportXLSX(ctx context.Context, params *GetVatReportXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListWanted What is wanted
 	//
@@ -4226,6 +4467,57 @@ func (c *Client) FindConflictsWithBody(ctx context.Context, contentType string, 
 // Corresponds with POST /v1/conflicts (the `FindConflicts` operationId).
 func (c *Client) FindConflicts(ctx context.Context, body FindConflictsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewFindConflictsRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetCreditors What is owed to suppliers
+//
+// By supplier, with what is disputed and which credits are waited for.
+//
+// Corresponds with GET /v1/creditors (the `GetCreditors` operationId).
+func (c *Client) GetCreditors(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCreditorsRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetCreditorsCSV What is owed to suppliers as CSV
+//
+// By supplier, with what is disputed and which credits are waited for.
+//
+// Corresponds with GET /v1/creditors.csv (the `GetCreditorsCSV` operationId).
+func (c *Client) GetCreditorsCSV(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCreditorsCSVRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetCreditorsXLSX What is owed to suppliers as a workbook
+//
+// By supplier, with what is disputed and which credits are waited for.
+//
+// Corresponds with GET /v1/creditors.xlsx (the `GetCreditorsXLSX` operationId).
+func (c *Client) GetCreditorsXLSX(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCreditorsXLSXRequest(c.Server)
 	if err != nil {
 		return nil, err
 	}
@@ -8061,6 +8353,61 @@ func (c *Client) ListProposals(ctx context.Context, params *ListProposalsParams,
 	return c.Client.Do(req)
 }
 
+// GetPurchases What is set for purchases
+//
+// Through which day they are declared complete, and what may be dearer.
+//
+// Corresponds with GET /v1/purchases (the `GetPurchases` operationId).
+func (c *Client) GetPurchases(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetPurchasesRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangePurchasesWithBody Declare purchases complete, or set what may be dearer
+//
+// Through a day that is over, or no day: then they are not complete any more.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/purchases (the `ChangePurchases` operationId).
+func (c *Client) ChangePurchasesWithBody(ctx context.Context, params *ChangePurchasesParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangePurchasesRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangePurchases Declare purchases complete, or set what may be dearer
+//
+// Through a day that is over, or no day: then they are not complete any more.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/purchases (the `ChangePurchases` operationId).
+func (c *Client) ChangePurchases(ctx context.Context, params *ChangePurchasesParams, body ChangePurchasesJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangePurchasesRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListQuotes Quotes, the newest first
 //
 // A page of quotes, each as its latest revision stands. `next` of the
@@ -10041,6 +10388,120 @@ func (c *Client) ListStock(ctx context.Context, params *ListStockParams, reqEdit
 	return c.Client.Do(req)
 }
 
+// ListStockVans The stock book
+//
+// Vans under the margin scheme, in the order of their numbers.
+//
+// Corresponds with GET /v1/stock-vans (the `ListStockVans` operationId).
+func (c *Client) ListStockVans(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListStockVansRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddStockVanWithBody Take a van into the stock book
+//
+// Bought and paid for from an account, or taken in part exchange: then it is a receipt in kind
+// from its seller, to be placed on the job it pays for.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/stock-vans (the `AddStockVan` operationId).
+func (c *Client) AddStockVanWithBody(ctx context.Context, params *AddStockVanParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddStockVanRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddStockVan Take a van into the stock book
+//
+// Bought and paid for from an account, or taken in part exchange: then it is a receipt in kind
+// from its seller, to be placed on the job it pays for.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/stock-vans (the `AddStockVan` operationId).
+func (c *Client) AddStockVan(ctx context.Context, params *AddStockVanParams, body AddStockVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddStockVanRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetStockVan One van of the stock book
+//
+// With its sale and the VAT on its margin.
+//
+// Corresponds with GET /v1/stock-vans/{id} (the `GetStockVan` operationId).
+func (c *Client) GetStockVan(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetStockVanRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SellStockVanWithBody Enter the sale of a van
+//
+// Either its price is a line of a job's invoice under the margin scheme (`job`), or it is
+// paid from what the buyer has paid and is not yet placed.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/stock-vans/{id}/sale (the `SellStockVan` operationId).
+func (c *Client) SellStockVanWithBody(ctx context.Context, id Id, params *SellStockVanParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSellStockVanRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SellStockVan Enter the sale of a van
+//
+// Either its price is a line of a job's invoice under the margin scheme (`job`), or it is
+// paid from what the buyer has paid and is not yet placed.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/stock-vans/{id}/sale (the `SellStockVan` operationId).
+func (c *Client) SellStockVan(ctx context.Context, id Id, params *SellStockVanParams, body SellStockVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSellStockVanRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetStock Stock of one part
 //
 // On hand, kept for jobs, and how it is topped up.
@@ -10341,6 +10802,253 @@ func (c *Client) EndSubstitute(ctx context.Context, id Id, params *EndSubstitute
 	return c.Client.Do(req)
 }
 
+// ListSupplierInvoices Suppliers' invoices
+//
+// And their credit notes; latest first.
+//
+// Corresponds with GET /v1/supplier-invoices (the `ListSupplierInvoices` operationId).
+func (c *Client) ListSupplierInvoices(ctx context.Context, params *ListSupplierInvoicesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListSupplierInvoicesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSupplierInvoiceWithBody Enter a supplier's invoice
+//
+// As it is printed; what does not add up on it was read wrongly or is sent back. Its number is
+// entered once. The answer holds it against its order and what was delivered of it. A
+// supplier that the price-book has not has its name said.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/supplier-invoices (the `AddSupplierInvoice` operationId).
+func (c *Client) AddSupplierInvoiceWithBody(ctx context.Context, params *AddSupplierInvoiceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSupplierInvoiceRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSupplierInvoice Enter a supplier's invoice
+//
+// As it is printed; what does not add up on it was read wrongly or is sent back. Its number is
+// entered once. The answer holds it against its order and what was delivered of it. A
+// supplier that the price-book has not has its name said.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/supplier-invoices (the `AddSupplierInvoice` operationId).
+func (c *Client) AddSupplierInvoice(ctx context.Context, params *AddSupplierInvoiceParams, body AddSupplierInvoiceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSupplierInvoiceRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetSupplierInvoice One supplier's invoice
+//
+// Until it is decided on it is held against its order as that is now.
+//
+// Corresponds with GET /v1/supplier-invoices/{id} (the `GetSupplierInvoice` operationId).
+func (c *Client) GetSupplierInvoice(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetSupplierInvoiceRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeSupplierInvoiceWithBody Put right what was entered
+//
+// Only until it is decided on.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/supplier-invoices/{id} (the `ChangeSupplierInvoice` operationId).
+func (c *Client) ChangeSupplierInvoiceWithBody(ctx context.Context, id Id, params *ChangeSupplierInvoiceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeSupplierInvoiceRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeSupplierInvoice Put right what was entered
+//
+// Only until it is decided on.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/supplier-invoices/{id} (the `ChangeSupplierInvoice` operationId).
+func (c *Client) ChangeSupplierInvoice(ctx context.Context, id Id, params *ChangeSupplierInvoiceParams, body ChangeSupplierInvoiceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeSupplierInvoiceRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DecideSupplierInvoiceWithBody Accept an invoice, in part or whole, or refuse it
+//
+// What is accepted is owed, and its VAT stands in the books on its tax point (where the
+// books are closed then, on the day it is accepted). In part is all but the credit that
+// is due. A credit note takes first what of its invoice was never accepted.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/supplier-invoices/{id}/decision (the `DecideSupplierInvoice` operationId).
+func (c *Client) DecideSupplierInvoiceWithBody(ctx context.Context, id Id, params *DecideSupplierInvoiceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDecideSupplierInvoiceRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DecideSupplierInvoice Accept an invoice, in part or whole, or refuse it
+//
+// What is accepted is owed, and its VAT stands in the books on its tax point (where the
+// books are closed then, on the day it is accepted). In part is all but the credit that
+// is due. A credit note takes first what of its invoice was never accepted.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/supplier-invoices/{id}/decision (the `DecideSupplierInvoice` operationId).
+func (c *Client) DecideSupplierInvoice(ctx context.Context, id Id, params *DecideSupplierInvoiceParams, body DecideSupplierInvoiceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDecideSupplierInvoiceRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListSupplierPayments Payments to suppliers
+//
+// Latest first.
+//
+// Corresponds with GET /v1/supplier-payments (the `ListSupplierPayments` operationId).
+func (c *Client) ListSupplierPayments(ctx context.Context, params *ListSupplierPaymentsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListSupplierPaymentsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSupplierPaymentWithBody Enter a payment to a supplier
+//
+// For one supplier's invoices, no more than is left of each; a credit note is set off with an
+// amount below nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/supplier-payments (the `AddSupplierPayment` operationId).
+func (c *Client) AddSupplierPaymentWithBody(ctx context.Context, params *AddSupplierPaymentParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSupplierPaymentRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddSupplierPayment Enter a payment to a supplier
+//
+// For one supplier's invoices, no more than is left of each; a credit note is set off with an
+// amount below nothing.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/supplier-payments (the `AddSupplierPayment` operationId).
+func (c *Client) AddSupplierPayment(ctx context.Context, params *AddSupplierPaymentParams, body AddSupplierPaymentJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddSupplierPaymentRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetSupplierPayment One payment to a supplier
+//
+// With what of it is for which invoice.
+//
+// Corresponds with GET /v1/supplier-payments/{id} (the `GetSupplierPayment` operationId).
+func (c *Client) GetSupplierPayment(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetSupplierPaymentRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeBackSupplierPayment Take a payment back
+//
+// It was never made, or was entered wrongly: its entry is reversed and its invoices are unpaid again.
+//
+// Corresponds with POST /v1/supplier-payments/{id}/take-back (the `TakeBackSupplierPayment` operationId).
+func (c *Client) TakeBackSupplierPayment(ctx context.Context, id Id, params *TakeBackSupplierPaymentParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeBackSupplierPaymentRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListToChase What to follow up today
 //
 // Open enquiries and issued quotes whose follow-up day has come, and issued
@@ -10459,6 +11167,60 @@ func (c *Client) ChangeVanWithBody(ctx context.Context, id Id, params *ChangeVan
 // Corresponds with PUT /v1/vans/{id} (the `ChangeVan` operationId).
 func (c *Client) ChangeVan(ctx context.Context, id Id, params *ChangeVanParams, body ChangeVanJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewChangeVanRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetVatReport VAT of a period
+//
+// What became due, and what was paid on purchases. Its heading says what it covers; it is
+// only called a return where purchases are declared complete.
+//
+// Corresponds with GET /v1/vat-report (the `GetVatReport` operationId).
+func (c *Client) GetVatReport(ctx context.Context, params *GetVatReportParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetVatReportRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetVatReportCSV VAT of a period as CSV
+//
+// What became due, and what was paid on purchases. Its heading says what it covers; it is
+// only called a return where purchases are declared complete.
+//
+// Corresponds with GET /v1/vat-report.csv (the `GetVatReportCSV` operationId).
+func (c *Client) GetVatReportCSV(ctx context.Context, params *GetVatReportCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetVatReportCSVRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetVatReportXLSX VAT of a period as a workbook
+//
+// What became due, and what was paid on purchases. Its heading says what it covers; it is
+// only called a return where purchases are declared complete.
+//
+// Corresponds with GET /v1/vat-report.xlsx (the `GetVatReportXLSX` operationId).
+func (c *Client) GetVatReportXLSX(ctx context.Context, params *GetVatReportXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetVatReportXLSXRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -11937,6 +12699,87 @@ func NewFindConflictsRequestWithBody(server string, contentType string, body io.
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewGetCreditorsRequest constructs an http.Request for the GetCreditors method
+func NewGetCreditorsRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/creditors")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetCreditorsCSVRequest constructs an http.Request for the GetCreditorsCSV method
+func NewGetCreditorsCSVRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/creditors.csv")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetCreditorsXLSXRequest constructs an http.Request for the GetCreditorsXLSX method
+func NewGetCreditorsXLSXRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/creditors.xlsx")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
 
 	return req, nil
 }
@@ -19717,6 +20560,86 @@ func NewListProposalsRequest(server string, params *ListProposalsParams) (*http.
 	return req, nil
 }
 
+// NewGetPurchasesRequest constructs an http.Request for the GetPurchases method
+func NewGetPurchasesRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/purchases")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangePurchasesRequest calls the generic ChangePurchases builder with application/json body
+func NewChangePurchasesRequest(server string, params *ChangePurchasesParams, body ChangePurchasesJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangePurchasesRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewChangePurchasesRequestWithBody constructs an http.Request for the ChangePurchases method, with any body, and a specified content type
+func NewChangePurchasesRequestWithBody(server string, params *ChangePurchasesParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/purchases")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
 // NewListQuotesRequest constructs an http.Request for the ListQuotes method
 func NewListQuotesRequest(server string, params *ListQuotesParams) (*http.Request, error) {
 	var err error
@@ -23774,6 +24697,189 @@ func NewListStockRequest(server string, params *ListStockParams) (*http.Request,
 	return req, nil
 }
 
+// NewListStockVansRequest constructs an http.Request for the ListStockVans method
+func NewListStockVansRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock-vans")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddStockVanRequest calls the generic AddStockVan builder with application/json body
+func NewAddStockVanRequest(server string, params *AddStockVanParams, body AddStockVanJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddStockVanRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddStockVanRequestWithBody constructs an http.Request for the AddStockVan method, with any body, and a specified content type
+func NewAddStockVanRequestWithBody(server string, params *AddStockVanParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock-vans")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetStockVanRequest constructs an http.Request for the GetStockVan method
+func NewGetStockVanRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock-vans/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewSellStockVanRequest calls the generic SellStockVan builder with application/json body
+func NewSellStockVanRequest(server string, id Id, params *SellStockVanParams, body SellStockVanJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewSellStockVanRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewSellStockVanRequestWithBody constructs an http.Request for the SellStockVan method, with any body, and a specified content type
+func NewSellStockVanRequestWithBody(server string, id Id, params *SellStockVanParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock-vans/%s/sale", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewGetStockRequest constructs an http.Request for the GetStock method
 func NewGetStockRequest(server string, part PartCode) (*http.Request, error) {
 	var err error
@@ -24408,6 +25514,533 @@ func NewEndSubstituteRequest(server string, id Id, params *EndSubstituteParams) 
 	return req, nil
 }
 
+// NewListSupplierInvoicesRequest constructs an http.Request for the ListSupplierInvoices method
+func NewListSupplierInvoicesRequest(server string, params *ListSupplierInvoicesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-invoices")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.State != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "state", *params.State, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.SupplierCode != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "supplier_code", *params.SupplierCode, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Unpaid != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "unpaid", *params.Unpaid, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddSupplierInvoiceRequest calls the generic AddSupplierInvoice builder with application/json body
+func NewAddSupplierInvoiceRequest(server string, params *AddSupplierInvoiceParams, body AddSupplierInvoiceJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddSupplierInvoiceRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddSupplierInvoiceRequestWithBody constructs an http.Request for the AddSupplierInvoice method, with any body, and a specified content type
+func NewAddSupplierInvoiceRequestWithBody(server string, params *AddSupplierInvoiceParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-invoices")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetSupplierInvoiceRequest constructs an http.Request for the GetSupplierInvoice method
+func NewGetSupplierInvoiceRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-invoices/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeSupplierInvoiceRequest calls the generic ChangeSupplierInvoice builder with application/json body
+func NewChangeSupplierInvoiceRequest(server string, id Id, params *ChangeSupplierInvoiceParams, body ChangeSupplierInvoiceJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeSupplierInvoiceRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewChangeSupplierInvoiceRequestWithBody constructs an http.Request for the ChangeSupplierInvoice method, with any body, and a specified content type
+func NewChangeSupplierInvoiceRequestWithBody(server string, id Id, params *ChangeSupplierInvoiceParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-invoices/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewDecideSupplierInvoiceRequest calls the generic DecideSupplierInvoice builder with application/json body
+func NewDecideSupplierInvoiceRequest(server string, id Id, params *DecideSupplierInvoiceParams, body DecideSupplierInvoiceJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewDecideSupplierInvoiceRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewDecideSupplierInvoiceRequestWithBody constructs an http.Request for the DecideSupplierInvoice method, with any body, and a specified content type
+func NewDecideSupplierInvoiceRequestWithBody(server string, id Id, params *DecideSupplierInvoiceParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-invoices/%s/decision", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewListSupplierPaymentsRequest constructs an http.Request for the ListSupplierPayments method
+func NewListSupplierPaymentsRequest(server string, params *ListSupplierPaymentsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-payments")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddSupplierPaymentRequest calls the generic AddSupplierPayment builder with application/json body
+func NewAddSupplierPaymentRequest(server string, params *AddSupplierPaymentParams, body AddSupplierPaymentJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddSupplierPaymentRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddSupplierPaymentRequestWithBody constructs an http.Request for the AddSupplierPayment method, with any body, and a specified content type
+func NewAddSupplierPaymentRequestWithBody(server string, params *AddSupplierPaymentParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-payments")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetSupplierPaymentRequest constructs an http.Request for the GetSupplierPayment method
+func NewGetSupplierPaymentRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-payments/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewTakeBackSupplierPaymentRequest constructs an http.Request for the TakeBackSupplierPayment method
+func NewTakeBackSupplierPaymentRequest(server string, id Id, params *TakeBackSupplierPaymentParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/supplier-payments/%s/take-back", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewListToChaseRequest constructs an http.Request for the ListToChase method
 func NewListToChaseRequest(server string, params *ListToChaseParams) (*http.Request, error) {
 	var err error
@@ -24694,6 +26327,180 @@ func NewChangeVanRequestWithBody(server string, id Id, params *ChangeVanParams, 
 
 		req.Header.Set("If-Match", headerParam0)
 
+	}
+
+	return req, nil
+}
+
+// NewGetVatReportRequest constructs an http.Request for the GetVatReport method
+func NewGetVatReportRequest(server string, params *GetVatReportParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/vat-report")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetVatReportCSVRequest constructs an http.Request for the GetVatReportCSV method
+func NewGetVatReportCSVRequest(server string, params *GetVatReportCSVParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/vat-report.csv")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetVatReportXLSXRequest constructs an http.Request for the GetVatReportXLSX method
+func NewGetVatReportXLSXRequest(server string, params *GetVatReportXLSXParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/vat-report.xlsx")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil

@@ -1110,6 +1110,7 @@ const (
 	LedgerEntryKindReceived  LedgerEntryKind = "received"
 	LedgerEntryKindRefunded  LedgerEntryKind = "refunded"
 	LedgerEntryKindReversed  LedgerEntryKind = "reversed"
+	LedgerEntryKindSold      LedgerEntryKind = "sold"
 	LedgerEntryKindTakenBack LedgerEntryKind = "taken back"
 	LedgerEntryKindTakenOn   LedgerEntryKind = "taken on"
 )
@@ -1140,6 +1141,8 @@ func (e LedgerEntryKind) Valid() bool {
 	case LedgerEntryKindRefunded:
 		return true
 	case LedgerEntryKindReversed:
+		return true
+	case LedgerEntryKindSold:
 		return true
 	case LedgerEntryKindTakenBack:
 		return true
@@ -2275,6 +2278,24 @@ func (e StockMovementKind) Valid() bool {
 	}
 }
 
+// Defines values for StockVanHow.
+const (
+	StockVanHowBought       StockVanHow = "bought"
+	StockVanHowPartExchange StockVanHow = "part exchange"
+)
+
+// Valid indicates whether the value is a known member of the StockVanHow enum.
+func (e StockVanHow) Valid() bool {
+	switch e {
+	case StockVanHowBought:
+		return true
+	case StockVanHowPartExchange:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for StopsClears.
 const (
 	StopsClearsBooks    StopsClears = "books"
@@ -2317,6 +2338,123 @@ func (e SubstituteState) Valid() bool {
 	case SubstituteStateRefused:
 		return true
 	case SubstituteStateWaiting:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SupplierInvoiceKind.
+const (
+	SupplierInvoiceKindCreditNote SupplierInvoiceKind = "credit note"
+	SupplierInvoiceKindInvoice    SupplierInvoiceKind = "invoice"
+)
+
+// Valid indicates whether the value is a known member of the SupplierInvoiceKind enum.
+func (e SupplierInvoiceKind) Valid() bool {
+	switch e {
+	case SupplierInvoiceKindCreditNote:
+		return true
+	case SupplierInvoiceKindInvoice:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SupplierInvoiceLineKind.
+const (
+	SupplierInvoiceLineKindCarriage SupplierInvoiceLineKind = "carriage"
+	SupplierInvoiceLineKindGoods    SupplierInvoiceLineKind = "goods"
+	SupplierInvoiceLineKindOther    SupplierInvoiceLineKind = "other"
+)
+
+// Valid indicates whether the value is a known member of the SupplierInvoiceLineKind enum.
+func (e SupplierInvoiceLineKind) Valid() bool {
+	switch e {
+	case SupplierInvoiceLineKindCarriage:
+		return true
+	case SupplierInvoiceLineKindGoods:
+		return true
+	case SupplierInvoiceLineKindOther:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SupplierInvoiceState.
+const (
+	SupplierInvoiceStateAccepted       SupplierInvoiceState = "accepted"
+	SupplierInvoiceStateAcceptedInPart SupplierInvoiceState = "accepted in part"
+	SupplierInvoiceStateEntered        SupplierInvoiceState = "entered"
+	SupplierInvoiceStateRefused        SupplierInvoiceState = "refused"
+)
+
+// Valid indicates whether the value is a known member of the SupplierInvoiceState enum.
+func (e SupplierInvoiceState) Valid() bool {
+	switch e {
+	case SupplierInvoiceStateAccepted:
+		return true
+	case SupplierInvoiceStateAcceptedInPart:
+		return true
+	case SupplierInvoiceStateEntered:
+		return true
+	case SupplierInvoiceStateRefused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SupplierInvoiceVerdict.
+const (
+	SupplierInvoiceVerdictAccepted       SupplierInvoiceVerdict = "accepted"
+	SupplierInvoiceVerdictAcceptedInPart SupplierInvoiceVerdict = "accepted in part"
+	SupplierInvoiceVerdictRefused        SupplierInvoiceVerdict = "refused"
+)
+
+// Valid indicates whether the value is a known member of the SupplierInvoiceVerdict enum.
+func (e SupplierInvoiceVerdict) Valid() bool {
+	switch e {
+	case SupplierInvoiceVerdictAccepted:
+		return true
+	case SupplierInvoiceVerdictAcceptedInPart:
+		return true
+	case SupplierInvoiceVerdictRefused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SupplierInvoiceWhat.
+const (
+	SupplierInvoiceWhatCarriage        SupplierInvoiceWhat = "carriage"
+	SupplierInvoiceWhatMoreThanOrdered SupplierInvoiceWhat = "more than ordered"
+	SupplierInvoiceWhatNotDelivered    SupplierInvoiceWhat = "not delivered"
+	SupplierInvoiceWhatNotOrdered      SupplierInvoiceWhat = "not ordered"
+	SupplierInvoiceWhatPrice           SupplierInvoiceWhat = "price"
+	SupplierInvoiceWhatSum             SupplierInvoiceWhat = "sum"
+	SupplierInvoiceWhatVAT             SupplierInvoiceWhat = "VAT"
+)
+
+// Valid indicates whether the value is a known member of the SupplierInvoiceWhat enum.
+func (e SupplierInvoiceWhat) Valid() bool {
+	switch e {
+	case SupplierInvoiceWhatCarriage:
+		return true
+	case SupplierInvoiceWhatMoreThanOrdered:
+		return true
+	case SupplierInvoiceWhatNotDelivered:
+		return true
+	case SupplierInvoiceWhatNotOrdered:
+		return true
+	case SupplierInvoiceWhatPrice:
+		return true
+	case SupplierInvoiceWhatSum:
+		return true
+	case SupplierInvoiceWhatVAT:
 		return true
 	default:
 		return false
@@ -4461,8 +4599,75 @@ type CreditInvoice struct {
 	Reason string `json:"reason"`
 }
 
+// Creditor defines model for Creditor.
+type Creditor struct {
+	Invoices []CreditorInvoice `json:"invoices"`
+
+	// Left An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Left Money `json:"left"`
+
+	// Overdue An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Overdue Money `json:"overdue"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name"`
+}
+
+// CreditorInvoice defines model for CreditorInvoice.
+type CreditorInvoice struct {
+	// CreditDue An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	CreditDue Money `json:"credit_due"`
+
+	// Disputed An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Disputed Money `json:"disputed"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Kind What a paper of a supplier is.
+	Kind SupplierInvoiceKind `json:"kind"`
+
+	// Left An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Left Money `json:"left"`
+
+	// Number What people call it by.
+	Number  int32 `json:"number"`
+	Overdue bool  `json:"overdue"`
+
+	// Owed An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Owed Money `json:"owed"`
+
+	// Paid An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Paid Money `json:"paid"`
+
+	// TaxPoint A date in the workshop's time zone.
+	TaxPoint Day `json:"tax_point"`
+
+	// TheirNumber One line for people.
+	TheirNumber Line100 `json:"their_number"`
+}
+
 // CreditorReference A creditor reference (ISO 11649).
 type CreditorReference = string
+
+// Creditors What is left of all, and what stands among creditors in the books: the same.
+type Creditors struct {
+	// InTheBooks An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	InTheBooks Money `json:"in_the_books"`
+
+	// Left An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Left Money `json:"left"`
+
+	// On A date in the workshop's time zone.
+	On        Day        `json:"on"`
+	Suppliers []Creditor `json:"suppliers"`
+}
 
 // Crew defines model for Crew.
 type Crew struct {
@@ -7109,6 +7314,46 @@ type NewStockMovement struct {
 	Uses []BuiltIn `json:"uses,omitempty,omitzero"`
 }
 
+// NewStockVan The customer is who sold it. A van on whose invoice VAT is shown cannot come in here.
+type NewStockVan struct {
+	// Customer An id the server gave.
+	Customer Id `json:"customer"`
+
+	// From An account that holds money.
+	From MoneyAccount `json:"from,omitempty,omitzero"`
+
+	// How How a van came into the stock book.
+	How StockVanHow `json:"how"`
+
+	// MileageMiles What the odometer shows, in miles.
+	MileageMiles int32 `json:"mileage_miles"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Paid An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Paid Money `json:"paid"`
+
+	// Van An id the server gave.
+	Van      Id   `json:"van"`
+	VatShown bool `json:"vat_shown,omitempty,omitzero"`
+}
+
+// NewStockVanSale The customer is who bought it.
+type NewStockVanSale struct {
+	// Customer An id the server gave.
+	Customer Id `json:"customer"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// Price An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Price Money `json:"price"`
+}
+
 // NewSubstitute For a job, or from a day on.
 type NewSubstitute struct {
 	// From A date in the workshop's time zone.
@@ -7128,6 +7373,57 @@ type NewSubstitute struct {
 
 	// With A part, a kit or outside work of the catalogue.
 	With PartCode `json:"with"`
+}
+
+// NewSupplierInvoice Amounts of a credit note are above nothing. The tax point is the day of issue, where none is said.
+type NewSupplierInvoice struct {
+	// Credits An id the server gave.
+	Credits Id `json:"credits,omitempty,omitzero"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn Day `json:"issued_on"`
+
+	// Kind What a paper of a supplier is.
+	Kind  SupplierInvoiceKind   `json:"kind"`
+	Lines []SupplierInvoiceLine `json:"lines"`
+
+	// Number One line for people.
+	Number Line100 `json:"number"`
+
+	// Order An id the server gave.
+	Order Id `json:"order,omitempty,omitzero"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name,omitempty,omitzero"`
+
+	// TaxPoint A date in the workshop's time zone.
+	TaxPoint Day      `json:"tax_point,omitempty,omitzero"`
+	Vat      []VATSum `json:"vat"`
+}
+
+// NewSupplierPayment defines model for NewSupplierPayment.
+type NewSupplierPayment struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// From An account that holds money.
+	From     MoneyAccount          `json:"from"`
+	Invoices []SupplierPaymentPart `json:"invoices"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on,omitempty,omitzero"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
 }
 
 // NewTest defines model for NewTest.
@@ -8517,6 +8813,36 @@ type ProposedLine struct {
 
 	// WantedOn A date in the workshop's time zone.
 	WantedOn Day `json:"wanted_on"`
+}
+
+// Purchases defines model for Purchases.
+type Purchases struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at,omitempty,omitzero"`
+
+	// CompleteThrough A date in the workshop's time zone.
+	CompleteThrough Day `json:"complete_through,omitempty,omitzero"`
+
+	// ToleranceMost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	ToleranceMost Money `json:"tolerance_most,omitempty,omitzero"`
+
+	// TolerancePercent A decimal number, written as text so that no digit is lost.
+	TolerancePercent Decimal `json:"tolerance_percent"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// PurchasesContent defines model for PurchasesContent.
+type PurchasesContent struct {
+	// CompleteThrough A date in the workshop's time zone.
+	CompleteThrough Day `json:"complete_through,omitempty,omitzero"`
+
+	// ToleranceMost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	ToleranceMost Money `json:"tolerance_most,omitempty,omitzero"`
+
+	// TolerancePercent A decimal number, written as text so that no digit is lost.
+	TolerancePercent Decimal `json:"tolerance_percent"`
 }
 
 // PutAside defines model for PutAside.
@@ -10779,6 +11105,89 @@ type StockMovements struct {
 	Next Cursor `json:"next,omitempty,omitzero"`
 }
 
+// StockVan defines model for StockVan.
+type StockVan struct {
+	// BoughtOn A date in the workshop's time zone.
+	BoughtOn Day `json:"bought_on"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer"`
+
+	// Entry Of the books.
+	Entry int64 `json:"entry"`
+
+	// How How a van came into the stock book.
+	How StockVanHow `json:"how"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// MileageMiles What the odometer shows, in miles.
+	MileageMiles int32 `json:"mileage_miles"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Paid An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Paid Money `json:"paid"`
+
+	// Receipt An id the server gave.
+	Receipt Id           `json:"receipt,omitempty,omitzero"`
+	Sale    StockVanSale `json:"sale,omitempty,omitzero"`
+
+	// Van An id the server gave.
+	Van Id `json:"van"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// StockVanHow How a van came into the stock book.
+type StockVanHow string
+
+// StockVanSale defines model for StockVanSale.
+type StockVanSale struct {
+	// Customer An id the server gave.
+	Customer Id `json:"customer"`
+
+	// Entry Of the books.
+	Entry int64 `json:"entry"`
+
+	// Job An id the server gave.
+	Job Id `json:"job,omitempty,omitzero"`
+
+	// Margin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Margin Money `json:"margin"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Price An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Price Money `json:"price"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat"`
+
+	// VatPercent A decimal number, written as text so that no digit is lost.
+	VatPercent Decimal `json:"vat_percent"`
+}
+
+// StockVans Standing is what was paid for those that are here.
+type StockVans struct {
+	// Margins An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Margins Money `json:"margins"`
+
+	// Standing An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Standing Money      `json:"standing"`
+	Vans     []StockVan `json:"vans"`
+
+	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vat Money `json:"vat"`
+}
+
 // Stops Something that stands in the way.
 type Stops struct {
 	// About A stage, hold, paper or entry.
@@ -10869,6 +11278,291 @@ type SumWithVAT struct {
 
 	// Vat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Vat Money `json:"vat"`
+}
+
+// SupplierInvoice What is owed is what was accepted; of a credit note below nothing. The credit is what is due by what it was held against.
+type SupplierInvoice struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant  `json:"created_at"`
+	Credit    []VATSum `json:"credit"`
+
+	// Credits An id the server gave.
+	Credits Id `json:"credits,omitempty,omitzero"`
+
+	// DecidedOn A date in the workshop's time zone.
+	DecidedOn   Day                         `json:"decided_on,omitempty,omitzero"`
+	Differences []SupplierInvoiceDifference `json:"differences"`
+
+	// Disputed An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Disputed Money `json:"disputed"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on"`
+
+	// Entry Of the books.
+	Entry int64 `json:"entry,omitempty,omitzero"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// IssuedOn A date in the workshop's time zone.
+	IssuedOn Day `json:"issued_on"`
+
+	// Kind What a paper of a supplier is.
+	Kind SupplierInvoiceKind `json:"kind"`
+
+	// Left An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Left  Money                  `json:"left"`
+	Lines []SupplierInvoiceLine  `json:"lines"`
+	Match []SupplierInvoiceMatch `json:"match"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Order An id the server gave.
+	Order Id `json:"order,omitempty,omitzero"`
+
+	// Owed An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Owed Money `json:"owed"`
+
+	// Paid An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Paid Money `json:"paid"`
+
+	// Reason One or more sentences for people.
+	Reason Words `json:"reason,omitempty,omitzero"`
+
+	// State Where it is.
+	State SupplierInvoiceState `json:"state"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name"`
+
+	// TaxPoint A date in the workshop's time zone.
+	TaxPoint Day `json:"tax_point"`
+
+	// TheirNumber One line for people.
+	TheirNumber Line100  `json:"their_number"`
+	Vat         []VATSum `json:"vat"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// SupplierInvoiceDecision defines model for SupplierInvoiceDecision.
+type SupplierInvoiceDecision struct {
+	// Decision What is decided.
+	Decision SupplierInvoiceVerdict `json:"decision"`
+
+	// Reason One line for people.
+	Reason Line400 `json:"reason,omitempty,omitzero"`
+}
+
+// SupplierInvoiceDifference defines model for SupplierInvoiceDifference.
+type SupplierInvoiceDifference struct {
+	// Charged One or more sentences for people.
+	Charged Words `json:"charged"`
+
+	// Credit An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Credit Money `json:"credit"`
+
+	// Expected One or more sentences for people.
+	Expected Words `json:"expected"`
+	LetPass  bool  `json:"let_pass"`
+
+	// Reason One or more sentences for people.
+	Reason Words `json:"reason"`
+
+	// What What is charged otherwise than agreed.
+	What SupplierInvoiceWhat `json:"what"`
+}
+
+// SupplierInvoiceKind What a paper of a supplier is.
+type SupplierInvoiceKind string
+
+// SupplierInvoiceLine Without VAT, as printed.
+type SupplierInvoiceLine struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Kind What a line is for: parts or outside work, carriage, something else.
+	Kind SupplierInvoiceLineKind `json:"kind"`
+
+	// Line Of the order, from 1.
+	Line int32 `json:"line,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
+
+	// UnitPrice An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitPrice Money `json:"unit_price"`
+
+	// VatPercent A decimal number, written as text so that no digit is lost.
+	VatPercent Decimal `json:"vat_percent"`
+
+	// Words One line for people.
+	Words Line400 `json:"words"`
+}
+
+// SupplierInvoiceLineKind What a line is for: parts or outside work, carriage, something else.
+type SupplierInvoiceLineKind string
+
+// SupplierInvoiceMatch One line held against the order.
+type SupplierInvoiceMatch struct {
+	// Before A decimal number, written as text so that no digit is lost.
+	Before Decimal `json:"before"`
+
+	// Credit An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Credit Money `json:"credit"`
+
+	// Delivered A decimal number, written as text so that no digit is lost.
+	Delivered   Decimal                     `json:"delivered"`
+	Differences []SupplierInvoiceDifference `json:"differences"`
+
+	// Invoiced A decimal number, written as text so that no digit is lost.
+	Invoiced Decimal `json:"invoiced"`
+
+	// Line Of the order, from 1.
+	Line int32 `json:"line,omitempty,omitzero"`
+
+	// Ordered A decimal number, written as text so that no digit is lost.
+	Ordered Decimal `json:"ordered"`
+
+	// Owed A decimal number, written as text so that no digit is lost.
+	Owed Decimal `json:"owed"`
+}
+
+// SupplierInvoiceState Where it is.
+type SupplierInvoiceState string
+
+// SupplierInvoiceSummary defines model for SupplierInvoiceSummary.
+type SupplierInvoiceSummary struct {
+	// ChangedAt A moment, in UTC.
+	ChangedAt Instant `json:"changed_at"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Credits An id the server gave.
+	Credits Id `json:"credits,omitempty,omitzero"`
+
+	// Disputed An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Disputed Money `json:"disputed"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Kind What a paper of a supplier is.
+	Kind SupplierInvoiceKind `json:"kind"`
+
+	// Left An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Left Money `json:"left"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Order An id the server gave.
+	Order Id `json:"order,omitempty,omitzero"`
+
+	// Owed An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Owed Money `json:"owed"`
+
+	// Paid An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Paid Money `json:"paid"`
+
+	// State Where it is.
+	State SupplierInvoiceState `json:"state"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name"`
+
+	// TaxPoint A date in the workshop's time zone.
+	TaxPoint Day `json:"tax_point"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// SupplierInvoiceVerdict What is decided.
+type SupplierInvoiceVerdict string
+
+// SupplierInvoiceWhat What is charged otherwise than agreed.
+type SupplierInvoiceWhat string
+
+// SupplierInvoices defines model for SupplierInvoices.
+type SupplierInvoices struct {
+	Invoices []SupplierInvoiceSummary `json:"invoices"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
+}
+
+// SupplierPayment defines model for SupplierPayment.
+type SupplierPayment struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// Entry Of the books.
+	Entry int64 `json:"entry"`
+
+	// From An account that holds money.
+	From MoneyAccount `json:"from"`
+
+	// Id An id the server gave.
+	Id       Id                    `json:"id"`
+	Invoices []SupplierPaymentPart `json:"invoices"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+	TakenBack    bool `json:"taken_back"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// SupplierPaymentPart defines model for SupplierPaymentPart.
+type SupplierPaymentPart struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+}
+
+// SupplierPayments defines model for SupplierPayments.
+type SupplierPayments struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next     Cursor            `json:"next,omitempty,omitzero"`
+	Payments []SupplierPayment `json:"payments"`
 }
 
 // SupplyAlternative defines model for SupplyAlternative.
@@ -11698,6 +12392,38 @@ type VariationYesHow string
 // Variations Variations of a job.
 type Variations struct {
 	Variations []VariationEntry `json:"variations"`
+}
+
+// VatReport The balance is VAT due less VAT paid; below nothing it comes back.
+type VatReport struct {
+	// Balance An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Balance  Money   `json:"balance"`
+	Closed   bool    `json:"closed"`
+	Complete bool    `json:"complete"`
+	Covers   []Words `json:"covers"`
+
+	// From A date in the workshop's time zone.
+	From Day `json:"from"`
+
+	// Heading One or more sentences for people.
+	Heading Words    `json:"heading"`
+	Input   []VATSum `json:"input"`
+
+	// InputVat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	InputVat Money    `json:"input_vat"`
+	Output   []VATSum `json:"output"`
+
+	// OutputVat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	OutputVat Money `json:"output_vat"`
+
+	// Purchases An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Purchases Money `json:"purchases"`
+
+	// Sales An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Sales Money `json:"sales"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
 }
 
 // Version Goes up by one with every change; in quotes it is the ETag.
@@ -13302,6 +14028,12 @@ type ListProposalsParams struct {
 	OrderBy *Day `form:"order_by,omitempty" json:"order_by,omitempty"`
 }
 
+// ChangePurchasesParams defines parameters for ChangePurchases.
+type ChangePurchasesParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ListQuotesParams defines parameters for ListQuotes.
 type ListQuotesParams struct {
 	// Registration Only quotes for a van with this registration or its beginning, spaces and case aside.
@@ -13822,6 +14554,29 @@ type ListStockParams struct {
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
+// AddStockVanParams defines parameters for AddStockVan.
+type AddStockVanParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// SellStockVanParams defines parameters for SellStockVan.
+type SellStockVanParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // SetBinParams defines parameters for SetBin.
 type SetBinParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -13915,6 +14670,85 @@ type EndSubstituteParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// ListSupplierInvoicesParams defines parameters for ListSupplierInvoices.
+type ListSupplierInvoicesParams struct {
+	// State Only these.
+	State *SupplierInvoiceState `form:"state,omitempty" json:"state,omitempty"`
+
+	// SupplierCode Only of this supplier.
+	SupplierCode *Code `form:"supplier_code,omitempty" json:"supplier_code,omitempty"`
+
+	// Unpaid Only those of which something is left to pay.
+	Unpaid *bool `form:"unpaid,omitempty" json:"unpaid,omitempty"`
+
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// AddSupplierInvoiceParams defines parameters for AddSupplierInvoice.
+type AddSupplierInvoiceParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ChangeSupplierInvoiceParams defines parameters for ChangeSupplierInvoice.
+type ChangeSupplierInvoiceParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// DecideSupplierInvoiceParams defines parameters for DecideSupplierInvoice.
+type DecideSupplierInvoiceParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListSupplierPaymentsParams defines parameters for ListSupplierPayments.
+type ListSupplierPaymentsParams struct {
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// AddSupplierPaymentParams defines parameters for AddSupplierPayment.
+type AddSupplierPaymentParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// TakeBackSupplierPaymentParams defines parameters for TakeBackSupplierPayment.
+type TakeBackSupplierPaymentParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ListToChaseParams defines parameters for ListToChase.
 type ListToChaseParams struct {
 	// Day Left out, today where the workshop is.
@@ -13950,6 +14784,33 @@ type AddVanParams struct {
 type ChangeVanParams struct {
 	// IfMatch The ETag the thing had when it was read.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// GetVatReportParams defines parameters for GetVatReport.
+type GetVatReportParams struct {
+	// From Its first day.
+	From Day `form:"from" json:"from"`
+
+	// Until Its last day.
+	Until Day `form:"until" json:"until"`
+}
+
+// GetVatReportCSVParams defines parameters for GetVatReportCSV.
+type GetVatReportCSVParams struct {
+	// From Its first day.
+	From Day `form:"from" json:"from"`
+
+	// Until Its last day.
+	Until Day `form:"until" json:"until"`
+}
+
+// GetVatReportXLSXParams defines parameters for GetVatReportXLSX.
+type GetVatReportXLSXParams struct {
+	// From Its first day.
+	From Day `form:"from" json:"from"`
+
+	// Until Its last day.
+	Until Day `form:"until" json:"until"`
 }
 
 // ListWantedParams defines parameters for ListWanted.
@@ -14204,6 +15065,9 @@ type ChangePersonJSONRequestBody = PersonChange
 // SetPasswordJSONRequestBody defines body for SetPassword for application/json ContentType.
 type SetPasswordJSONRequestBody = NewPassword
 
+// ChangePurchasesJSONRequestBody defines body for ChangePurchases for application/json ContentType.
+type ChangePurchasesJSONRequestBody = PurchasesContent
+
 // CreateQuoteJSONRequestBody defines body for CreateQuote for application/json ContentType.
 type CreateQuoteJSONRequestBody = QuoteContent
 
@@ -14297,6 +15161,12 @@ type ChangeSignatoryJSONRequestBody = SignatoryContent
 // ImportStatementJSONRequestBody defines body for ImportStatement for application/json ContentType.
 type ImportStatementJSONRequestBody = NewStatement
 
+// AddStockVanJSONRequestBody defines body for AddStockVan for application/json ContentType.
+type AddStockVanJSONRequestBody = NewStockVan
+
+// SellStockVanJSONRequestBody defines body for SellStockVan for application/json ContentType.
+type SellStockVanJSONRequestBody = NewStockVanSale
+
 // SetBinJSONRequestBody defines body for SetBin for application/json ContentType.
 type SetBinJSONRequestBody = Bin
 
@@ -14311,6 +15181,18 @@ type AddSubstituteJSONRequestBody = NewSubstitute
 
 // AnswerSubstituteJSONRequestBody defines body for AnswerSubstitute for application/json ContentType.
 type AnswerSubstituteJSONRequestBody = SubstituteAnswer
+
+// AddSupplierInvoiceJSONRequestBody defines body for AddSupplierInvoice for application/json ContentType.
+type AddSupplierInvoiceJSONRequestBody = NewSupplierInvoice
+
+// ChangeSupplierInvoiceJSONRequestBody defines body for ChangeSupplierInvoice for application/json ContentType.
+type ChangeSupplierInvoiceJSONRequestBody = NewSupplierInvoice
+
+// DecideSupplierInvoiceJSONRequestBody defines body for DecideSupplierInvoice for application/json ContentType.
+type DecideSupplierInvoiceJSONRequestBody = SupplierInvoiceDecision
+
+// AddSupplierPaymentJSONRequestBody defines body for AddSupplierPayment for application/json ContentType.
+type AddSupplierPaymentJSONRequestBody = NewSupplierPayment
 
 // AddVanJSONRequestBody defines body for AddVan for application/json ContentType.
 type AddVanJSONRequestBody = KeptVanContent

@@ -86,6 +86,11 @@ var backedUp = []struct{ table, key string }{
 	{"statements", "id"},
 	{"set_aside_rules", "id"},
 	{"statement_lines", "id"},
+	{"purchases", "workshop_id"},
+	{"supplier_invoices", "id"},
+	{"supplier_payments", "id"},
+	{"stock_vans", "id"},
+	{"settlements", "job"},
 	{"journal", "seq"},
 }
 

@@ -50,6 +50,7 @@ const (
 	// of the books
 	entered = "entered"
 	closed  = "closed"
+	decided = "decided" // of a cancelled job's deposits
 
 	// of warnings about a release
 	acknowledgedVerb = "acknowledged"
@@ -156,6 +157,11 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		func(l map[[2]string][]byte) error { return verifyTable[statementRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[setAsideRuleRow](t, "id", l) },
 		t.verifyBankAccounts,
+		func(l map[[2]string][]byte) error { return verifyTable[purchasesRow](t, "workshop_id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[supplierInvoiceRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[supplierPaymentRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[stockVanRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[settlementRow](t, "job", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[settingsRow](t, "workshop_id", l) },
 	} {
 		if err := check(last); err != nil {

@@ -51,13 +51,14 @@ const (
 	PaidOut   Kind = "paid out" // card takings came to the bank, less fees
 	Charged   Kind = "charged"  // a bank's or card company's fee
 	Bought    Kind = "bought"   // a supplier's invoice
+	Sold      Kind = "sold"     // a van of the stock book
 	Paid      Kind = "paid"     // to a supplier, or what is not ours to explain
 	Moved     Kind = "moved"    // between accounts that hold money
 	Reversed  Kind = "reversed"
 	TakenOn   Kind = "taken on" // what was there before the ledger
 )
 
-var kinds = []Kind{Received, Placed, TakenBack, Invoiced, Credited, Refunded, Kept, PaidOut, Charged, Bought, Paid, Moved, Reversed, TakenOn}
+var kinds = []Kind{Received, Placed, TakenBack, Invoiced, Credited, Refunded, Kept, PaidOut, Charged, Bought, Sold, Paid, Moved, Reversed, TakenOn}
 
 // Words are the kinds there are.
 func (Kind) Words() []string {

@@ -56,9 +56,15 @@ func VATIn(amount money.Amount, shares []Share) ([]VATSum, error) {
 	return list, nil
 }
 
-// Receipt is money that came in, into an account that holds money.
+// Receipt is money that came in, into an account that holds money; or a van
+// taken in part exchange, which is a purchase without VAT besides (under the
+// margin scheme, VAT Notice 718/1).
 func Receipt(into Account, amount money.Amount, party string) []Line {
-	return []Line{{Account: into, Amount: amount, Party: party}, {Account: Unplaced, Amount: amount.Neg(), Party: party}}
+	lines := []Line{{Account: into, Amount: amount, Party: party}, {Account: Unplaced, Amount: amount.Neg(), Party: party}}
+	if into == TakenIn {
+		lines = append(lines, Line{Account: VATPaid, Amount: money.Zero(amount.Currency()), Party: party, VAT: &VAT{Treatment: pricebook.Margin, Net: amount}})
+	}
+	return lines
 }
 
 // Place puts part of what was received to a job. Before the job is invoiced it

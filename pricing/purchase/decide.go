@@ -26,7 +26,7 @@ func (i *Invoice) Decide(s State, m Match, on string) (Invoice, document.Faults)
 		d.Accepted, d.Disputed = slices.Clone(d.VAT), nil
 	case AcceptedInPart:
 		left := less(d.VAT, m.Credit)
-		if m.Clean() || !someOf(left) {
+		if m.Clean() || !someOf(left) || d.Kind == CreditNote {
 			return d, document.Faults{{Code: "no_part", At: "state", Reason: "Nothing of it is to be credited, or all.", Remedy: "Accept it whole, or refuse it."}}
 		}
 		d.Accepted, d.Disputed = left, slices.Clone(m.Credit)

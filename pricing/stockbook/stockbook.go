@@ -143,18 +143,14 @@ func (v Van) Buying(from ledger.Account) []ledger.Line {
 	return []ledger.Line{
 		{Account: v.How.Account(), Amount: v.Paid, Party: v.From},
 		{Account: from, Amount: v.Paid.Neg(), Party: v.From},
-		v.purchase(),
+		{Account: ledger.VATPaid, Amount: money.Zero(v.Paid.Currency()), Party: v.From, VAT: scheme(v.Paid)},
 	}
 }
 
 // TakingIn is what a van taken in part exchange does to them: it is a receipt,
 // to be placed on the job that it pays for.
 func (v Van) TakingIn() []ledger.Line {
-	return append(ledger.Receipt(ledger.TakenIn, v.Paid, v.From), v.purchase())
-}
-
-func (v Van) purchase() ledger.Line {
-	return ledger.Line{Account: ledger.VATPaid, Amount: money.Zero(v.Paid.Currency()), Party: v.From, VAT: scheme(v.Paid)}
+	return ledger.Receipt(ledger.TakenIn, v.Paid, v.From)
 }
 
 // Selling is what the sale does to them. invoiced is that a job's invoice has

@@ -1,0 +1,209 @@
+package store
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/shopspring/decimal"
+
+	"wainscot/bom/document"
+	"wainscot/pricing/ledger"
+	"wainscot/pricing/money"
+	"wainscot/pricing/stockbook"
+)
+
+// StockVan is a van of the stock book.
+type StockVan struct {
+	ID        uuid.UUID
+	Version   int64
+	CreatedAt time.Time
+	ChangedAt time.Time
+	stockbook.Van
+	// Receipt it is in kind, where it was taken in part exchange.
+	Receipt uuid.UUID
+	Entry   int64
+	// Job whose invoice has its price; the nil id where it was sold by itself.
+	Job       uuid.UUID
+	SaleEntry int64 // 0 while it stands here
+}
+
+// AddStockVan keeps a van that came in, entered in the books by whoever brought
+// it in.
+func (t WriteTx) AddStockVan(v StockVan) (StockVan, error) {
+	id, err := uuid.Parse(v.Van.Van)
+	if err != nil {
+		return v, fmt.Errorf("stock van: %w", err)
+	}
+	standing, err := of[stockVanRow](t.ReadTx).where("van = ? AND sold_on = ''", id).count()
+	if err != nil {
+		return v, fmt.Errorf("stock van: %w", err)
+	}
+	if standing > 0 {
+		return v, document.Faults{{Code: "state", At: "van", Reason: "The van stands in the stock book already.", Remedy: "Look at the entry there is."}}
+	}
+	if v.Number, err = nextNumber(t, "stock van"); err != nil {
+		return v, fmt.Errorf("numbering the stock van: %w", err)
+	}
+	v.ID, v.Version, v.CreatedAt, v.ChangedAt = t.NewID(), 1, t.Now(), t.Now()
+	if v.How == stockbook.PartExchange {
+		return v, t.keepStockVan(&v)
+	}
+	return v, nil
+}
+
+// BuyStockVan keeps a van that was bought, paid for from an account.
+func (t WriteTx) BuyStockVan(b *Book, v StockVan, from ledger.Account) (StockVan, error) {
+	v, err := t.AddStockVan(v)
+	if err != nil {
+		return v, err
+	}
+	done, err := b.Enter(ledger.Entry{Day: v.BoughtOn, Kind: ledger.Bought, Document: ledger.Document{Noun: "stock van", ID: v.ID.String()}, Lines: v.Buying(from)})
+	if err != nil {
+		return v, err
+	}
+	v.Entry = done.Number
+	return v, t.keepStockVan(&v)
+}
+
+func (t WriteTx) keepStockVan(v *StockVan) error {
+	row, err := v.row()
+	if err == nil {
+		err = insert(t, added, row)
+	}
+	if err != nil {
+		return fmt.Errorf("stock van %d: %w", v.Number, err)
+	}
+	return nil
+}
+
+// SellStockVan keeps the sale of a van, and enters it. version is the one the
+// sale was made from, else it is ErrStale.
+func (t WriteTx) SellStockVan(b *Book, v StockVan) (StockVan, error) {
+	lines, err := v.Selling(v.Job != uuid.Nil)
+	if err != nil {
+		return v, err
+	}
+	done, err := b.Enter(ledger.Entry{Day: v.Sale.On, Kind: ledger.Sold, Document: ledger.Document{Noun: "stock van", ID: v.ID.String()}, Lines: lines})
+	if err != nil {
+		return v, err
+	}
+	version := v.Version
+	v.Version, v.ChangedAt, v.SaleEntry = version+1, t.Now(), done.Number
+	row, err := v.row()
+	if err != nil {
+		return v, err
+	}
+	return v, change(t, changed, of[stockVanRow](t.ReadTx).where("id = ? AND version = ?", v.ID, version), map[string]any{
+		"version": row.Version, "changed_us": row.ChangedUS, "buyer": row.Buyer, "sold_on": row.SoldOn, "price_minor": row.PriceMinor, "vat_percent": row.VATPercent,
+		"vat_minor": row.VATMinor, "job": row.Job, "sale_entry": row.SaleEntry,
+	}, fmt.Errorf("stock van %d: %w", v.Number, ErrStale), row)
+}
+
+// StockVan gives one entry of the stock book.
+func (t ReadTx) StockVan(id uuid.UUID) (StockVan, error) {
+	row, err := of[stockVanRow](t).where("id = ?", id).one()
+	if err != nil {
+		return StockVan{}, fmt.Errorf("stock van %s: %w", id, err)
+	}
+	return row.van()
+}
+
+// StockBook is the whole of it, in the order of its numbers.
+func (t ReadTx) StockBook() ([]StockVan, error) {
+	found, err := of[stockVanRow](t).order("number").all()
+	if err != nil {
+		return nil, fmt.Errorf("stock book: %w", err)
+	}
+	list := make([]StockVan, len(found))
+	for i := range found {
+		if list[i], err = found[i].van(); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+type stockVanRow struct {
+	WorkshopID   uuid.UUID `gorm:"primaryKey"`
+	ID           uuid.UUID `gorm:"primaryKey"`
+	Number       int64
+	Version      int64
+	CreatedUS    int64
+	ChangedUS    int64
+	Van          uuid.UUID
+	How          string
+	Seller       uuid.UUID
+	BoughtOn     string
+	MileageMiles int64
+	Currency     string
+	PaidMinor    int64
+	Receipt      uuid.NullUUID
+	Entry        int64
+	Buyer        uuid.NullUUID
+	SoldOn       string
+	PriceMinor   int64
+	VATPercent   string `gorm:"column:vat_percent"`
+	VATMinor     int64  `gorm:"column:vat_minor"`
+	Job          uuid.NullUUID
+	SaleEntry    int64
+}
+
+// TableName for gorm.
+func (*stockVanRow) TableName() string { return "stock_vans" }
+
+func (r *stockVanRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
+
+func (r *stockVanRow) journalled() (noun, id string, content []byte) {
+	sum := digest("wainscot-stock-van-row/1", r.Number, r.Version, r.CreatedUS, r.ChangedUS, r.Van[:], r.How, r.Seller[:], r.BoughtOn, r.MileageMiles, r.Currency,
+		r.PaidMinor, r.Receipt.UUID[:], r.Entry, r.Buyer.UUID[:], r.SoldOn, r.PriceMinor, r.VATPercent, r.VATMinor, r.Job.UUID[:], r.SaleEntry)
+	return "stock van", r.ID.String(), sum[:]
+}
+
+func (*stockVanRow) sealed() error { return nil }
+
+func (r *stockVanRow) key() any { return r.ID }
+
+func (v *StockVan) row() (*stockVanRow, error) {
+	r := &stockVanRow{ID: v.ID, Number: v.Number, Version: v.Version, CreatedUS: v.CreatedAt.UnixMicro(), ChangedUS: v.ChangedAt.UnixMicro(), How: string(v.How),
+		BoughtOn: v.BoughtOn, MileageMiles: int64(v.MileageMiles), Currency: string(v.Paid.Currency()), PaidMinor: v.Paid.Minor(), Receipt: orNull(v.Receipt),
+		Entry: v.Entry, Job: orNull(v.Job), SaleEntry: v.SaleEntry}
+	var err error
+	if r.Van, err = uuid.Parse(v.Van.Van); err == nil {
+		r.Seller, err = uuid.Parse(v.From)
+	}
+	if s := v.Sale; s != nil && err == nil {
+		var buyer uuid.UUID
+		buyer, err = uuid.Parse(s.To)
+		r.Buyer, r.SoldOn, r.PriceMinor, r.VATPercent, r.VATMinor = orNull(buyer), s.On, s.Price.Minor(), s.Percent.String(), s.VAT.Minor()
+	}
+	if err != nil {
+		return nil, fmt.Errorf("stock van %d: %w", v.Number, err)
+	}
+	return r, nil
+}
+
+func (r *stockVanRow) van() (StockVan, error) {
+	v := StockVan{ID: r.ID, Version: r.Version, CreatedAt: moment(r.CreatedUS), ChangedAt: moment(r.ChangedUS), Receipt: r.Receipt.UUID, Entry: r.Entry,
+		Job: r.Job.UUID, SaleEntry: r.SaleEntry,
+		Van: stockbook.Van{Number: r.Number, Van: r.Van.String(), How: stockbook.How(r.How), From: r.Seller.String(), BoughtOn: r.BoughtOn, MileageMiles: int(r.MileageMiles)}}
+	paid, err := money.FromMinor(r.PaidMinor, money.Currency(r.Currency))
+	v.Paid = paid
+	if r.SoldOn != "" && err == nil {
+		s := &stockbook.Sale{To: r.Buyer.UUID.String(), On: r.SoldOn}
+		if s.Price, err = paid.WithMinor(r.PriceMinor); err == nil {
+			s.VAT, err = paid.WithMinor(r.VATMinor)
+		}
+		if err == nil {
+			s.Margin, err = s.Price.Sub(paid)
+		}
+		if err == nil {
+			s.Percent, err = decimal.NewFromString(r.VATPercent)
+		}
+		v.Sale = s
+	}
+	if err != nil {
+		return v, fmt.Errorf("stock van %d: %w", r.Number, err)
+	}
+	return v, nil
+}
