@@ -39,15 +39,12 @@ func (s *Server) openDues(tx store.ReadTx) ([]openDue, error) {
 	}
 	var list []openDue
 	for _, kept := range jobs {
-		m, err := readKeptJob(tx, kept)
+		m, err := s.dueJob(tx, kept)
 		if err != nil {
 			return nil, err
 		}
 		m.book = book
 		if m.papers, m.entries, err = tx.InvoicesOf(m.ID); err != nil {
-			return nil, err
-		}
-		if err := m.understand(); err != nil {
 			return nil, err
 		}
 		dues, err := m.dues()

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 
 	"github.com/google/uuid"
 
@@ -51,20 +52,24 @@ func readMoneyJob(tx store.ReadTx, id uuid.UUID) (*moneyJob, error) {
 }
 
 // readKeptJob reads what there is of a job's money beside the books.
-func readKeptJob(tx store.ReadTx, kept store.Job) (m *moneyJob, err error) {
+func readKeptJob(tx store.ReadTx, kept store.Job) (*moneyJob, error) {
+	m, err := beginMoneyJob(tx, kept)
+	if err != nil {
+		return nil, err
+	}
+	if m.text, err = readAgreed(tx, m.JobEntry, m.content); err != nil || m.text == nil {
+		return m, err
+	}
+	head, err := tx.Quote(m.Quote)
+	m.quote = head.Number
+	return m, err
+}
+
+// beginMoneyJob reads a job without what was agreed.
+func beginMoneyJob(tx store.ReadTx, kept store.Job) (m *moneyJob, err error) {
 	m = &moneyJob{JobEntry: kept.JobEntry}
 	if m.content, err = kept.Content(); err != nil {
 		return nil, err
-	}
-	if m.text, err = readAgreed(tx, m.JobEntry, m.content); err != nil {
-		return nil, err
-	}
-	if m.text != nil {
-		head, err := tx.Quote(m.Quote)
-		if err != nil {
-			return nil, err
-		}
-		m.quote = head.Number
 	}
 	w, err := tx.Workshop()
 	if err != nil {
@@ -107,12 +112,79 @@ func (m *moneyJob) understand() error {
 	if err != nil {
 		return err
 	}
-	m.priced, m.currency = &now.Van.Priced, now.Van.Priced.Currency
-	m.total = money.Zero(m.currency)
-	if m.State != job.Cancelled {
-		m.payments, m.total = now.Schedule, m.priced.Totals.Gross
-	}
+	m.priced = &now.Van.Priced
+	m.agreed(agreedMoney{m.quote, m.priced.Currency, now.Schedule, m.priced.Totals.Gross})
 	return nil
+}
+
+// agreed takes in what the job is to be paid by.
+func (m *moneyJob) agreed(a agreedMoney) {
+	m.quote, m.currency, m.total = a.quote, a.currency, money.Zero(a.currency)
+	if m.State != job.Cancelled {
+		m.payments, m.total = a.payments, a.total
+	}
+}
+
+// agreedMoney is what of an agreement the list of dues needs. An accepted
+// revision and an accepted variation never change, so neither does this.
+type agreedMoney struct {
+	quote    int64 // its number
+	currency money.Currency
+	payments []pricing.Payment
+	total    money.Amount
+}
+
+// agreedKey names an agreement: a job, and the last variation that was accepted.
+type agreedKey struct {
+	workshop, job uuid.UUID
+	variation     int64
+}
+
+// agreements remembers what was agreed: to read it anew means to unpack and
+// decode the whole quote.
+type agreements struct {
+	mu    sync.Mutex
+	found *recent[agreedKey, agreedMoney]
+}
+
+// agreementsHeld of at most so many jobs; some 500 bytes each.
+const agreementsHeld = 20_000
+
+func newAgreements() *agreements {
+	return &agreements{found: newRecent[agreedKey, agreedMoney](agreementsHeld)}
+}
+
+// dueJob reads a job for the list of dues.
+func (s *Server) dueJob(tx store.ReadTx, kept store.Job) (*moneyJob, error) {
+	m, err := beginMoneyJob(tx, kept)
+	if err != nil {
+		return nil, err
+	}
+	if m.Quote == uuid.Nil {
+		m.total = money.Zero(m.currency)
+		return m, nil
+	}
+	key := agreedKey{tx.Principal().Workshop, m.ID, m.content.Variation}
+	s.agreements.mu.Lock()
+	found, ok := s.agreements.found.get(key)
+	s.agreements.mu.Unlock()
+	if ok {
+		m.agreed(found)
+		return m, nil
+	}
+	if m, err = readKeptJob(tx, kept); err != nil {
+		return nil, err
+	}
+	now, err := m.text.now()
+	if err != nil {
+		return nil, err
+	}
+	found = agreedMoney{m.quote, now.Van.Priced.Currency, now.Schedule, now.Van.Priced.Totals.Gross}
+	m.agreed(found)
+	s.agreements.mu.Lock()
+	s.agreements.found.put(key, found)
+	s.agreements.mu.Unlock()
+	return m, nil
 }
 
 // moneyJob reads one job and what was agreed of it.

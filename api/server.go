@@ -87,6 +87,7 @@ type Server struct {
 	proxies    Proxies
 	standings  *standings
 	grounds    *grounds
+	agreements *agreements
 	drafts     *drafts
 	plans      *plans
 	contract   *contract
@@ -129,6 +130,7 @@ func New(config Config) (*Server, error) {
 	}
 	s.signIns = make(chan struct{}, atOnce*signInsWaitingForEach)
 	s.limits, s.standings, s.grounds, s.drafts = newLimits(config.Limits), newStandings(), newGrounds(), newDrafts()
+	s.agreements = newAgreements()
 	s.plans = newPlans()
 	s.flights.under = map[requestKey]*flight{}
 	if s.cursorKeys, err = derived(config.Keys, "wainscot cursor"); err != nil {
