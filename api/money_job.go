@@ -498,7 +498,7 @@ func (m *moneyJob) sinceFinal() []*invoice.Invoice {
 
 // refundDeposits gives back a part of a job's deposits: the latest deposit
 // invoices are credited first, with their VAT.
-func refundDeposits(tx store.WriteTx, g *moneyGround, b *store.Book, m *moneyJob, amount money.Amount, from ledger.Account, on, reason string) error {
+func refundDeposits(tx store.WriteTx, g *moneyGround, b *store.Book, m *moneyJob, to string, amount money.Amount, from ledger.Account, on, reason string) error {
 	left := amount.Minor()
 	var notes []*invoice.Invoice
 	var back []ledger.VATSum
@@ -537,7 +537,7 @@ func refundDeposits(tx store.WriteTx, g *moneyGround, b *store.Book, m *moneyJob
 		return document.Faults{{Code: "more_than_there_is", At: "amount", Reason: fmt.Sprintf("%s of deposits are held for the job.", m.held()), Remedy: "Give back no more than that."}}
 	}
 	done, err := b.Enter(ledger.Entry{Day: on, Kind: ledger.Refunded, Document: ledger.Document{Noun: "job", ID: m.ID.String()},
-		Lines: ledger.RefundDeposit(amount, m.ID.String(), m.customer(), back, from)})
+		Lines: ledger.RefundDeposit(amount, m.ID.String(), to, back, from)})
 	if err != nil {
 		return err
 	}

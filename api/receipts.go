@@ -548,7 +548,7 @@ func (s *Server) refundJob(c *gin.Context) error {
 			return reply{}, err
 		}
 		if !m.held().IsZero() {
-			err = refundDeposits(tx, &g, b, m, amount, ledger.Account(asked.From), on, asked.Reason)
+			err = refundDeposits(tx, &g, b, m, m.customer(), amount, ledger.Account(asked.From), on, asked.Reason)
 		} else {
 			err = payBack(b, m, amount, ledger.Account(asked.From), on)
 		}

@@ -46,6 +46,8 @@ func purchaseRoutes() []route {
 		{http.MethodPost, "/v1/stock-vans", keepers, (*Server).addStockVan},
 		{http.MethodGet, "/v1/stock-vans/:id", keepers, (*Server).getStockVan},
 		{http.MethodPost, "/v1/stock-vans/:id/sale", keepers, (*Server).sellStockVan},
+		{http.MethodGet, "/v1/jobs/:id/settlement", keepers, (*Server).getSettlement},
+		{http.MethodPost, "/v1/jobs/:id/settlement", []auth.Role{auth.Owner}, (*Server).decideSettlement},
 	}
 }
 

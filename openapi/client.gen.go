@@ -1395,6 +1395,36 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/serials/{number}/take-back (the `TakeBackSerial` operationId).
 	TakeBackSerial(ctx context.Context, id Id, number int32, params *TakeBackSerialParams, body TakeBackSerialJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetSettlement What to keep of a cancelled job
+	//
+	// What it really cost, what of its deposits would be kept for that, and who would get the
+	// rest; once it is decided, what was.
+	//
+	// Corresponds with GET /v1/jobs/{id}/settlement (the `GetSettlement` operationId).
+	GetSettlement(ctx context.Context, id Id, params *GetSettlementParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DecideSettlementWithBody Decide what is kept
+	//
+	// Once, by the owner, within what is held: what is kept and what goes back come to it, and
+	// nobody gets more than they paid. Deposit invoices are credited by what goes back; the VAT
+	// on what is kept stays due.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/settlement (the `DecideSettlement` operationId).
+	DecideSettlementWithBody(ctx context.Context, id Id, params *DecideSettlementParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DecideSettlement Decide what is kept
+	//
+	// Once, by the owner, within what is held: what is kept and what goes back come to it, and
+	// nobody gets more than they paid. Deposit invoices are credited by what goes back; the VAT
+	// on what is kept stays due.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/jobs/{id}/settlement (the `DecideSettlement` operationId).
+	DecideSettlement(ctx context.Context, id Id, params *DecideSettlementParams, body DecideSettlementJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// RecordShownWithBody What the customer was shown
 	//
 	// Codes of the board's list.
@@ -6492,6 +6522,66 @@ func (c *Client) TakeBackSerialWithBody(ctx context.Context, id Id, number int32
 // Corresponds with POST /v1/jobs/{id}/serials/{number}/take-back (the `TakeBackSerial` operationId).
 func (c *Client) TakeBackSerial(ctx context.Context, id Id, number int32, params *TakeBackSerialParams, body TakeBackSerialJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewTakeBackSerialRequest(c.Server, id, number, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetSettlement What to keep of a cancelled job
+//
+// What it really cost, what of its deposits would be kept for that, and who would get the
+// rest; once it is decided, what was.
+//
+// Corresponds with GET /v1/jobs/{id}/settlement (the `GetSettlement` operationId).
+func (c *Client) GetSettlement(ctx context.Context, id Id, params *GetSettlementParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetSettlementRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DecideSettlementWithBody Decide what is kept
+//
+// Once, by the owner, within what is held: what is kept and what goes back come to it, and
+// nobody gets more than they paid. Deposit invoices are credited by what goes back; the VAT
+// on what is kept stays due.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/jobs/{id}/settlement (the `DecideSettlement` operationId).
+func (c *Client) DecideSettlementWithBody(ctx context.Context, id Id, params *DecideSettlementParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDecideSettlementRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DecideSettlement Decide what is kept
+//
+// Once, by the owner, within what is held: what is kept and what goes back come to it, and
+// nobody gets more than they paid. Deposit invoices are credited by what goes back; the VAT
+// on what is kept stays due.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/jobs/{id}/settlement (the `DecideSettlement` operationId).
+func (c *Client) DecideSettlement(ctx context.Context, id Id, params *DecideSettlementParams, body DecideSettlementJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDecideSettlementRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -16943,6 +17033,127 @@ func NewTakeBackSerialRequestWithBody(server string, id Id, number int32, params
 		}
 
 		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
+// NewGetSettlementRequest constructs an http.Request for the GetSettlement method
+func NewGetSettlementRequest(server string, id Id, params *GetSettlementParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/settlement", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.LeftOut != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "left_out", *params.LeftOut, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewDecideSettlementRequest calls the generic DecideSettlement builder with application/json body
+func NewDecideSettlementRequest(server string, id Id, params *DecideSettlementParams, body DecideSettlementJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewDecideSettlementRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewDecideSettlementRequestWithBody constructs an http.Request for the DecideSettlement method, with any body, and a specified content type
+func NewDecideSettlementRequestWithBody(server string, id Id, params *DecideSettlementParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/settlement", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
 
 	}
 

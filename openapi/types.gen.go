@@ -2092,6 +2092,30 @@ func (e SettledChoicesVerdict) Valid() bool {
 	}
 }
 
+// Defines values for SettlementWhat.
+const (
+	SettlementWhatHours       SettlementWhat = "hours"
+	SettlementWhatOrder       SettlementWhat = "order"
+	SettlementWhatOutsideWork SettlementWhat = "outside work"
+	SettlementWhatPart        SettlementWhat = "part"
+)
+
+// Valid indicates whether the value is a known member of the SettlementWhat enum.
+func (e SettlementWhat) Valid() bool {
+	switch e {
+	case SettlementWhatHours:
+		return true
+	case SettlementWhatOrder:
+		return true
+	case SettlementWhatOutsideWork:
+		return true
+	case SettlementWhatPart:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SheetLineDifferenceChange.
 const (
 	SheetLineDifferenceChangeAdded   SheetLineDifferenceChange = "added"
@@ -7235,6 +7259,20 @@ type NewSetAsideRule struct {
 	Words Line100 `json:"words,omitempty,omitzero"`
 }
 
+// NewSettlement defines model for NewSettlement.
+type NewSettlement struct {
+	// From An account that holds money.
+	From MoneyAccount `json:"from"`
+
+	// Kept An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Kept    Money   `json:"kept"`
+	LeftOut []int32 `json:"left_out,omitempty,omitzero"`
+
+	// Reason One line for people.
+	Reason  Line400           `json:"reason,omitempty,omitzero"`
+	Refunds []SettlementPayer `json:"refunds"`
+}
+
 // NewShown defines model for NewShown.
 type NewShown struct {
 	// On The day it was done; left out, today.
@@ -10267,6 +10305,79 @@ type SettledChoices struct {
 // SettledChoicesVerdict Cheaply and lightly: proved, nothing that can be had comes to less;
 // or the best that was found before the work ended.
 type SettledChoicesVerdict string
+
+// Settlement Kept covers the cost after its VAT, and is no more than is held. Payers are whose money is held.
+type Settlement struct {
+	// Cost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Cost        Money            `json:"cost"`
+	Costs       []SettlementCost `json:"costs"`
+	CreditNotes []int32          `json:"credit_notes,omitempty,omitzero"`
+	Decided     bool             `json:"decided"`
+
+	// DecidedOn A date in the workshop's time zone.
+	DecidedOn Day `json:"decided_on,omitempty,omitzero"`
+
+	// Held An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Held Money `json:"held"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Kept An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Kept Money `json:"kept"`
+
+	// KeptVat An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	KeptVat Money             `json:"kept_vat"`
+	Payers  []SettlementPayer `json:"payers"`
+
+	// Reason One or more sentences for people.
+	Reason  Words             `json:"reason,omitempty,omitzero"`
+	Refunds []SettlementPayer `json:"refunds"`
+
+	// Short An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Short   Money   `json:"short"`
+	Unknown []int32 `json:"unknown"`
+}
+
+// SettlementCost Without VAT. Without a cost for one nobody knows it.
+type SettlementCost struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code    Code `json:"code"`
+	LeftOut bool `json:"left_out"`
+
+	// Line Of the order, from 1.
+	Line int32 `json:"line,omitempty,omitzero"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// Order An id the server gave.
+	Order Id `json:"order,omitempty,omitzero"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// UnitCost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	UnitCost Money `json:"unit_cost,omitempty,omitzero"`
+
+	// What What something cost.
+	What SettlementWhat `json:"what"`
+}
+
+// SettlementPayer defines model for SettlementPayer.
+type SettlementPayer struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer"`
+}
+
+// SettlementWhat What something cost.
+type SettlementWhat string
 
 // Sheet The build sheet: the full bill of materials and labour hours, by stage, each line with its reasons.
 type Sheet struct {
@@ -13544,6 +13655,22 @@ type TakeBackSerialParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// GetSettlementParams defines parameters for GetSettlement.
+type GetSettlementParams struct {
+	// LeftOut Numbers of costs that do not count.
+	LeftOut *[]int32 `form:"left_out,omitempty" json:"left_out,omitempty"`
+}
+
+// DecideSettlementParams defines parameters for DecideSettlement.
+type DecideSettlementParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // RecordShownParams defines parameters for RecordShown.
 type RecordShownParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -14974,6 +15101,9 @@ type RecordSerialJSONRequestBody = NewSerial
 
 // TakeBackSerialJSONRequestBody defines body for TakeBackSerial for application/json ContentType.
 type TakeBackSerialJSONRequestBody = ReasonGiven
+
+// DecideSettlementJSONRequestBody defines body for DecideSettlement for application/json ContentType.
+type DecideSettlementJSONRequestBody = NewSettlement
 
 // RecordShownJSONRequestBody defines body for RecordShown for application/json ContentType.
 type RecordShownJSONRequestBody = NewShown

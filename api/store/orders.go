@@ -168,6 +168,20 @@ func (t ReadTx) StandingOrders() ([]Order, error) {
 	return list, nil
 }
 
+// OrdersSince are all that were placed on a day or later and not cancelled, in
+// the order of their numbers.
+func (t ReadTx) OrdersSince(day string) ([]Order, error) {
+	found, err := of[orderRow](t).where("placed_on >= ? AND state <> ?", day, string(order.Cancelled)).order("number").all()
+	if err != nil {
+		return nil, fmt.Errorf("orders: %w", err)
+	}
+	list := make([]Order, len(found))
+	for i := range found {
+		list[i] = found[i].order()
+	}
+	return list, nil
+}
+
 type orderEntryRow struct {
 	WorkshopID     uuid.UUID `gorm:"primaryKey"`
 	ID             uuid.UUID `gorm:"primaryKey"`

@@ -25,6 +25,7 @@ type Settlement struct {
 type SettlementContent struct {
 	Proposed settlement.Settlement `json:"proposed"`
 	Kept     money.Amount          `json:"kept"`
+	KeptVAT  money.Amount          `json:"kept_vat"` // what of that is VAT, which stays due
 	Refunds  []settlement.Payer    `json:"refunds"`
 	// Entries of the books, and the numbers of the credit notes that go with
 	// what was refunded.
@@ -55,21 +56,22 @@ func (t WriteTx) AddSettlement(s Settlement) (Settlement, error) {
 	return s, nil
 }
 
-// Settlement gives the decision on a job.
-func (t ReadTx) Settlement(job uuid.UUID) (Settlement, error) {
-	row, err := of[settlementRow](t).where("job = ?", job).one()
-	if err != nil {
-		return Settlement{}, fmt.Errorf("settlement of job %s: %w", job, err)
+// SettlementIfAny gives the decision on a job; false where there is none yet.
+func (t ReadTx) SettlementIfAny(job uuid.UUID) (Settlement, bool, error) {
+	found, err := of[settlementRow](t).where("job = ?", job).first(1)
+	if err != nil || len(found) == 0 {
+		return Settlement{}, false, err
 	}
+	row := &found[0]
 	s := Settlement{Job: row.Job, CreatedAt: moment(row.CreatedUS), DecidedOn: row.DecidedOn, Words: row.Words}
 	text, err := Packed{zipped: row.Document, sum: row.DocumentSHA256}.Unpack()
 	if err == nil {
 		err = json.Unmarshal(text, &s.Content)
 	}
 	if err != nil {
-		return s, fmt.Errorf("settlement of job %s: %w", job, err)
+		return s, false, fmt.Errorf("settlement of job %s: %w", job, err)
 	}
-	return s, nil
+	return s, true, nil
 }
 
 type settlementRow struct {
