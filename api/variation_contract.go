@@ -32,6 +32,7 @@ func contractVariation(version int64, e *store.Variation, v *job.Varied, r auth.
 		Rework: mapped(v.Rework, func(l job.ReworkLine) openapi.ReworkLine {
 			return openapi.ReworkLine{Stage: l.Stage, Trade: l.Trade, DroppedHours: plain(l.Dropped), AddedHours: plain(l.Added), Hours: plain(l.Hours)}
 		}),
+		Parts:    mapped(v.Progress.Parts, contractPartWhere),
 		KeptBack: mapped(v.KeptBack, func(k job.KeptLine) openapi.KeptBack { return contractKept(&k, r) }),
 		Says:     []openapi.VariationSentence{}, Vat: []openapi.VATChange{}, Payments: []openapi.Payment{}, Schedule: []openapi.Payment{},
 		NotReady: []openapi.VariationStop{}, Checks: contractChecks(v.Van.Sheet.Checks, r),

@@ -32,8 +32,23 @@ func proposalOf(v *store.Variation) (*job.Proposal, error) {
 	return job.DecodeProposal(text)
 }
 
-// vary works a proposal out as of today.
+// vary works a proposal out as of today. Where its parts are is looked up only
+// where it drops any: it takes as long as all the rest.
 func (s *Server) vary(c *gin.Context, a *agreedJob, p job.Proposal, number int64) (*job.Varied, error) {
+	returns := p.Parts
+	p.Parts = nil
+	v, err := s.varyKnowing(c, a, p, number)
+	if err != nil || !drops(&v.Difference) {
+		return v, err
+	}
+	if p.Parts, err = s.partsOf(c, a, returns); err != nil || len(p.Parts) == 0 {
+		return v, err
+	}
+	return s.varyKnowing(c, a, p, number)
+}
+
+// varyKnowing is vary with where the parts are.
+func (s *Server) varyKnowing(c *gin.Context, a *agreedJob, p job.Proposal, number int64) (*job.Varied, error) {
 	in := job.Varying{Job: a.whole.ID.String(), Number: number, Agreed: a.Agreement, Findings: a.whole.Content.Findings, Stages: a.whole.Content.Progress()}
 	in.Offer = quote.Offer{Number: a.Release.Number, Release: a.release}
 	var err error
@@ -135,21 +150,10 @@ func (a *agreedJob) proposal(sent openapi.VariationContent, r auth.Role, before 
 		}
 		p.Additions = append(p.Additions, pricing.AdditionPrice{Code: job.FindingCode(int(f.Finding)), Price: price.Decimal(), Treatment: pricebook.Standard})
 	}
-	for i, w := range sent.Parts {
-		part := job.PartProgress{Part: w.Part}
-		for _, n := range []struct {
-			into        *decimal.Decimal
-			field, text string
-		}{{&part.Ordered, "ordered", w.Ordered}, {&part.Here, "here", w.Here}, {&part.Fitted, "fitted", w.Fitted}, {&part.CanGoBack, "can_go_back", w.CanGoBack}} {
-			if n.text == "" {
-				continue
-			}
-			var err error
-			if *n.into, err = decimal.NewFromString(n.text); err != nil {
-				errs = append(errs, brokenField("/parts/"+strconv.Itoa(i)+"/"+n.field, "wrong_form", "It is not a decimal number.", "Write it in digits, like 2.5."))
-			}
-		}
-		p.Parts = append(p.Parts, part)
+	for i, w := range sent.Returns {
+		quantity, err := decimalAt("/returns/"+strconv.Itoa(i)+"/quantity", w.Quantity)
+		errs = append(errs, err)
+		p.Parts = append(p.Parts, job.PartProgress{Part: w.Part, CanGoBack: quantity})
 	}
 	return p, together(errs...)
 }

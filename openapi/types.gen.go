@@ -8236,6 +8236,15 @@ type PartChangeKind string
 // PartCode A part, a kit or outside work of the catalogue.
 type PartCode = string
 
+// PartReturn So many of a part that the supplier takes back.
+type PartReturn struct {
+	// Part A code of the workshop's catalogue or price-book.
+	Part Code `json:"part"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+}
+
 // PartUsed defines model for PartUsed.
 type PartUsed struct {
 	// Because What somebody wrote; empty once it was emptied.
@@ -8260,7 +8269,7 @@ type PartUsed struct {
 	Stage Code `json:"stage"`
 }
 
-// PartWhere Where the parts of one code are that the job wants; what is in none of these was never ordered.
+// PartWhere Where the parts of one code are that the job wants, as it was reckoned with; what is in none of these was never ordered.
 type PartWhere struct {
 	// CanGoBack Of those ordered and here, as many as the supplier or another job takes.
 	CanGoBack Decimal `json:"can_go_back,omitempty,omitzero"`
@@ -12300,6 +12309,9 @@ type Variation struct {
 	// Number In the job, from 1.
 	Number int32 `json:"number"`
 
+	// Parts Where the parts of the job were when it was reckoned; none where it drops none.
+	Parts []PartWhere `json:"parts"`
+
 	// Payments Of the change, adding up to it.
 	Payments    []Payment `json:"payments"`
 	ReadyToSend bool      `json:"ready_to_send"`
@@ -12391,8 +12403,9 @@ type VariationContent struct {
 	// Findings Numbers of the findings it answers.
 	Findings []int32 `json:"findings,omitempty,omitzero"`
 
-	// Parts Where the parts are that are dropped or become fewer.
-	Parts []PartWhere `json:"parts,omitempty,omitzero"`
+	// Returns What the supplier takes back of parts that are dropped, which no record tells.
+	// Where parts are otherwise is read from stock, orders and the board.
+	Returns []PartReturn `json:"returns,omitempty,omitzero"`
 
 	// Rule The rule of the workshop on changing what is done already.
 	Rule *ReworkRule `json:"rule,omitempty"`

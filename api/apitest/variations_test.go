@@ -133,6 +133,7 @@ func TestVariationFromFindingToYes(t *testing.T) {
 	if len(list.Variations) != 2 || list.Variations[0].State != "accepted" || list.Variations[1].State != "declined" || list.Variations[0].Change.Amount != "" {
 		t.Errorf("listed %+v", list.Variations)
 	}
+	s.partsAreLookedUp(path, &now)
 	theirs := w.exchange(t, call{method: http.MethodGet, path: path + "/variations/1", of: w.Theirs, role: auth.Owner})
 	theirs.want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 	s.do(auth.Owner, http.MethodGet, path+"/variations/9", "", nil).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
@@ -175,6 +176,56 @@ func (s seller) foundParts(j openapi.Job) {
 	if g := s.do(auth.Workshop, http.MethodGet, "/v1/jobs/"+j.Id+"/picking.csv", "", nil); !strings.Contains(string(g.body), "sill_guard") {
 		t.Error("what was found is not picked")
 	}
+}
+
+// partsAreLookedUp: that a hob is ordered for the job is read from the order, and
+// it is not credited when it is dropped, unless the supplier takes it back.
+func (s seller) partsAreLookedUp(path string, now *openapi.Agreement) {
+	t := s.t
+	t.Helper()
+	kept := func(number string, returns ...any) (hob openapi.PartWhere, of openapi.Decimal) {
+		t.Helper()
+		var v openapi.Variation
+		proposal := object{"choices": without(now.Choices, "hob_two"), "additions": now.Additions, "returns": append([]any{}, returns...)}
+		if number == "" {
+			s.at(auth.Sales, http.MethodPost, path+"/variations", proposal).into(t, http.StatusCreated, &v)
+		} else {
+			s.at(auth.Sales, http.MethodPut, path+"/variations/"+number, proposal).into(t, http.StatusOK, &v)
+		}
+		for _, p := range v.Parts {
+			if p.Part == "hob_2" {
+				hob = p
+			}
+		}
+		for _, k := range v.KeptBack {
+			for _, p := range k.Parts {
+				if p.Part == "hob_2" {
+					of = p.Quantity
+				}
+			}
+		}
+		return hob, of
+	}
+	if hob, of := kept(""); hob.Part != "" || of != "" {
+		t.Errorf("before it was ordered: %+v, kept %s", hob, of)
+	}
+	var o openapi.Order
+	g := s.do(auth.Workshop, http.MethodPost, "/v1/orders", "", object{"supplier_code": "brackwater", "lines": []any{
+		object{"kind": "part", "code": "hob_2", "quantity": "1", "wanted_on": "2026-12-18", "job": strings.TrimPrefix(path, "/v1/jobs/")}}})
+	g.into(t, http.StatusCreated, &o)
+	if hob, of := kept("3"); hob.Part != "" || of != "" {
+		t.Errorf("of a draft: %+v, kept %s", hob, of)
+	}
+	if g := s.do(auth.Workshop, http.MethodPost, "/v1/orders/"+o.Id+"/place", g.header.Get("Etag"), object{"knowing": true}); g.status != http.StatusOK {
+		t.Fatalf("placing: %d %s", g.status, g.body)
+	}
+	if hob, of := kept("3"); hob.Ordered != "1" || hob.Here != "0" || hob.CanGoBack != "0" || of != "1" {
+		t.Errorf("ordered: %+v, kept %s", hob, of)
+	}
+	if hob, of := kept("3", object{"part": "hob_2", "quantity": "1"}); hob.CanGoBack != "1" || of != "" {
+		t.Errorf("the supplier takes it back: %+v, kept %s", hob, of)
+	}
+	s.at(auth.Sales, http.MethodPost, path+"/variations/3/withdrawal", nil).into(t, http.StatusOK, new(openapi.Variation))
 }
 
 // TestVariationIsRefused where the choices do not fit, where another was

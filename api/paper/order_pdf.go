@@ -166,7 +166,7 @@ func (l *OrderLine) details() []string {
 	return list
 }
 
-func (o *Order) sums() []sum {
+func (o Order) sums() []sum {
 	if o.Goods == nil {
 		return nil
 	}

@@ -191,8 +191,9 @@ type Proposal struct {
 	ValidUntil string `json:"valid_until"`
 	// Role of the person who proposes it; it limits a discount.
 	Role string `json:"role"`
-	// Parts are what is known of where the job's parts are, and Rule the rule of
-	// rework.
+	// Parts are where the job's parts are, and Rule the rule of rework. A draft
+	// keeps of Parts what was said of what can go back, and no more: the rest is
+	// looked up whenever it is worked out.
 	Parts []PartProgress `json:"parts,omitempty"`
 	Rule  Rework         `json:"rule"`
 	// Discount takes the place of the one that was agreed; nil: it stays.
