@@ -162,6 +162,21 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/bank-accounts/{id}/proof (the `ProveBankAccount` operationId).
 	ProveBankAccount(ctx context.Context, id Id, params *ProveBankAccountParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListToReconcile Open lines, and what they may be
+	//
+	// Oldest first, each with proposals, the likeliest first, and how the account stands
+	// to the books.
+	//
+	// Corresponds with GET /v1/bank-accounts/{id}/reconciliation (the `ListToReconcile` operationId).
+	ListToReconcile(ctx context.Context, id Id, params *ListToReconcileParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ApplyCertain Apply what is certain
+	//
+	// Where the workshop allows it, 25 at once; left says how many more there are.
+	//
+	// Corresponds with POST /v1/bank-accounts/{id}/reconciliation/certain (the `ApplyCertain` operationId).
+	ApplyCertain(ctx context.Context, id Id, params *ApplyCertainParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListBaseVans The base vans
 	//
 	// The base vans of the published catalogue with their measured facts,
@@ -2809,6 +2824,38 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/receipts/{id}/refunds (the `RefundReceipt` operationId).
 	RefundReceipt(ctx context.Context, id Id, params *RefundReceiptParams, body RefundReceiptJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListReconciliations What lines were found to be
+	//
+	// Latest first.
+	//
+	// Corresponds with GET /v1/reconciliations (the `ListReconciliations` operationId).
+	ListReconciliations(ctx context.Context, params *ListReconciliationsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetReconciliation One reconciliation
+	//
+	// As it is now.
+	//
+	// Corresponds with GET /v1/reconciliations/{id} (the `GetReconciliation` operationId).
+	GetReconciliation(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// UndoReconciliationWithBody Undo a reconciliation
+	//
+	// Its line is open again, and every balance is as it was.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/reconciliations/{id}/undo (the `UndoReconciliation` operationId).
+	UndoReconciliationWithBody(ctx context.Context, id Id, params *UndoReconciliationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// UndoReconciliation Undo a reconciliation
+	//
+	// Its line is open again, and every balance is as it was.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/reconciliations/{id}/undo (the `UndoReconciliation` operationId).
+	UndoReconciliation(ctx context.Context, id Id, params *UndoReconciliationParams, body UndoReconciliationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListReleases The published catalogues
 	//
 	// Newest first.
@@ -3233,6 +3280,28 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/statement-lines/{id} (the `GetStatementLine` operationId).
 	GetStatementLine(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReconcileLineWithBody Say what an open line is
+	//
+	// Money for jobs: a receipt is made of it and placed, what is left stays with the
+	// receipt. Entries of the books that it shows. The payout of card takings, less a
+	// fee. Or money that nobody can place yet. Nothing is reconciled twice.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/statement-lines/{id}/reconcile (the `ReconcileLine` operationId).
+	ReconcileLineWithBody(ctx context.Context, id Id, params *ReconcileLineParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReconcileLine Say what an open line is
+	//
+	// Money for jobs: a receipt is made of it and placed, what is left stays with the
+	// receipt. Entries of the books that it shows. The payout of card takings, less a
+	// fee. Or money that nobody can place yet. Nothing is reconciled twice.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/statement-lines/{id}/reconcile (the `ReconcileLine` operationId).
+	ReconcileLine(ctx context.Context, id Id, params *ReconcileLineParams, body ReconcileLineJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// SetLineAside Set a line aside
 	//
@@ -3919,6 +3988,41 @@ func (c *Client) ChangeBankAccount(ctx context.Context, id Id, params *ChangeBan
 // Corresponds with GET /v1/bank-accounts/{id}/proof (the `ProveBankAccount` operationId).
 func (c *Client) ProveBankAccount(ctx context.Context, id Id, params *ProveBankAccountParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewProveBankAccountRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListToReconcile Open lines, and what they may be
+//
+// Oldest first, each with proposals, the likeliest first, and how the account stands
+// to the books.
+//
+// Corresponds with GET /v1/bank-accounts/{id}/reconciliation (the `ListToReconcile` operationId).
+func (c *Client) ListToReconcile(ctx context.Context, id Id, params *ListToReconcileParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListToReconcileRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ApplyCertain Apply what is certain
+//
+// Where the workshop allows it, 25 at once; left says how many more there are.
+//
+// Corresponds with POST /v1/bank-accounts/{id}/reconciliation/certain (the `ApplyCertain` operationId).
+func (c *Client) ApplyCertain(ctx context.Context, id Id, params *ApplyCertainParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewApplyCertainRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -9486,6 +9590,78 @@ func (c *Client) RefundReceipt(ctx context.Context, id Id, params *RefundReceipt
 	return c.Client.Do(req)
 }
 
+// ListReconciliations What lines were found to be
+//
+// Latest first.
+//
+// Corresponds with GET /v1/reconciliations (the `ListReconciliations` operationId).
+func (c *Client) ListReconciliations(ctx context.Context, params *ListReconciliationsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListReconciliationsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetReconciliation One reconciliation
+//
+// As it is now.
+//
+// Corresponds with GET /v1/reconciliations/{id} (the `GetReconciliation` operationId).
+func (c *Client) GetReconciliation(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetReconciliationRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// UndoReconciliationWithBody Undo a reconciliation
+//
+// Its line is open again, and every balance is as it was.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/reconciliations/{id}/undo (the `UndoReconciliation` operationId).
+func (c *Client) UndoReconciliationWithBody(ctx context.Context, id Id, params *UndoReconciliationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewUndoReconciliationRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// UndoReconciliation Undo a reconciliation
+//
+// Its line is open again, and every balance is as it was.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/reconciliations/{id}/undo (the `UndoReconciliation` operationId).
+func (c *Client) UndoReconciliation(ctx context.Context, id Id, params *UndoReconciliationParams, body UndoReconciliationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewUndoReconciliationRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListReleases The published catalogues
 //
 // Newest first.
@@ -10341,6 +10517,48 @@ func (c *Client) ListStatementLines(ctx context.Context, params *ListStatementLi
 // Corresponds with GET /v1/statement-lines/{id} (the `GetStatementLine` operationId).
 func (c *Client) GetStatementLine(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetStatementLineRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReconcileLineWithBody Say what an open line is
+//
+// Money for jobs: a receipt is made of it and placed, what is left stays with the
+// receipt. Entries of the books that it shows. The payout of card takings, less a
+// fee. Or money that nobody can place yet. Nothing is reconciled twice.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/statement-lines/{id}/reconcile (the `ReconcileLine` operationId).
+func (c *Client) ReconcileLineWithBody(ctx context.Context, id Id, params *ReconcileLineParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReconcileLineRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReconcileLine Say what an open line is
+//
+// Money for jobs: a receipt is made of it and placed, what is left stays with the
+// receipt. Entries of the books that it shows. The payout of card takings, less a
+// fee. Or money that nobody can place yet. Nothing is reconciled twice.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/statement-lines/{id}/reconcile (the `ReconcileLine` operationId).
+func (c *Client) ReconcileLine(ctx context.Context, id Id, params *ReconcileLineParams, body ReconcileLineJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReconcileLineRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -11767,6 +11985,126 @@ func NewProveBankAccountRequest(server string, id Id, params *ProveBankAccountPa
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListToReconcileRequest constructs an http.Request for the ListToReconcile method
+func NewListToReconcileRequest(server string, id Id, params *ListToReconcileParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/bank-accounts/%s/reconciliation", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewApplyCertainRequest constructs an http.Request for the ApplyCertain method
+func NewApplyCertainRequest(server string, id Id, params *ApplyCertainParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/bank-accounts/%s/reconciliation/certain", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
 	}
 
 	return req, nil
@@ -22942,6 +23280,175 @@ func NewRefundReceiptRequestWithBody(server string, id Id, params *RefundReceipt
 	return req, nil
 }
 
+// NewListReconciliationsRequest constructs an http.Request for the ListReconciliations method
+func NewListReconciliationsRequest(server string, params *ListReconciliationsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/reconciliations")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetReconciliationRequest constructs an http.Request for the GetReconciliation method
+func NewGetReconciliationRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/reconciliations/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewUndoReconciliationRequest calls the generic UndoReconciliation builder with application/json body
+func NewUndoReconciliationRequest(server string, id Id, params *UndoReconciliationParams, body UndoReconciliationJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewUndoReconciliationRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewUndoReconciliationRequestWithBody constructs an http.Request for the UndoReconciliation method, with any body, and a specified content type
+func NewUndoReconciliationRequestWithBody(server string, id Id, params *UndoReconciliationParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/reconciliations/%s/undo", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewListReleasesRequest constructs an http.Request for the ListReleases method
 func NewListReleasesRequest(server string, params *ListReleasesParams) (*http.Request, error) {
 	var err error
@@ -24578,6 +25085,66 @@ func NewGetStatementLineRequest(server string, id Id) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewReconcileLineRequest calls the generic ReconcileLine builder with application/json body
+func NewReconcileLineRequest(server string, id Id, params *ReconcileLineParams, body ReconcileLineJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewReconcileLineRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewReconcileLineRequestWithBody constructs an http.Request for the ReconcileLine method, with any body, and a specified content type
+func NewReconcileLineRequestWithBody(server string, id Id, params *ReconcileLineParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/statement-lines/%s/reconcile", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
 	}
 
 	return req, nil

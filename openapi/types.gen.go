@@ -1258,6 +1258,39 @@ func (e LoadMassKind) Valid() bool {
 	}
 }
 
+// Defines values for MatchKind.
+const (
+	MatchKindAccountAndAmount    MatchKind = "account and amount"
+	MatchKindAmountAlone         MatchKind = "amount alone"
+	MatchKindNameAndAmount       MatchKind = "name and amount"
+	MatchKindPayoutOfCardTakings MatchKind = "payout of card takings"
+	MatchKindReference           MatchKind = "reference"
+	MatchKindReferenceWithASlip  MatchKind = "reference with a slip"
+	MatchKindSeveralTogether     MatchKind = "several together"
+)
+
+// Valid indicates whether the value is a known member of the MatchKind enum.
+func (e MatchKind) Valid() bool {
+	switch e {
+	case MatchKindAccountAndAmount:
+		return true
+	case MatchKindAmountAlone:
+		return true
+	case MatchKindNameAndAmount:
+		return true
+	case MatchKindPayoutOfCardTakings:
+		return true
+	case MatchKindReference:
+		return true
+	case MatchKindReferenceWithASlip:
+		return true
+	case MatchKindSeveralTogether:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MoneyAccount.
 const (
 	MoneyAccountBank           MoneyAccount = "bank"
@@ -3786,6 +3819,30 @@ type Books struct {
 	Version  int64         `json:"version"`
 }
 
+// BooksProof Closing balances of the accounts that an account of the books is, less open and set-aside lines, and with waiting, which the books have and no bank has shown yet, are what the books say. The difference is nothing, or what a bank held before its first statement and was never taken on.
+type BooksProof struct {
+	// Books An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Books Money `json:"books"`
+
+	// Closing An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Closing Money `json:"closing"`
+
+	// Difference An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Difference Money `json:"difference"`
+
+	// Holds Which account of the books it is.
+	Holds BankAccountHolds `json:"holds"`
+
+	// Open An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Open Money `json:"open"`
+
+	// SetAside An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	SetAside Money `json:"set_aside"`
+
+	// Waiting An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Waiting Money `json:"waiting"`
+}
+
 // BooksSettings defines model for BooksSettings.
 type BooksSettings struct {
 	// ApplyCertain What of a bank's statement is certain is applied without asking.
@@ -4034,6 +4091,14 @@ type CautionNote struct {
 
 	// Says One or more sentences for people.
 	Says Words `json:"says"`
+}
+
+// CertainApplied defines model for CertainApplied.
+type CertainApplied struct {
+	Applied []Reconciliation `json:"applied"`
+
+	// Left Certain ones that are still to be applied.
+	Left int32 `json:"left"`
 }
 
 // Certificate defines model for Certificate.
@@ -5298,6 +5363,12 @@ type EnquiryContent struct {
 
 // EnquiryState Where an enquiry is.
 type EnquiryState string
+
+// EntryNumber The number of an entry of the books.
+type EntryNumber = int64
+
+// EntryNumbers defines model for EntryNumbers.
+type EntryNumbers = []EntryNumber
 
 // Evidence What shows that it was accepted, such as the signed page.
 type Evidence struct {
@@ -6726,6 +6797,13 @@ type LineSum struct {
 	Lines int64 `json:"lines"`
 }
 
+// LineToReconcile defines model for LineToReconcile.
+type LineToReconcile struct {
+	// Line A line. Amounts are above nothing where money came in and below where it went out.
+	Line      StatementLine   `json:"line"`
+	Proposals []MatchProposal `json:"proposals"`
+}
+
 // LineTurned defines model for LineTurned.
 type LineTurned struct {
 	// Line An id the server gave.
@@ -6748,6 +6826,26 @@ type LinesByAge struct {
 
 	// UntilDays And no more than so many; left out of the oldest.
 	UntilDays int32 `json:"until_days,omitempty,omitzero"`
+}
+
+// LinesToReconcile defines model for LinesToReconcile.
+type LinesToReconcile struct {
+	// Account An id the server gave.
+	Account Id `json:"account"`
+
+	// Books Closing balances of the accounts that an account of the books is, less open and set-aside lines, and with waiting, which the books have and no bank has shown yet, are what the books say. The difference is nothing, or what a bank held before its first statement and was never taken on.
+	Books BooksProof `json:"books"`
+
+	// Certain Of them those that may be applied without asking.
+	Certain int32             `json:"certain"`
+	Lines   []LineToReconcile `json:"lines"`
+
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next Cursor `json:"next,omitempty,omitzero"`
+
+	// Open Open lines of the account.
+	Open    int32          `json:"open"`
+	Waiting []WaitingEntry `json:"waiting"`
 }
 
 // Link defines model for Link.
@@ -6869,6 +6967,32 @@ type Mass struct {
 
 	// Weighed Unladen was weighed; else it is the usual for the base van.
 	Weighed bool `json:"weighed"`
+}
+
+// MatchKind By what a line was recognised.
+type MatchKind string
+
+// MatchProposal What a line may be, with a reason. left is what no part explains; parts and entries are what to confirm.
+type MatchProposal struct {
+	// CardTaken An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	CardTaken Money `json:"card_taken,omitempty,omitzero"`
+
+	// Certain It may be applied without asking.
+	Certain bool         `json:"certain"`
+	Entries EntryNumbers `json:"entries"`
+
+	// Kind By what a line was recognised.
+	Kind MatchKind `json:"kind"`
+
+	// Left An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Left  Money          `json:"left"`
+	Parts []ProposedPart `json:"parts"`
+
+	// Says What a bank passes on, in one line.
+	Says BankText `json:"says"`
+
+	// Score The higher, the surer.
+	Score int32 `json:"score"`
 }
 
 // Money An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
@@ -8862,6 +8986,21 @@ type ProposedLine struct {
 	WantedOn Day `json:"wanted_on"`
 }
 
+// ProposedPart A payment of a job that the line pays, or a part of it.
+type ProposedPart struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Number What people call the job by.
+	Number int32 `json:"number"`
+
+	// Payment A code of the workshop's catalogue or price-book.
+	Payment Code `json:"payment"`
+}
+
 // Purchases defines model for Purchases.
 type Purchases struct {
 	// ChangedAt A moment, in UTC.
@@ -9551,6 +9690,64 @@ type Recomputed struct {
 
 	// Sha256Now SHA-256, in hexadecimal.
 	Sha256Now SHA256 `json:"sha256_now"`
+}
+
+// Reconcile One of parts, entries, card_taken and unplaced.
+type Reconcile struct {
+	// CardTaken An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	CardTaken Money         `json:"card_taken,omitempty,omitzero"`
+	Entries   []EntryNumber `json:"entries,omitempty,omitzero"`
+	Parts     []ReceiptPart `json:"parts,omitempty,omitzero"`
+
+	// Payer An id the server gave.
+	Payer Id `json:"payer,omitempty,omitzero"`
+
+	// Unplaced Nobody can say yet whose it is.
+	Unplaced bool `json:"unplaced,omitempty,omitzero"`
+}
+
+// Reconciliation What a line was found to be. receipt or entry is what it made; shows are the entries that the line shows.
+type Reconciliation struct {
+	// Certain It was applied without asking.
+	Certain bool `json:"certain"`
+
+	// CreatedAt A moment, in UTC.
+	CreatedAt Instant `json:"created_at"`
+
+	// CreatedBy An id the server gave.
+	CreatedBy Id `json:"created_by"`
+
+	// Customer An id the server gave.
+	Customer Id `json:"customer,omitempty,omitzero"`
+
+	// Entry The number of an entry of the books.
+	Entry EntryNumber `json:"entry,omitempty,omitzero"`
+
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Line An id the server gave.
+	Line Id `json:"line"`
+
+	// Receipt An id the server gave.
+	Receipt Id           `json:"receipt,omitempty,omitzero"`
+	Shows   EntryNumbers `json:"shows"`
+
+	// UndoneAt A moment, in UTC.
+	UndoneAt Instant `json:"undone_at,omitempty,omitzero"`
+
+	// UndoneBy An id the server gave.
+	UndoneBy Id `json:"undone_by,omitempty,omitzero"`
+
+	// Version Goes up by one with every change; in quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// Reconciliations defines model for Reconciliations.
+type Reconciliations struct {
+	// Next Where a list goes on; signed by the server and not to be taken apart.
+	Next            Cursor           `json:"next,omitempty,omitzero"`
+	Reconciliations []Reconciliation `json:"reconciliations"`
 }
 
 // RefundJob defines model for RefundJob.
@@ -11881,6 +12078,12 @@ type TreatmentChange struct {
 	Treatment Treatment `json:"treatment"`
 }
 
+// UndoReconciliation defines model for UndoReconciliation.
+type UndoReconciliation struct {
+	// Reason One line for people.
+	Reason Line400 `json:"reason"`
+}
+
 // Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
 type Unit = string
 
@@ -12553,6 +12756,21 @@ type VatReport struct {
 // Version Goes up by one with every change; in quotes it is the ETag.
 type Version = int64
 
+// WaitingEntry An entry of the books that no line of a bank shows yet.
+type WaitingEntry struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// Day A date in the workshop's time zone.
+	Day Day `json:"day"`
+
+	// Entry The number of an entry of the books.
+	Entry EntryNumber `json:"entry"`
+
+	// Kind What happened to money.
+	Kind LedgerEntryKind `json:"kind"`
+}
+
 // Wanted defines model for Wanted.
 type Wanted struct {
 	// Lines By day, job and stage.
@@ -12995,6 +13213,25 @@ type ChangeBankAccountParams struct {
 type ProveBankAccountParams struct {
 	// On At the end of this day; today if left out.
 	On *Day `form:"on,omitempty" json:"on,omitempty"`
+}
+
+// ListToReconcileParams defines parameters for ListToReconcile.
+type ListToReconcileParams struct {
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// ApplyCertainParams defines parameters for ApplyCertain.
+type ApplyCertainParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // SetBooksParams defines parameters for SetBooks.
@@ -14460,6 +14697,28 @@ type RefundReceiptParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// ListReconciliationsParams defines parameters for ListReconciliations.
+type ListReconciliationsParams struct {
+	// Limit How many at most.
+	Limit *int32 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// UndoReconciliationParams defines parameters for UndoReconciliation.
+type UndoReconciliationParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // ListReleasesParams defines parameters for ListReleases.
 type ListReleasesParams struct {
 	// Before Only releases before this number.
@@ -14641,6 +14900,16 @@ type ListStatementLinesParams struct {
 
 	// Cursor Where to go on.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// ReconcileLineParams defines parameters for ReconcileLine.
+type ReconcileLineParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
 // SetLineAsideParams defines parameters for SetLineAside.
@@ -15259,6 +15528,9 @@ type TakeBackPlacementJSONRequestBody = TakeBackPlacement
 // RefundReceiptJSONRequestBody defines body for RefundReceipt for application/json ContentType.
 type RefundReceiptJSONRequestBody = RefundReceipt
 
+// UndoReconciliationJSONRequestBody defines body for UndoReconciliation for application/json ContentType.
+type UndoReconciliationJSONRequestBody = UndoReconciliation
+
 // PublishReleaseJSONRequestBody defines body for PublishRelease for application/json ContentType.
 type PublishReleaseJSONRequestBody = AnyDocument
 
@@ -15300,6 +15572,9 @@ type AddSignatoryJSONRequestBody = NewSignatory
 
 // ChangeSignatoryJSONRequestBody defines body for ChangeSignatory for application/json ContentType.
 type ChangeSignatoryJSONRequestBody = SignatoryContent
+
+// ReconcileLineJSONRequestBody defines body for ReconcileLine for application/json ContentType.
+type ReconcileLineJSONRequestBody = Reconcile
 
 // ImportStatementJSONRequestBody defines body for ImportStatement for application/json ContentType.
 type ImportStatementJSONRequestBody = NewStatement

@@ -293,6 +293,11 @@ var otherwise = map[string]func(seller) string{
 	"/v1/supplier-invoices": func(s seller) string { return s.enteredInvoice("entered").Id },
 	"/v1/supplier-payments": func(s seller) string { return s.paidInvoice() },
 	"/v1/stock-vans":        func(s seller) string { return s.boughtVan() },
+	"/v1/reconciliations": func(s seller) string {
+		account := s.lines("").Lines[0].Account
+		s.bring(account, bankCSV("04/11/2026,somebody,,,1.00,171.00"), http.StatusCreated)
+		return s.reconcile(s.lines("?from=2026-11-04").Lines[0].Id, object{"unplaced": true}, http.StatusCreated).Id
+	},
 }
 
 // refer puts what there is in the place of an example's references.

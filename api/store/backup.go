@@ -91,6 +91,8 @@ var backedUp = []struct{ table, key string }{
 	{"supplier_payments", "id"},
 	{"stock_vans", "id"},
 	{"settlements", "job"},
+	{"reconciliations", "id"},
+	{"shown_entries", "entry, account"},
 	{"journal", "seq"},
 }
 

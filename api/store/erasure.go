@@ -174,6 +174,9 @@ func (t WriteTx) eraseCustomer(id uuid.UUID, version int64, sources []string) (d
 	if err != nil {
 		return done, err
 	}
+	if err := t.emptyLinesOf(id); err != nil {
+		return done, err
+	}
 	if err := t.emptyReceiptsOf(id); err != nil {
 		return done, err
 	}

@@ -167,3 +167,24 @@ func (e *Entry) digest() string {
 	h.Write(text)
 	return hex.EncodeToString(h.Sum(nil))
 }
+
+// On is what an entry comes to on an account, in minor units.
+func (e *Entry) On(a Account, c money.Currency) int64 {
+	sum := int64(0)
+	for i := range e.Lines {
+		if l := &e.Lines[i]; l.Account == a && l.Amount.Currency() == c {
+			sum += l.Amount.Minor()
+		}
+	}
+	return sum
+}
+
+// Party whom an entry is of, the first that a line names; "" for none.
+func (e *Entry) Party() string {
+	for i := range e.Lines {
+		if e.Lines[i].Party != "" {
+			return e.Lines[i].Party
+		}
+	}
+	return ""
+}

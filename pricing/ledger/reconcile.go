@@ -58,11 +58,12 @@ const (
 	ByName      MatchKind = "name and amount"
 	BySum       MatchKind = "several together"
 	ByAmount    MatchKind = "amount alone"
+	ByPayout    MatchKind = "payout of card takings"
 )
 
 // Words are the kinds there are.
 func (MatchKind) Words() []string {
-	return []string{string(ByReference), string(ByTypo), string(ByAccount), string(ByName), string(BySum), string(ByAmount)}
+	return []string{string(ByReference), string(ByTypo), string(ByAccount), string(ByName), string(BySum), string(ByAmount), string(ByPayout)}
 }
 
 // mostTogether is how many dues of one payer a line without a reference is

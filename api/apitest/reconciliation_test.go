@@ -1,0 +1,186 @@
+package apitest
+
+import (
+	"fmt"
+	"maps"
+	"net/http"
+	"slices"
+	"sync"
+	"testing"
+
+	"github.com/shopspring/decimal"
+
+	"wainscot/api/auth"
+	"wainscot/openapi"
+)
+
+// toReconcile are the open lines of an account with what they may be, by words.
+func (s seller) toReconcile(account string) (openapi.LinesToReconcile, map[string]openapi.LineToReconcile) {
+	s.t.Helper()
+	all := askAs[openapi.LinesToReconcile](s, auth.Books, http.MethodGet, "/v1/bank-accounts/"+account+"/reconciliation?limit=100", "", nil, http.StatusOK)
+	by := map[string]openapi.LineToReconcile{}
+	for _, l := range all.Lines {
+		by[l.Line.Words] = l
+	}
+	return all, by
+}
+
+// balances of every account of the books.
+func (s seller) balances() map[string]string {
+	s.t.Helper()
+	b := askAs[openapi.Books](s, auth.Books, http.MethodGet, "/v1/books", "", nil, http.StatusOK)
+	all := map[string]string{}
+	for _, a := range b.Accounts {
+		all[string(a.Account)] = a.Balance.Amount
+	}
+	return all
+}
+
+func (s seller) reconcile(line string, body object, status int) openapi.Reconciliation {
+	s.t.Helper()
+	return askAs[openapi.Reconciliation](s, auth.Books, http.MethodPost, "/v1/statement-lines/"+line+"/reconcile", "", body, status)
+}
+
+// TestReconciliation: what is certain is applied when the workshop allows it, the
+// rest confirmed or left; entries by hand are shown by lines; card takings are
+// paid out; undone, every balance is as it was; nothing is reconciled twice.
+func TestReconciliation(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	j := s.job(nil)
+	a := s.account(j.Id)
+	account := s.bank()
+	deposit := a.Payments[0].Amount.Amount
+	s.deposited(j.Id, "40.00") // a cheque that was entered by hand
+	s.do(auth.Books, http.MethodPost, "/v1/receipts", "", object{"day": "2026-11-20", "into": "card takings", "amount": gbp("100.00"),
+		"parts": []any{object{"job": j.Id, "amount": gbp("100.00")}}}).into(t, http.StatusCreated, &openapi.Receipt{})
+	before := s.balances()
+	s.bring(account, bankCSV(balancedRows(deposit, a.Reference)...), http.StatusCreated)
+
+	all, by := s.toReconcile(account)
+	if all.Open != 4 || all.Certain != 1 || len(all.Waiting) != 1 || all.Waiting[0].Amount.Amount != "40.00" {
+		t.Fatalf("%+v", all)
+	}
+	told := func(words string) string {
+		l := by[words]
+		if len(l.Proposals) == 0 {
+			return ""
+		}
+		p := l.Proposals[0]
+		return fmt.Sprintf("%s %d %t %d parts, entries %v, card %s", p.Kind, p.Score, p.Certain, len(p.Parts), len(p.Entries), p.CardTaken.Amount)
+	}
+	for words, want := range map[string]string{
+		a.Reference:    "reference 98 true 2 parts, entries 0, card ",
+		"cheques":      "amount alone 30 false 0 parts, entries 1, card ",
+		"card company": "payout of card takings 50 false 0 parts, entries 0, card 100.00",
+		"nobody knows": "",
+	} {
+		if got := told(words); got != want {
+			t.Errorf("%s: %q, want %q", words, got, want)
+		}
+	}
+	if b := all.Books; b.Books.Amount != "40.00" || b.Waiting.Amount != "40.00" || b.Difference.Amount != "100.00" {
+		t.Errorf("the books: %+v", b) // the hundred that the bank held before
+	}
+
+	// What is certain, once the owner allows it; undone, all is as it was.
+	certain := func(status int) (done openapi.CertainApplied) {
+		t.Helper()
+		return askAs[openapi.CertainApplied](s, auth.Books, http.MethodPost, "/v1/bank-accounts/"+account+"/reconciliation/certain", "", nil, status)
+	}
+	certain(http.StatusConflict)
+	tag := s.do(auth.Owner, http.MethodGet, "/v1/books", "", nil).header.Get("ETag")
+	if g := s.do(auth.Owner, http.MethodPut, "/v1/books", tag, object{"apply_certain": true}); g.status != http.StatusOK {
+		t.Fatalf("%d %s", g.status, g.body)
+	}
+	done := certain(http.StatusOK)
+	if len(done.Applied) != 1 || done.Left != 0 || !done.Applied[0].Certain || done.Applied[0].Receipt == "" {
+		t.Fatalf("%+v", done)
+	}
+	if now := s.account(j.Id); now.Paid == a.Paid {
+		t.Errorf("the job: %+v", now)
+	}
+	undone := askAs[openapi.Reconciliation](s, auth.Books, http.MethodPost, "/v1/reconciliations/"+done.Applied[0].Id+"/undo", `"1"`, object{"reason": "To look"}, http.StatusOK)
+	if after := s.balances(); undone.UndoneBy == "" || !maps.Equal(before, after) {
+		t.Errorf("undone, the books are %v, were %v", after, before)
+	}
+	s.do(auth.Books, http.MethodPost, "/v1/reconciliations/"+undone.Id+"/undo", `"2"`, object{"reason": "Again"}).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+
+	// Two at once: one wins.
+	line := by[a.Reference].Line.Id
+	var wait sync.WaitGroup
+	statuses := make([]int, 2)
+	for i := range statuses {
+		wait.Go(func() {
+			statuses[i] = s.do(auth.Books, http.MethodPost, "/v1/statement-lines/"+line+"/reconcile", "", object{"parts": []any{object{"job": j.Id, "amount": gbp(deposit)}}}).status
+		})
+	}
+	wait.Wait()
+	slices.Sort(statuses)
+	if !slices.Equal(statuses, []int{http.StatusCreated, http.StatusConflict}) {
+		t.Errorf("two at once get %v", statuses)
+	}
+
+	// The cheque shows its entry, and no other line may; the payout has its fee;
+	// what nobody knows stays unplaced.
+	shown := by["cheques"].Proposals[0].Entries
+	if g := s.do(auth.Books, http.MethodPost, "/v1/statement-lines/"+by["nobody knows"].Line.Id+"/reconcile", "", object{"entries": shown}); g.status != http.StatusUnprocessableEntity {
+		t.Errorf("another amount: %d %s", g.status, g.body)
+	}
+	s.reconcile(by["cheques"].Line.Id, object{"entries": shown}, http.StatusCreated)
+	payout := s.reconcile(by["card company"].Line.Id, object{"card_taken": gbp("100.00")}, http.StatusCreated)
+	if s.balance("card takings") != "0.00" || s.balance("fees") != "2.00" || payout.Entry == 0 {
+		t.Errorf("paid out: %+v", s.balances())
+	}
+	for _, bad := range []object{{}, {"unplaced": true, "entries": shown}} {
+		if g := s.do(auth.Books, http.MethodPost, "/v1/statement-lines/"+by["nobody knows"].Line.Id+"/reconcile", "", bad); g.status != http.StatusUnprocessableEntity {
+			t.Errorf("%v: %d", bad, g.status)
+		}
+	}
+	s.reconcile(by["nobody knows"].Line.Id, object{"unplaced": true}, http.StatusCreated)
+	if s.balance("receipts not yet placed") != "-12.34" {
+		t.Errorf("unplaced: %s", s.balance("receipts not yet placed"))
+	}
+
+	// A cheque bounces: the job owes it again, and the bank's line shows it.
+	cheque := openapi.Receipt{}
+	for _, r := range askAs[openapi.Receipts](s, auth.Books, http.MethodGet, "/v1/receipts", "", nil, http.StatusOK).Receipts {
+		if r.Amount.Amount == "40.00" {
+			cheque = askAs[openapi.Receipt](s, auth.Books, http.MethodGet, "/v1/receipts/"+r.Id, "", nil, http.StatusOK)
+		}
+	}
+	if g := s.do(auth.Books, http.MethodPost, "/v1/receipts/"+cheque.Id+"/loss", fmt.Sprintf(`"%d"`, cheque.Version), object{"how": "bounced", "reason": "Not paid"}); g.status != http.StatusOK {
+		t.Fatalf("%d %s", g.status, g.body)
+	}
+	closing := s.proof(account, "").Closing.Amount
+	s.bring(account, bankCSV("24/11/2026,unpaid cheque,,,-40.00,"+plus(t, closing, "-40.00")), http.StatusCreated)
+	all, by = s.toReconcile(account)
+	if len(by["unpaid cheque"].Proposals) != 1 || len(all.Waiting) != 1 {
+		t.Fatalf("%+v", all)
+	}
+	last := s.reconcile(by["unpaid cheque"].Line.Id, object{"entries": by["unpaid cheque"].Proposals[0].Entries}, http.StatusCreated)
+	all, _ = s.toReconcile(account)
+	if all.Open != 0 || len(all.Waiting) != 0 || all.Books.Difference.Amount != "100.00" || all.Books.Waiting.Amount != "0.00" {
+		t.Errorf("at the end: %+v", all)
+	}
+	if list := askAs[openapi.Reconciliations](s, auth.Books, http.MethodGet, "/v1/reconciliations", "", nil, http.StatusOK); len(list.Reconciliations) != 6 || list.Reconciliations[0].Id != last.Id {
+		t.Errorf("%d reconciliations", len(list.Reconciliations))
+	}
+	w.verify(t, w.Ours)
+}
+
+// balancedRows are four lines with their balances, from a hundred on.
+func balancedRows(deposit, reference string) []string {
+	sum := decimal.RequireFromString("100.00")
+	var rows []string
+	for i, r := range [][2]string{{reference + ",A PAYER,GB9", deposit}, {"cheques,,", "40.00"}, {"card company,,", "98.00"}, {"nobody knows,,", "12.34"}} {
+		sum = sum.Add(decimal.RequireFromString(r[1]))
+		rows = append(rows, fmt.Sprintf("%d/11/2026,%s,%s,%s", 20+i, r[0], r[1], sum.StringFixed(2)))
+	}
+	return rows
+}
+
+func plus(t *testing.T, a, b string) string {
+	t.Helper()
+	return decimal.RequireFromString(a).Add(decimal.RequireFromString(b)).StringFixed(2)
+}
