@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"wainscot/api/store"
+	"wainscot/bom/calendar"
 )
 
 // ground is what everything is worked out from in a workshop on a day.
@@ -17,9 +18,10 @@ type ground struct {
 	day      string // the one asked for, or today; YYYY-MM-DD
 	release  store.ReleaseEntry
 	edition  store.EditionEntry
+	working  calendar.Calendar // the days the workshop works
 }
 
-// Reading it takes five queries, a third of the time of a click, and it
+// Reading it takes six queries, a third of the time of a click, and it
 // changes a few times a year. So what was read is believed for a moment, as a
 // sign-in is (see standing).
 const (
@@ -82,8 +84,17 @@ func readGround(tx store.ReadTx, day string) (g ground, err error) {
 	if g.day = day; day == "" {
 		g.day = g.today
 	}
-	g.edition, err = editionInForce(tx, g.day)
+	if g.edition, err = editionInForce(tx, g.day); err != nil {
+		return g, err
+	}
+	g.working, err = workingDays(tx)
 	return g, err
+}
+
+// workingDays are the days the workshop works.
+func workingDays(tx store.ReadTx) (calendar.Calendar, error) {
+	floor, err := tx.Floor()
+	return floor.Content.Calendar, err
 }
 
 func (k *grounds) look(key groundKey) (heldGround, bool) {

@@ -3,6 +3,7 @@ package api
 import (
 	"net/http"
 	"strconv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -12,8 +13,12 @@ import (
 	"wainscot/pricing/job"
 )
 
-// maxPast is of how many jobs is learned at once, the latest of them.
-const maxPast = 200
+// Bounds of looking back: of how many jobs is learned at once, and how many are
+// told one by one.
+const (
+	maxPast     = 2_000
+	maxPastTold = 500
+)
 
 // lookBack tells what jobs that are over really took.
 func (s *Server) lookBack(c *gin.Context) error {
@@ -25,21 +30,9 @@ func (s *Server) lookBack(c *gin.Context) error {
 		}
 		rule.LeastJobs = n
 	}
-	var found []pastJob
-	err := s.readTx(c, func(tx store.ReadTx) (err error) {
-		found, err = handedOver(tx, c.Query("from"), c.Query("until"))
-		return err
-	})
+	past, err := s.handedOver(c, c.Query("from"), c.Query("until"))
 	if err != nil {
 		return err
-	}
-	past := make([]job.Past, 0, len(found))
-	for _, b := range found {
-		p, err := s.pastOf(c, b)
-		if err != nil {
-			return err
-		}
-		past = append(past, p)
 	}
 	learned, err := job.LookBack(past, rule)
 	if err != nil {
@@ -54,30 +47,38 @@ type pastJob struct {
 	text  *agreedText
 }
 
-// handedOver are the jobs of a quote handed over between two days, "" for no
-// bound, the latest maxPast of them.
-func handedOver(tx store.ReadTx, from, until string) ([]pastJob, error) {
-	var list []pastJob
+// handedOver are all jobs of a quote handed over between two days, "" for no
+// bound. They are read one after the other, each for itself: what was agreed of
+// a year's vans is too much to hold.
+func (s *Server) handedOver(c *gin.Context, from, until string) ([]job.Past, error) {
+	var list []job.Past
 	for after := (*store.Place)(nil); ; {
-		entries, next, err := tx.Jobs(store.JobFilter{State: job.HandedOver, After: after, Limit: 200})
+		var entries []store.JobEntry
+		var next *store.Place
+		err := s.readTx(c, func(tx store.ReadTx) (err error) {
+			entries, next, err = tx.Jobs(store.JobFilter{State: job.HandedOver, After: after, Limit: 200})
+			return err
+		})
 		if err != nil {
 			return nil, err
 		}
 		for _, e := range entries {
-			w, err := tx.WholeJob(e.ID)
+			if e.Revision == 0 || until != "" && e.AgreedOn > until || from != "" && e.ChangedAt.AddDate(0, 0, 1).Format(time.DateOnly) < from {
+				continue // a job that is over does not change: it ended by then
+			}
+			b, err := s.pastJob(c, e)
 			if err != nil {
 				return nil, err
 			}
-			on := w.Content.HandedOverOn
-			if e.Revision == 0 || from != "" && on < from || until != "" && on > until {
+			if on := b.whole.Content.HandedOverOn; from != "" && on < from || until != "" && on > until {
 				continue
 			}
-			text, err := readAgreed(tx, w.JobEntry, w.Content)
+			p, err := s.pastOf(c, b)
 			if err != nil {
 				return nil, err
 			}
-			if list = append(list, pastJob{w, text}); len(list) == maxPast {
-				return list, nil
+			if list = append(list, p); len(list) > maxPast {
+				return nil, brokenField("query/from", "too_many", "More than "+strconv.Itoa(maxPast)+" jobs were handed over in that time.", "Ask for a shorter time.")
 			}
 		}
 		if next == nil {
@@ -85,6 +86,17 @@ func handedOver(tx store.ReadTx, from, until string) ([]pastJob, error) {
 		}
 		after = next
 	}
+}
+
+func (s *Server) pastJob(c *gin.Context, e store.JobEntry) (b pastJob, err error) {
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
+		if b.whole, err = tx.WholeJob(e.ID); err != nil {
+			return err
+		}
+		b.text, err = readAgreed(tx, b.whole.JobEntry, b.whole.Content)
+		return err
+	})
+	return b, err
 }
 
 func (s *Server) pastOf(c *gin.Context, b pastJob) (job.Past, error) {
@@ -107,7 +119,8 @@ func (s *Server) pastOf(c *gin.Context, b pastJob) (job.Past, error) {
 
 func contractLookingBack(l *job.Retrospect, r auth.Role) openapi.LookingBack {
 	return openapi.LookingBack{
-		Jobs: mapped(l.Jobs, func(j job.PastJob) openapi.JobLookedBack {
+		OfJobs: whole(len(l.Jobs)),
+		Jobs: mapped(l.Jobs[:min(len(l.Jobs), maxPastTold)], func(j job.PastJob) openapi.JobLookedBack {
 			out := openapi.JobLookedBack{Job: j.Job, Number: whole(int(j.Number)), QuotedHours: plain(j.Quoted), WorkedHours: plain(j.Worked)}
 			if r.SeesCost() {
 				out.Net, out.QuotedCost, out.RealCost = contractAmount(j.Net), contractAmount(j.QuotedCost), contractAmount(j.RealCost)

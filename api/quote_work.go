@@ -155,7 +155,7 @@ func (s *Server) work(c *gin.Context, from *source, asked quote.Asked, numbersAl
 
 // quoteOffer makes ready what the workshop offers.
 func (s *Server) quoteOffer(c *gin.Context, from *source) (quote.Offer, error) {
-	o := quote.Offer{Number: from.release.Number, Room: roomOf(c)}
+	o := quote.Offer{Number: from.release.Number, Days: from.working, Room: roomOf(c)}
 	var err error
 	if o.Release, err = s.release(c, from.release); err != nil {
 		return o, err
@@ -228,6 +228,9 @@ func (s *Server) offerOf(c *gin.Context, d *quote.Document) (quote.Offer, error)
 			return err
 		}
 		from.edition = edition.EditionEntry
+		if from.working, err = workingDays(tx); err != nil {
+			return err
+		}
 		if d.HeldRevision == 0 {
 			return nil
 		}

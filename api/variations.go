@@ -50,7 +50,7 @@ func (s *Server) vary(c *gin.Context, a *agreedJob, p job.Proposal, number int64
 // varyKnowing is vary with where the parts are.
 func (s *Server) varyKnowing(c *gin.Context, a *agreedJob, p job.Proposal, number int64) (*job.Varied, error) {
 	in := job.Varying{Job: a.whole.ID.String(), Number: number, Agreed: a.Agreement, Findings: a.whole.Content.Findings, Stages: a.whole.Content.Progress()}
-	in.Offer = quote.Offer{Number: a.Release.Number, Release: a.release}
+	in.Offer = quote.Offer{Number: a.Release.Number, Release: a.release, Days: a.ground.working}
 	var err error
 	if in.Offer.Book, err = s.edition(c, a.release, a.ground.edition); err != nil {
 		return nil, err

@@ -1940,8 +1940,8 @@ type ClientInterface interface {
 	// LookBack What jobs really took
 	//
 	// Hours quoted against hours worked, parts and margin, by job, stage and feature,
-	// of the jobs handed over between two days, at most the latest 200; and the
-	// catalogue's hours that have proved wrong, with what they should be.
+	// of all jobs handed over between two days; and the catalogue's hours that have
+	// proved wrong, with what they should be. More than 2,000 jobs are refused (400).
 	//
 	// Corresponds with GET /v1/looking-back (the `LookBack` operationId).
 	LookBack(ctx context.Context, params *LookBackParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -7706,8 +7706,8 @@ func (c *Client) ListJournal(ctx context.Context, params *ListJournalParams, req
 // LookBack What jobs really took
 //
 // Hours quoted against hours worked, parts and margin, by job, stage and feature,
-// of the jobs handed over between two days, at most the latest 200; and the
-// catalogue's hours that have proved wrong, with what they should be.
+// of all jobs handed over between two days; and the catalogue's hours that have
+// proved wrong, with what they should be. More than 2,000 jobs are refused (400).
 //
 // Corresponds with GET /v1/looking-back (the `LookBack` operationId).
 func (c *Client) LookBack(ctx context.Context, params *LookBackParams, reqEditors ...RequestEditorFn) (*http.Response, error) {

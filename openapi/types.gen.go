@@ -6890,8 +6890,11 @@ type LoadMassKind string
 type LookingBack struct {
 	Features []FeatureLookedBack `json:"features"`
 
-	// Jobs Those that were off most first; so are the others.
-	Jobs        []JobLookedBack   `json:"jobs"`
+	// Jobs The 500 that were off most, those first; so are the others.
+	Jobs []JobLookedBack `json:"jobs"`
+
+	// OfJobs Of how many jobs it is learned.
+	OfJobs      int32             `json:"of_jobs,omitempty,omitzero"`
 	Stages      []StageLookedBack `json:"stages"`
 	Suggestions []HoursSuggested  `json:"suggestions"`
 }

@@ -83,7 +83,7 @@ func (f *floor) built() {
 
 	var back openapi.LookingBack
 	f.do(auth.Owner, http.MethodGet, "/v1/looking-back?least_jobs=1&from=2026-11-25", "", nil).into(t, http.StatusOK, &back)
-	if len(back.Jobs) != 1 || back.Jobs[0].Job != f.job || back.Jobs[0].RealMargin.Amount == "" || len(back.Stages) == 0 || len(back.Suggestions) == 0 {
+	if len(back.Jobs) != 1 || back.OfJobs != 1 || back.Jobs[0].Job != f.job || back.Jobs[0].RealMargin.Amount == "" || len(back.Stages) == 0 || len(back.Suggestions) == 0 {
 		t.Errorf("looking back: %+v, %d stages, %d suggestions", back.Jobs, len(back.Stages), len(back.Suggestions))
 	}
 	back = openapi.LookingBack{}

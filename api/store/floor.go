@@ -39,6 +39,7 @@ func (t ReadTx) Floor() (Floor, error) {
 // it is ErrStale. Crew in it are left out.
 func (t WriteTx) ChangeFloor(version int64, content schedule.Floor) (Floor, error) {
 	content.Crew = nil
+	t.s.ground = true // days are counted by its calendar
 	text, err := json.Marshal(content)
 	if err != nil {
 		return Floor{}, fmt.Errorf("floor: %w", err)

@@ -171,6 +171,10 @@ type Member struct {
 	Leave []Period `json:"leave,omitempty"`
 	// Overtime beside the hours of the week, also on days that are not worked.
 	Overtime []Overtime `json:"overtime,omitempty"`
+	// LeftOn is the first day they are not of the crew any more, "" for nobody
+	// who leaves. Whoever keeps them keeps it beside this; a plan of what is to
+	// come has leave from then on.
+	LeftOn string `json:"-"`
 }
 
 // MemberTrade is a trade somebody works at.

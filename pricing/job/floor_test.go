@@ -322,6 +322,14 @@ func TestHoursAreWorkedByWhoMay(t *testing.T) {
 		_, faults = work(n.NewHours)
 		refused(t, what, faults, n.code)
 	}
+	left := slices.Clone(crew)
+	for i := range left {
+		left[i].LeftOn = "2027-02-02"
+	}
+	n := job.NewHours{Crew: "master", Stage: "strip", Trade: "joiner", Hours: d("2")}
+	_, faults = j.Work(p, left, on("2027-02-02"), []job.NewHours{n})
+	refused(t, "who has left", faults, "has_left")
+	must(j.Work(p, left, on("2027-02-01"), []job.NewHours{n}))
 	prentice := job.NewHours{Crew: "prentice", Stage: "strip", Trade: "gas_fitter", Hours: d("2")}
 	master := job.NewHours{Crew: "master", Stage: "strip", Trade: "gas_fitter", Hours: d("20")}
 	_, faults = work(prentice, job.NewHours{Crew: "master", Stage: "strip", Trade: "joiner", Hours: d("2")})

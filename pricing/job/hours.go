@@ -92,6 +92,9 @@ func (w *writing) trade(p *Plan, crew []schedule.Member, at string, n *NewHours)
 	if !known {
 		w.fault("unknown_crew", at+"/crew", "There is nobody of the crew by that id.", "Name one of the crew.")
 	}
+	if known && m.LeftOn != "" && m.LeftOn <= w.act.On {
+		w.fault("has_left", at+"/crew", "They were not of the crew any more on that day.", "Give a day before they left, or name who worked.")
+	}
 	t, ok := find(p.Trades, func(t *catalogue.Trade) bool { return t.Code == n.Trade })
 	switch {
 	case !ok:

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"wainscot/bom"
+	"wainscot/bom/calendar"
 	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
 )
@@ -150,6 +151,16 @@ func TestOpenFinishes(t *testing.T) {
 		}
 		by, err := o.Days.Back("2027-01-18", f.LeadDays)
 		if err != nil || f.ChooseBy != by || !strings.Contains(f.Says, "estimate") {
+			t.Errorf("%+v, not %s: %v", f, by, err)
+		}
+	}
+
+	// By the days the workshop works it is no estimate, and a closure is not
+	// worked through.
+	o.Days = calendar.Calendar{HolidaysUntil: "2027-12-31", Closed: []calendar.Closed{{From: "2027-01-11", Until: "2027-01-15", Name: "Stocktaking", Why: calendar.Closure}}}
+	for _, f := range work(t, o, a).Vans[0].OpenFinishes {
+		by, err := calendar.Calendar{}.Back("2027-01-18", f.LeadDays+5)
+		if err != nil || f.ChooseBy != by || strings.Contains(f.Says, "estimate") {
 			t.Errorf("%+v, not %s: %v", f, by, err)
 		}
 	}

@@ -57,6 +57,7 @@ func Recompute(o Offer, d *Document) (Recomputed, error) {
 	if err != nil {
 		return r, fmt.Errorf("working it out again: %w", err)
 	}
+	w.chosenBy(d)
 	now, err := freeze(&w, d.head())
 	if err != nil {
 		return r, err
@@ -71,6 +72,22 @@ func Recompute(o Offer, d *Document) (Recomputed, error) {
 		t.documents(d, now)
 	}
 	return r, nil
+}
+
+// chosenBy puts the days by which finishes are to be chosen as the document has
+// them: they were counted by the days the workshop worked then, which nobody
+// keeps.
+func (w *Worked) chosenBy(d *Document) {
+	for i := range min(len(w.Vans), len(d.Vans)) {
+		for k := range w.Vans[i].OpenFinishes {
+			open := &w.Vans[i].OpenFinishes[k]
+			for _, was := range d.Vans[i].OpenFinishes {
+				if was.Finish == open.Finish && was.LeadDays == open.LeadDays && (was.ChooseBy == "") == (open.ChooseBy == "") {
+					open.ChooseBy, open.Says = was.ChooseBy, was.Says
+				}
+			}
+		}
+	}
 }
 
 // telling gathers differences.

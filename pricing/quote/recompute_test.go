@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"wainscot/bom/calendar"
 	"wainscot/pricing/quote"
 )
 
@@ -52,6 +53,12 @@ func TestRecomputeGivesTheSameBytes(t *testing.T) {
 		r, err := quote.Recompute(o, read)
 		if err != nil || !r.Same || len(r.Differences) > 0 || r.SHA256 != r.SHA256Now || r.SHA256 != quote.SHA256([]byte(text)) {
 			t.Errorf("%s: %v %+v", name, err, r)
+		}
+		// The workshop has closed for a month since: what it wrote then stands.
+		shut := o
+		shut.Days = calendar.Calendar{HolidaysUntil: "2028-12-31", Closed: []calendar.Closed{{From: "2027-01-02", Until: "2027-01-31", Name: "Floor", Why: calendar.Closure}}}
+		if r, err := quote.Recompute(shut, read); err != nil || !r.Same {
+			t.Errorf("%s with other days worked: %v %+v", name, err, r)
 		}
 	}
 }
