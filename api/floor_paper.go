@@ -24,7 +24,7 @@ type shownFloor struct {
 
 // showFloor reads it. A van is called by its job and what kind it is: neither
 // its plate nor whose it is leaves the workshop with a calendar.
-func (s *Server) showFloor(c *gin.Context, most int) (shownFloor, error) {
+func (s *Server) showFloor(c *gin.Context, days func(tx store.ReadTx) (from, until string, err error)) (shownFloor, error) {
 	var out shownFloor
 	kinds := map[string]string{}
 	if o, err := s.catalogueOffer(c); err == nil { // without a catalogue there are no jobs
@@ -36,7 +36,7 @@ func (s *Server) showFloor(c *gin.Context, most int) (shownFloor, error) {
 		if out.workshop, err = tx.Workshop(); err != nil {
 			return err
 		}
-		if out.from, out.until, err = s.daysAsked(c, tx, most); err != nil {
+		if out.from, out.until, err = days(tx); err != nil {
 			return err
 		}
 		floor, err := tx.Floor()
@@ -69,7 +69,7 @@ func (s *Server) showFloor(c *gin.Context, most int) (shownFloor, error) {
 
 // getFloorPlan draws the places by day.
 func (s *Server) getFloorPlan(c *gin.Context) error {
-	f, err := s.showFloor(c, paper.MostFloorDays-1)
+	f, err := s.showFloor(c, func(tx store.ReadTx) (string, string, error) { return s.daysAsked(c, tx, paper.MostFloorDays-1) })
 	if err != nil {
 		return err
 	}
@@ -85,7 +85,11 @@ func (s *Server) getFloorPlan(c *gin.Context) error {
 
 // getSlotsFeed gives the slots as a calendar.
 func (s *Server) getSlotsFeed(c *gin.Context) error {
-	f, err := s.showFloor(c, mostListedDays)
+	return s.sendSlotsFeed(c, func(tx store.ReadTx) (string, string, error) { return s.daysAsked(c, tx, mostListedDays) })
+}
+
+func (s *Server) sendSlotsFeed(c *gin.Context, days func(tx store.ReadTx) (from, until string, err error)) error {
+	f, err := s.showFloor(c, days)
 	if err != nil {
 		return err
 	}

@@ -25,6 +25,7 @@ type route struct {
 func doors() map[string]func(*Server, *gin.Context) (auth.Principal, error) {
 	return map[string]func(*Server, *gin.Context) (auth.Principal, error){
 		"/v1/offered/":            (*Server).byLink,
+		"/v1/calendar/":           (*Server).byCalendarLink,
 		"/v1/offered-variations/": (*Server).byVariationLink,
 	}
 }
@@ -144,5 +145,5 @@ func routes() []route {
 		{http.MethodGet, "/v1/pricebook.schema.json", anybody, (*Server).getPricebookSchema},
 		{http.MethodGet, "/livez", anybody, (*Server).isAlive},
 		{http.MethodGet, "/readyz", anybody, (*Server).isReady},
-	}, jobRoutes(), floorRoutes(), variationRoutes(), variationLinkRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes(), moneyRoutes(), statementRoutes(), moneyReportRoutes(), purchaseRoutes())
+	}, jobRoutes(), floorRoutes(), variationRoutes(), variationLinkRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes(), calendarRoutes(), moneyRoutes(), statementRoutes(), moneyReportRoutes(), purchaseRoutes())
 }

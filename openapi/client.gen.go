@@ -332,6 +332,37 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/books/moves (the `MoveMoney` operationId).
 	MoveMoney(ctx context.Context, params *MoveMoneyParams, body MoveMoneyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListCalendarLinks Calendar links of one's own
+	//
+	// Those that are good. Their secrets are shown nowhere.
+	//
+	// Corresponds with GET /v1/calendar-links (the `ListCalendarLinks` operationId).
+	ListCalendarLinks(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateCalendarLink A link for a calendar program
+	//
+	// A secret address under which a calendar program, which cannot sign in, reads
+	// the slots, until it is withdrawn or whoever made it leaves. Shown once; at most
+	// ten of each person.
+	//
+	// Corresponds with POST /v1/calendar-links (the `CreateCalendarLink` operationId).
+	CreateCalendarLink(ctx context.Context, params *CreateCalendarLinkParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// WithdrawCalendarLinks Withdraw one's own calendar links
+	//
+	// None of them is good any more; those of others are.
+	//
+	// Corresponds with POST /v1/calendar-links/withdraw (the `WithdrawCalendarLinks` operationId).
+	WithdrawCalendarLinks(ctx context.Context, params *WithdrawCalendarLinksParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetCalendar Slots for a calendar program
+	//
+	// iCalendar (RFC 5545) of the last month and the next twelve, as with a token: one
+	// all-day event a slot, with no names of people and no plates.
+	//
+	// Corresponds with GET /v1/calendar/{link}/slots.ics (the `GetCalendar` operationId).
+	GetCalendar(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetCatalogueSchema The shape of a catalogue
 	//
 	// JSON Schema.
@@ -4358,6 +4389,77 @@ func (c *Client) MoveMoneyWithBody(ctx context.Context, params *MoveMoneyParams,
 // Corresponds with POST /v1/books/moves (the `MoveMoney` operationId).
 func (c *Client) MoveMoney(ctx context.Context, params *MoveMoneyParams, body MoveMoneyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewMoveMoneyRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListCalendarLinks Calendar links of one's own
+//
+// Those that are good. Their secrets are shown nowhere.
+//
+// Corresponds with GET /v1/calendar-links (the `ListCalendarLinks` operationId).
+func (c *Client) ListCalendarLinks(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListCalendarLinksRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateCalendarLink A link for a calendar program
+//
+// A secret address under which a calendar program, which cannot sign in, reads
+// the slots, until it is withdrawn or whoever made it leaves. Shown once; at most
+// ten of each person.
+//
+// Corresponds with POST /v1/calendar-links (the `CreateCalendarLink` operationId).
+func (c *Client) CreateCalendarLink(ctx context.Context, params *CreateCalendarLinkParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateCalendarLinkRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// WithdrawCalendarLinks Withdraw one's own calendar links
+//
+// None of them is good any more; those of others are.
+//
+// Corresponds with POST /v1/calendar-links/withdraw (the `WithdrawCalendarLinks` operationId).
+func (c *Client) WithdrawCalendarLinks(ctx context.Context, params *WithdrawCalendarLinksParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewWithdrawCalendarLinksRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetCalendar Slots for a calendar program
+//
+// iCalendar (RFC 5545) of the last month and the next twelve, as with a token: one
+// all-day event a slot, with no names of people and no plates.
+//
+// Corresponds with GET /v1/calendar/{link}/slots.ics (the `GetCalendar` operationId).
+func (c *Client) GetCalendar(ctx context.Context, link LinkSecret, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetCalendarRequest(c.Server, link)
 	if err != nil {
 		return nil, err
 	}
@@ -12791,6 +12893,147 @@ func NewMoveMoneyRequestWithBody(server string, params *MoveMoneyParams, content
 
 		req.Header.Set("Idempotency-Key", headerParam0)
 
+	}
+
+	return req, nil
+}
+
+// NewListCalendarLinksRequest constructs an http.Request for the ListCalendarLinks method
+func NewListCalendarLinksRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/calendar-links")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCreateCalendarLinkRequest constructs an http.Request for the CreateCalendarLink method
+func NewCreateCalendarLinkRequest(server string, params *CreateCalendarLinkParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/calendar-links")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewWithdrawCalendarLinksRequest constructs an http.Request for the WithdrawCalendarLinks method
+func NewWithdrawCalendarLinksRequest(server string, params *WithdrawCalendarLinksParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/calendar-links/withdraw")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetCalendarRequest constructs an http.Request for the GetCalendar method
+func NewGetCalendarRequest(server string, link LinkSecret) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "link", link, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/calendar/%s/slots.ics", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil

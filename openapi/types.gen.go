@@ -3988,6 +3988,30 @@ type BuiltStage struct {
 	Stage Code `json:"stage"`
 }
 
+// CalendarLink A link for a calendar program. Its secret is shown once.
+type CalendarLink struct {
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// Link The secret of a link.
+	Link LinkSecret `json:"link"`
+	Path string     `json:"path"`
+}
+
+// CalendarLinkKept defines model for CalendarLinkKept.
+type CalendarLinkKept struct {
+	// Id An id the server gave.
+	Id Id `json:"id"`
+
+	// MadeAt A moment, in UTC.
+	MadeAt Instant `json:"made_at"`
+}
+
+// CalendarLinks defines model for CalendarLinks.
+type CalendarLinks struct {
+	Links []CalendarLinkKept `json:"links"`
+}
+
 // Cancellation Whether and until when the customer may cancel. An estimate from the workshop's settings; take legal advice.
 type Cancellation struct {
 	Applies bool `json:"applies"`
@@ -13320,6 +13344,26 @@ type GetJournalXLSXParams struct {
 
 // MoveMoneyParams defines parameters for MoveMoney.
 type MoveMoneyParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// CreateCalendarLinkParams defines parameters for CreateCalendarLink.
+type CreateCalendarLinkParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// WithdrawCalendarLinksParams defines parameters for WithdrawCalendarLinks.
+type WithdrawCalendarLinksParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
 	// asking again; with or without quotes. The same request under the same
 	// key is done once: asked again, it is answered as it was the first time,

@@ -42,6 +42,7 @@ var onTheirOwn = map[string]string{
 	"getOfferedHTML": "a link, not a token",
 	"getOfferedPDF":  "a link, not a token",
 	"acceptOffered":  "a link, not a token",
+	"getCalendar":    "a link, not a token: TestSlots",
 
 	"getOfferedVariation": "a link, not a token", "getOfferedVariationHTML": "a link, not a token", "getOfferedVariationPDF": "a link, not a token",
 	"acceptOfferedVariation": "a link, not a token", "declineOfferedVariation": "a link, not a token",

@@ -105,6 +105,7 @@ func TestSlots(t *testing.T) {
 	s.moved(one, slot)
 	s.confirmedAndReleased(one, two)
 	s.drawn(two)
+	s.calendars(two)
 	s.cancelled(two)
 	w.verify(t, us)
 }
@@ -202,6 +203,48 @@ func (s seller) confirmedAndReleased(one, two openapi.Job) {
 		s.t.Errorf("given up: %+v; there are %d slots", gone, len(list))
 	}
 	s.do(auth.Sales, http.MethodPut, path, `"4"`, object{}).want(s.t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+}
+
+// calendars: a calendar program reads the slots by a link, until that is
+// withdrawn or whoever made it leaves; it names nobody.
+func (s seller) calendars(j openapi.Job) {
+	t := s.t
+	link := func(role auth.Role) (l openapi.CalendarLink) {
+		s.do(role, http.MethodPost, "/v1/calendar-links", "", nil).into(t, http.StatusCreated, &l)
+		return l
+	}
+	read := func(path string) got {
+		return s.exchange(t, call{of: s.shop, method: http.MethodGet, path: path})
+	}
+	one, other := link(auth.Workshop), link(auth.Books)
+	g := read(one.Path)
+	if text := string(g.body); g.status != http.StatusOK || !strings.Contains(text, "UID:"+j.Id) || strings.Contains(text, "DMO") || strings.Contains(text, "Fairweather") {
+		t.Errorf("by its link: %d %s", g.status, g.body)
+	}
+	for _, bad := range []string{strings.Repeat("A", 64), one.Link[:len(one.Link)-1] + "A", "no-such-link-is-as-short-as-this-one-here-is-it"} {
+		read("/v1/calendar/"+bad+"/slots.ics").want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+	}
+	s.exchange(t, call{of: s.shop, method: http.MethodGet, path: "/v1/offered/" + one.Link}).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+	if list := seen[openapi.CalendarLinks](t, s.world, s.shop, "/v1/calendar-links").Links; len(list) != 0 {
+		t.Errorf("the links of others are listed: %+v", list)
+	}
+	if g := s.do(auth.Workshop, http.MethodPost, "/v1/calendar-links/withdraw", "", nil); g.status != http.StatusNoContent {
+		t.Errorf("withdrawing: %d %s", g.status, g.body)
+	}
+	read(one.Path).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
+	if g := read(other.Path); g.status != http.StatusOK {
+		t.Errorf("somebody else's is withdrawn with it: %d", g.status)
+	}
+	for range 10 {
+		link(auth.Workshop)
+	}
+	s.do(auth.Workshop, http.MethodPost, "/v1/calendar-links", "", nil).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
+	gone := s.shop.Principal[auth.Books].Person.String()
+	version := s.do(auth.Owner, http.MethodGet, "/v1/people/"+gone, "", nil).header.Get("Etag")
+	if g := s.do(auth.Owner, http.MethodPost, "/v1/people/"+gone+"/leave", version, nil); g.status >= http.StatusBadRequest {
+		t.Fatalf("leaving: %d %s", g.status, g.body)
+	}
+	read(other.Path).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 }
 
 // cancelled: a job that is no more gives its slot back.

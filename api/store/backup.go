@@ -75,6 +75,7 @@ var backedUp = []struct{ table, key string }{
 	{"stock_movements", "part, number"},
 	{"bins", "part"},
 	{"substitutes", "id"},
+	{"calendar_links", "id"},
 	{"books", "workshop_id"},
 	{"ledger_entries", "number"},
 	{"ledger_sums", "account, job, treatment, percent, currency"},

@@ -146,6 +146,7 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		func(l map[[2]string][]byte) error { return verifyTable[floorRow](t, "workshop_id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[crewRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[slotRow](t, "job", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[calendarLinkRow](t, "id", l) },
 		t.verifyStock,
 		func(l map[[2]string][]byte) error { return verifyTable[binRow](t, "part", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[orderRow](t, "id", l) },
