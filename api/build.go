@@ -129,7 +129,7 @@ func (b *build) surroundings(tx store.ReadTx) error {
 		return err
 	}
 	for _, m := range crew {
-		m.Member.LeftOn = m.CrewContent.LeftOn
+		m.Member.LeftOn = m.LeftOn
 		b.crew = append(b.crew, m.Member)
 	}
 	b.signs, err = tx.Signatories()
