@@ -197,20 +197,28 @@ type meant struct {
 	unplaced bool
 }
 
-// ofProposal is what a certain proposal says.
-func (m *matching) ofProposal(p *ledger.Proposal) (x meant, err error) {
-	for _, pt := range p.Parts {
-		if number, ok := strings.CutPrefix(pt.Due, entryDue); ok {
-			n, err := strconv.ParseInt(number, 10, 64)
-			if err != nil {
-				return x, err
+// ofProposal is what a certain proposal says. The jobs it pays are read whole:
+// a list of dues does not have what a deposit invoice takes.
+func (s *Server) ofProposal(c *gin.Context, m *matching, p *ledger.Proposal) (x meant, err error) {
+	err = s.readTx(c, func(tx store.ReadTx) error {
+		for _, pt := range p.Parts {
+			if number, ok := strings.CutPrefix(pt.Due, entryDue); ok {
+				n, err := strconv.ParseInt(number, 10, 64)
+				if err != nil {
+					return err
+				}
+				x.entries = append(x.entries, n)
+				continue
 			}
-			x.entries = append(x.entries, n)
-			continue
+			whole, err := s.moneyJob(tx, m.dues[pt.Due].job.ID)
+			if err != nil {
+				return err
+			}
+			x.parts = append(x.parts, part{whole, pt.Amount})
 		}
-		x.parts = append(x.parts, part{m.dues[pt.Due].job, pt.Amount})
-	}
-	return x, nil
+		return nil
+	})
+	return x, err
 }
 
 // reconcile says what a line is, enters what that makes, in a transaction.
@@ -417,7 +425,7 @@ func (s *Server) applyCertain(c *gin.Context) error {
 			left++
 			continue
 		}
-		x, err := m.ofProposal(&list[0])
+		x, err := s.ofProposal(c, m, &list[0])
 		if err != nil {
 			return err
 		}
