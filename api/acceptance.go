@@ -152,7 +152,7 @@ func extrasUnready(u *quote.Unready) *problem {
 // acceptanceRefused: an offer that has come to its end is a conflict, all else
 // a fault of what was sent.
 func acceptanceRefused(faults document.Faults) *problem {
-	p := refusedAt(openapi.ProblemCodeTermsRefused, "The acceptance does not go with what is offered.", faults)
+	p := refusedAt("The acceptance does not go with what is offered.", faults)
 	for _, f := range faults {
 		if f.Code == "lapsed" {
 			p.code, p.detail, p.remedy = openapi.ProblemCodeStateConflict, f.Reason, "Revise the quote and issue it anew."
@@ -188,7 +188,7 @@ func (s *Server) acceptQuote(c *gin.Context) error {
 		on = o.today
 	}
 	if on > o.today {
-		return refusedAt(openapi.ProblemCodeTermsRefused, "The acceptance does not go with what is offered.", document.Faults{{
+		return refusedAt("The acceptance does not go with what is offered.", document.Faults{{
 			Code: "too_late", At: "on", Reason: "That day has not come.", Remedy: "Give the day of the customer's yes.",
 		}})
 	}
@@ -342,8 +342,8 @@ func withoutContent(list []store.Evidence) []store.Evidence {
 }
 
 // refusedAt makes a problem of faults whose fields are named from 1.
-func refusedAt(code openapi.ProblemCode, detail string, faults document.Faults) *problem {
-	p := &problem{code: code, detail: detail, remedy: "Mend the fields named in errors."}
+func refusedAt(detail string, faults document.Faults) *problem {
+	p := &problem{code: openapi.ProblemCodeTermsRefused, detail: detail, remedy: "Mend the fields named in errors."}
 	for _, f := range faults {
 		p.errors = append(p.errors, openapi.FieldError{Field: fieldOf(strings.TrimSpace(f.At)), Code: f.Code, Reason: f.Reason, Remedy: f.Remedy})
 	}

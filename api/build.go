@@ -285,7 +285,7 @@ func (s *Server) doBuild(c *gin.Context, on string, do doing) (*build, *job.Job,
 // buildRefused: what the state of the job does not allow is a conflict, all
 // else is of what was sent.
 func buildRefused(faults document.Faults) *problem {
-	p := refusedAt(openapi.ProblemCodeTermsRefused, "That cannot be done or recorded so.", faults)
+	p := refusedAt("That cannot be done or recorded so.", faults)
 	if !slices.ContainsFunc(faults, func(f document.Fault) bool { return !job.OfState(f.Code) }) {
 		p.code, p.detail, p.remedy = openapi.ProblemCodeStateConflict, "The job is not at a point at which that can be done.", "See in errors everything that stands in the way."
 	}

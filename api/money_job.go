@@ -584,7 +584,7 @@ func moneyRefused(err error) error {
 	if !ok {
 		return err
 	}
-	p := refusedAt(openapi.ProblemCodeTermsRefused, "That cannot be entered so.", faults)
+	p := refusedAt("That cannot be entered so.", faults)
 	if !slices.ContainsFunc(faults, func(f document.Fault) bool { return !ofMoneysState(f.Code) }) {
 		p.code, p.detail, p.remedy = openapi.ProblemCodeStateConflict, "The books or the job do not allow that now.", "See in errors what stands in the way."
 	}

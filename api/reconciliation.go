@@ -112,9 +112,8 @@ func (s *Server) duesToMatch(tx store.ReadTx, m *matching) ([]ledger.Due, error)
 			return nil, err
 		}
 		m.dues[d.id()] = d
-		for _, reference := range d.job.references()[:1] {
-			list = append(list, ledger.Due{ID: d.id(), Job: d.job.ID.String(), Amount: d.Open, On: d.On, Reference: reference, Names: name, Accounts: accounts[d.job.Customer]})
-		}
+		references := d.job.references()
+		list = append(list, ledger.Due{ID: d.id(), Job: d.job.ID.String(), Amount: d.Open, On: d.On, Reference: references[0], Also: references[1:], Names: name, Accounts: accounts[d.job.Customer]})
 	}
 	for i := range m.waiting {
 		w := &m.waiting[i]

@@ -171,7 +171,7 @@ type invoiceEntryRow struct {
 // TableName for gorm.
 func (invoiceEntryRow) TableName() string { return "invoices" }
 
-func (r *invoiceEntryRow) entry() (InvoiceEntry, error) {
+func (r invoiceEntryRow) entry() (InvoiceEntry, error) {
 	e := InvoiceEntry{ID: r.ID, CreatedAt: moment(r.CreatedUS), Kind: invoice.Kind(r.Kind), Number: r.Number, Job: r.Job, Customer: r.Customer.UUID,
 		IssuedOn: r.IssuedOn, TaxPoint: r.TaxPoint, Entry: r.Entry}
 	for _, a := range []struct {

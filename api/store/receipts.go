@@ -236,7 +236,7 @@ type receiptEntryRow struct {
 // TableName for gorm.
 func (receiptEntryRow) TableName() string { return "receipts" }
 
-func (r *receiptEntryRow) entry() (ReceiptEntry, error) {
+func (r receiptEntryRow) entry() (ReceiptEntry, error) {
 	e := ReceiptEntry{ID: r.ID, Number: r.Number, Version: r.Version, CreatedAt: moment(r.CreatedUS), ChangedAt: moment(r.ChangedUS), Day: r.Day,
 		Into: ledger.Account(r.Account), Payer: r.Payer.UUID, Line: r.Line, Words: r.Words}
 	var err error

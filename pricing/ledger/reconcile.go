@@ -22,6 +22,9 @@ type Due struct {
 	// Reference to pay under (ISO 11649), without spaces; dues of one job share
 	// it.
 	Reference string `json:"reference,omitempty"`
+	// Also are other references that mean it: the whole quote's, for each of its
+	// jobs.
+	Also []string `json:"also,omitempty"`
 	// Names that a payment may come under, surname or firm first in the list;
 	// Accounts that the same payer has paid from before.
 	Names    []string `json:"names,omitempty"`
@@ -112,16 +115,18 @@ func NewMatcher(dues []Due, c money.Currency) *Matcher {
 				m.byName[words[0]] = append(m.byName[words[0]], i)
 			}
 		}
-		if d.Reference == "" {
-			continue
-		}
-		if m.byReference[d.Reference] == nil {
-			for _, s := range shortened(d.Reference) {
-				m.slips[s] = append(m.slips[s], d.Reference)
+		for _, reference := range append([]string{d.Reference}, d.Also...) {
+			if reference == "" {
+				continue
 			}
-			m.slips[d.Reference] = append(m.slips[d.Reference], d.Reference)
+			if m.byReference[reference] == nil {
+				for _, s := range shortened(reference) {
+					m.slips[s] = append(m.slips[s], reference)
+				}
+				m.slips[reference] = append(m.slips[reference], reference)
+			}
+			m.byReference[reference] = append(m.byReference[reference], i)
 		}
-		m.byReference[d.Reference] = append(m.byReference[d.Reference], i)
 	}
 	return m
 }
@@ -209,8 +214,13 @@ func (m *Matcher) matchReferences(l *statement.Line, found []string) *Proposal {
 func (m *Matcher) allot(l *statement.Line, references []string) *Proposal {
 	left := l.Amount.Minor()
 	var parts []Part
+	taken := map[int]bool{} // one that two of the references mean pays once
 	for _, r := range references {
 		for _, i := range m.byReference[r] {
+			if taken[i] {
+				continue
+			}
+			taken[i] = true
 			take := within(m.open[i], left)
 			if take == 0 {
 				continue

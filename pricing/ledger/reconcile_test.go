@@ -347,3 +347,31 @@ func BenchmarkMatch(b *testing.B) {
 		}
 	}
 }
+
+// TestWholeQuotesReference: the reference on the quote's paper means each of its
+// jobs, the longest due first; named beside a job's own, nothing is paid twice.
+func TestWholeQuotesReference(t *testing.T) {
+	whole, one, two := money.NewReference("000012"), money.NewReference("00000000001201"), money.NewReference("00000000001202")
+	dues := []ledger.Due{
+		{ID: "two", Amount: gbp(t, "30.00"), On: "2026-03-02", Reference: two, Also: []string{whole}},
+		{ID: "one", Amount: gbp(t, "20.00"), On: "2026-03-01", Reference: one, Also: []string{whole}},
+	}
+	for words, want := range map[string]string{
+		whole:             "one 20.00, two 10.00",
+		two:               "two 30.00",
+		whole + " " + one: "one 20.00, two 10.00",
+		one + " " + whole: "one 20.00, two 10.00",
+	} {
+		m := ledger.NewMatcher(dues, "GBP")
+		found := m.Match("line", &statement.Line{Day: "2026-03-03", Amount: gbp(t, "30.00"), Words: words})
+		var told []string
+		if len(found) > 0 {
+			for _, p := range found[0].Parts {
+				told = append(told, p.Due+" "+p.Amount.Fixed())
+			}
+		}
+		if got := strings.Join(told, ", "); got != want {
+			t.Errorf("%s pays %s, want %s", words, got, want)
+		}
+	}
+}
