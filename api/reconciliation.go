@@ -124,7 +124,43 @@ func (s *Server) duesToMatch(tx store.ReadTx, m *matching) ([]ledger.Due, error)
 		}
 		id := entryDue + strconv.FormatInt(w.Number, 10)
 		m.readings[id] = w.Amount.Minor()
-		list = append(list, ledger.Due{ID: id, Amount: w.Amount, On: w.Day, Names: name, Accounts: accounts[party]})
+		references, err := referencesOf(tx, w)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, ledger.Due{ID: id, Amount: w.Amount, On: w.Day, Also: references, Entered: true, Names: name, Accounts: accounts[party]})
+	}
+	return list, nil
+}
+
+// referencesOf are the references of the jobs that a receipt is placed on, where
+// an entry is a receipt.
+func referencesOf(tx store.ReadTx, w *store.WaitingEntry) ([]string, error) {
+	if w.Kind != ledger.Received || w.Document.Noun != "receipt" {
+		return nil, nil
+	}
+	r, err := tx.Receipt(askedID(w.Document.ID))
+	if err != nil {
+		return nil, err
+	}
+	var list []string
+	for _, p := range r.Content.Placements {
+		if p.Back != nil {
+			continue
+		}
+		entry, err := tx.JobEntry(askedID(p.Job))
+		if err != nil {
+			return nil, err
+		}
+		m := moneyJob{JobEntry: entry}
+		if entry.Quote != uuid.Nil {
+			head, err := tx.Quote(entry.Quote)
+			if err != nil {
+				return nil, err
+			}
+			m.quote = head.Number
+		}
+		list = append(list, m.references()...)
 	}
 	return list, nil
 }

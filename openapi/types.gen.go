@@ -1262,6 +1262,7 @@ func (e LoadMassKind) Valid() bool {
 const (
 	MatchKindAccountAndAmount    MatchKind = "account and amount"
 	MatchKindAmountAlone         MatchKind = "amount alone"
+	MatchKindEnteredBefore       MatchKind = "entered before"
 	MatchKindNameAndAmount       MatchKind = "name and amount"
 	MatchKindPayoutOfCardTakings MatchKind = "payout of card takings"
 	MatchKindReference           MatchKind = "reference"
@@ -1275,6 +1276,8 @@ func (e MatchKind) Valid() bool {
 	case MatchKindAccountAndAmount:
 		return true
 	case MatchKindAmountAlone:
+		return true
+	case MatchKindEnteredBefore:
 		return true
 	case MatchKindNameAndAmount:
 		return true

@@ -71,7 +71,7 @@ func TestReconciliation(t *testing.T) {
 	}
 	for words, want := range map[string]string{
 		a.Reference:    "reference 98 true 2 parts, entries 0, card ",
-		"cheques":      "amount alone 30 false 0 parts, entries 1, card ",
+		"cheques":      "entered before 90 false 0 parts, entries 1, card ",
 		"card company": "payout of card takings 50 false 0 parts, entries 0, card 100.00",
 		"nobody knows": "",
 	} {

@@ -100,6 +100,9 @@ func (v demoVerb) show(ctx context.Context, p *program, s *store.Store, key auth
 		t.address = "http://" + address
 		err := t.play(serving, d.story)
 		if err == nil {
+			err = t.bank(serving)
+		}
+		if err == nil {
 			err = p.showDemo(serving, d, t.address)
 		}
 		if ctx.Err() != nil {
@@ -171,7 +174,10 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 	if err != nil {
 		return err
 	}
-	return p.showMoney(ctx, bookkeeper)
+	if err := p.showMoney(ctx, bookkeeper); err != nil {
+		return err
+	}
+	return p.showBank(ctx, bookkeeper)
 }
 
 // signIn signs one of the workshop's people in.

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"wainscot/openapi"
 )
@@ -52,6 +53,38 @@ func (p *program) showMoney(ctx context.Context, bookkeeper client) error {
 		case "deposits not yet earned", "receipts not yet placed", "VAT due", "bank":
 			fmt.Fprintf(p.Out, "  In the books, %s: %s.\n", a.Account, a.Balance.Amount)
 		}
+	}
+	return p.showOdd(ctx, bookkeeper)
+}
+
+// showOdd prints the receipts of which something is not placed, or was given
+// back.
+func (p *program) showOdd(ctx context.Context, bookkeeper client) error {
+	limit := int32(100)
+	receipts, err := openapi.Read[openapi.Receipts](bookkeeper.ListReceipts(ctx, &openapi.ListReceiptsParams{Limit: &limit})) //nolint:bodyclose // Read does
+	if err != nil {
+		return err
+	}
+	table := grid{columns: []column{{title: "receipt", right: true}, {title: "day"}, {title: "came in", right: true}, {title: "not placed", right: true}, {title: "given back", right: true}, {title: "what was written"}}}
+	odd := 0
+	for _, r := range receipts.Body.Receipts {
+		one, err := openapi.Read[openapi.Receipt](bookkeeper.GetReceipt(ctx, r.Id)) //nolint:bodyclose // Read does
+		if err != nil {
+			return err
+		}
+		back := ""
+		for _, f := range one.Body.Refunds {
+			back = f.Amount.Amount
+		}
+		if back == "" && strings.Trim(r.Left.Amount, "0.") == "" {
+			continue
+		}
+		odd++
+		table.add(fmt.Sprint(r.Number), r.Day, r.Amount.Amount, r.Left.Amount, back, r.Words)
+	}
+	if odd > 0 {
+		fmt.Fprintln(p.Out, "\nReceipts to look at")
+		table.write(p.Out, 2, lineWidth)
 	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 	"unicode"
 
 	"wainscot/pricing/money"
@@ -25,6 +26,9 @@ type Due struct {
 	// Also are other references that mean it: the whole quote's, for each of its
 	// jobs.
 	Also []string `json:"also,omitempty"`
+	// Entered says that it stands in the books already, as On: a line with that
+	// amount shows it, and is not money that has come besides.
+	Entered bool `json:"entered,omitempty"`
 	// Names that a payment may come under, surname or firm first in the list;
 	// Accounts that the same payer has paid from before.
 	Names    []string `json:"names,omitempty"`
@@ -62,11 +66,12 @@ const (
 	BySum       MatchKind = "several together"
 	ByAmount    MatchKind = "amount alone"
 	ByPayout    MatchKind = "payout of card takings"
+	ByEntry     MatchKind = "entered before"
 )
 
 // Words are the kinds there are.
 func (MatchKind) Words() []string {
-	return []string{string(ByReference), string(ByTypo), string(ByAccount), string(ByName), string(BySum), string(ByAmount), string(ByPayout)}
+	return []string{string(ByReference), string(ByTypo), string(ByAccount), string(ByName), string(BySum), string(ByAmount), string(ByPayout), string(ByEntry)}
 }
 
 // mostTogether is how many dues of one payer a line without a reference is
@@ -115,9 +120,9 @@ func NewMatcher(dues []Due, c money.Currency) *Matcher {
 				m.byName[words[0]] = append(m.byName[words[0]], i)
 			}
 		}
-		for _, reference := range append([]string{d.Reference}, d.Also...) {
-			if reference == "" {
-				continue
+		for _, reference := range d.references() {
+			if d.Entered {
+				break // it is known by day and amount first
 			}
 			if m.byReference[reference] == nil {
 				for _, s := range shortened(reference) {
@@ -145,6 +150,14 @@ func (m *Matcher) Match(identity string, l *statement.Line) []Proposal {
 		}
 	}
 	found := l.References()
+	entered := m.matchEntered(l, found)
+	for i := range entered {
+		entered[i].Line = identity
+	}
+	if len(entered) == 1 && entered[0].Certain {
+		m.Take(entered[0])
+		return entered
+	}
 	add(m.matchReferences(l, found))
 	if len(list) == 0 {
 		add(m.matchSlip(l, found))
@@ -157,12 +170,82 @@ func (m *Matcher) Match(identity string, l *statement.Line) []Proposal {
 	if len(list) == 0 {
 		add(m.matchAmount(l))
 	}
+	if len(entered) > 0 { // the same money may have been entered: somebody has to look
+		for i := range list {
+			list[i].Certain, list[i].Score = false, min(list[i].Score, entered[0].Score-1)
+		}
+		list = append(entered, list...)
+	}
 	slices.SortStableFunc(list, func(a, b Proposal) int { return b.Score - a.Score })
 	if len(list) > 0 && list[0].Certain {
 		m.Take(list[0])
 		return list[:1]
 	}
 	return list
+}
+
+// references are all that mean the due.
+func (d *Due) references() []string {
+	list := make([]string, 0, 1+len(d.Also))
+	for _, r := range append([]string{d.Reference}, d.Also...) {
+		if r != "" {
+			list = append(list, r)
+		}
+	}
+	return list
+}
+
+// How many days a bank's line and what was entered by hand may lie apart, and how
+// many where neither names a reference and it is to be certain.
+const (
+	enteredWithin = 7
+	enteredSurely = 3
+)
+
+// matchEntered: what stands in the books already with the amount of the line, and
+// about its day. One whose reference the line names, or the only one where nobody
+// names any, is certain. One that names another's reference is not it.
+func (m *Matcher) matchEntered(l *statement.Line, found []string) []Proposal {
+	var agree, silent []int
+	for _, i := range m.byAmount[l.Amount.Minor()] {
+		d := &m.dues[i]
+		if !d.Entered || m.open[i] != l.Amount.Minor() || daysApart(l.Day, d.On) > enteredWithin {
+			continue
+		}
+		ours := d.references()
+		switch {
+		case slices.ContainsFunc(found, func(r string) bool { return slices.Contains(ours, r) }):
+			agree = append(agree, i)
+		case len(ours) == 0 || len(found) == 0:
+			silent = append(silent, i)
+		}
+	}
+	list, certain := agree, len(agree) == 1
+	if len(agree) == 0 {
+		list = silent
+		certain = len(silent) == 1 && len(found) == 0 && len(m.dues[silent[0]].references()) == 0 && daysApart(l.Day, m.dues[silent[0]].On) <= enteredSurely
+	}
+	out := make([]Proposal, len(list))
+	for k, i := range list {
+		d := &m.dues[i]
+		out[k] = Proposal{Parts: []Part{{d.ID, d.Job, l.Amount}}, Left: money.Zero(m.currency), Kind: ByEntry, Score: 90, Certain: certain,
+			Says: fmt.Sprintf("It was entered on %s with this amount.", d.On)}
+		if certain {
+			out[k].Score = 97
+		}
+	}
+	return out
+}
+
+// daysApart of two days; many where one is none.
+func daysApart(a, b string) int {
+	from, err := time.Parse(time.DateOnly, a)
+	until, err2 := time.Parse(time.DateOnly, b)
+	if err != nil || err2 != nil {
+		return enteredWithin + 1
+	}
+	days := int(until.Sub(from).Hours() / 24)
+	return max(days, -days)
 }
 
 // Take takes what a proposal pays off what is open, as when somebody confirmed

@@ -375,3 +375,48 @@ func TestWholeQuotesReference(t *testing.T) {
 		}
 	}
 }
+
+// TestWhatWasEnteredIsNotMoneyAgain: a line that shows a receipt somebody entered
+// is that, whatever is due under the same reference; only what is not entered
+// pays.
+func TestWhatWasEnteredIsNotMoneyAgain(t *testing.T) {
+	one, two := money.NewReference("00000000001201"), money.NewReference("00000000001301")
+	dues := []ledger.Due{
+		{ID: "due", Amount: gbp(t, "100.00"), On: "2026-03-20", Reference: one},
+		{ID: "hand", Amount: gbp(t, "40.00"), On: "2026-03-02", Also: []string{one}, Entered: true},
+		{ID: "other", Amount: gbp(t, "40.00"), On: "2026-03-02", Also: []string{two}, Entered: true},
+		{ID: "plain", Amount: gbp(t, "7.00"), On: "2026-03-02", Entered: true},
+	}
+	for name, c := range map[string]struct{ day, amount, words, want string }{
+		"its reference":        {"2026-03-04", "40.00", one, "entered before hand certain"},
+		"another's":            {"2026-03-04", "40.00", two, "entered before other certain"},
+		"none":                 {"2026-03-04", "40.00", "van", "entered before hand, entered before other"},
+		"a month later":        {"2026-04-04", "40.00", one, "reference due certain"},
+		"another amount":       {"2026-03-04", "41.00", one, "reference due certain"},
+		"no reference at all":  {"2026-03-04", "7.00", "cash", "entered before plain certain"},
+		"its day is uncertain": {"2026-03-07", "7.00", "cash", "entered before plain"},
+		"reference and plain":  {"2026-03-03", "7.00", one, "entered before plain, reference due"},
+	} {
+		m := ledger.NewMatcher(dues, "GBP")
+		var told []string
+		for _, p := range m.Match("line", &statement.Line{Day: c.day, Amount: gbp(t, c.amount), Words: c.words}) {
+			if p.Kind == ledger.ByAmount || p.Kind == ledger.BySum {
+				continue
+			}
+			one := fmt.Sprintf("%s %s", p.Kind, p.Parts[0].Due)
+			if p.Certain {
+				one += " certain"
+			}
+			told = append(told, one)
+		}
+		if got := strings.Join(told, ", "); got != c.want {
+			t.Errorf("%s: %s, want %s", name, got, c.want)
+		}
+	}
+	m := ledger.NewMatcher(dues, "GBP")
+	for i, want := range []string{"hand", "due"} { // the same again is not the same money
+		if got := m.Match("line", &statement.Line{Day: "2026-03-04", Amount: gbp(t, "40.00"), Words: one}); len(got) == 0 || got[0].Parts[0].Due != want {
+			t.Errorf("the %dth time it is %v, want %s", i+1, got, want)
+		}
+	}
+}
