@@ -247,6 +247,15 @@ func (l *looking) stops() {
 	slices.SortStableFunc(l.out.Stops, func(a, b Stop) int {
 		return cmp.Or(cmp.Compare(a.WantedOn, b.WantedOn), cmp.Compare(latest(b.By), latest(a.By)))
 	})
+	// A paper that the work waits for stops every stage: it is told once, where it
+	// stops first.
+	told := map[[3]string]bool{}
+	l.out.Stops = slices.DeleteFunc(l.out.Stops, func(s Stop) bool {
+		key := [3]string{string(s.What), s.Code, s.Says}
+		again := told[key]
+		told[key] = true
+		return again
+	})
 	l.out.StandsToday = len(l.out.Stages) > 0
 	for _, s := range l.out.Stages {
 		if !l.stopped(s) {

@@ -57,6 +57,11 @@ func TestWhatStopsAVan(t *testing.T) {
 			"Job 1, at wiring: handover on 11 January 2027, not before 12 January 2027\n  part, wanted on 7 January 2027: part missing.\n",
 		},
 		{
+			"the same stops two stages: it is told where it does first", "2027-01-05", nil,
+			[]job.Missing{missing("certificate", "lining", "2027-01-12"), missing("certificate", "beds", "2027-01-12")},
+			"Job 1, at wiring: handover on 11 January 2027, not before 14 January 2027\n  certificate, wanted on 7 January 2027: certificate missing.\n",
+		},
+		{
 			"nobody knows when: the van stands, and water could be done", "2027-01-05", nil,
 			[]job.Missing{missing("person", "wiring", "")},
 			"Job 1, at wiring: handover on 11 January 2027, nobody can say\n  person, wanted on 5 January 2027: person missing.\n  instead: water\n",
