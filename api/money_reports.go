@@ -75,16 +75,35 @@ func (s *Server) depositsAsked(c *gin.Context) (d depositsOn, err error) {
 		if d.on, err = d.ground.dayAsked("/on", c.Query("on")); err != nil {
 			return err
 		}
-		book, err := tx.WholeLedger()
-		if err != nil {
+		if err := d.read(tx); err != nil {
 			return err
 		}
-		d.list, d.total = book.DepositsOn(d.on, d.ground.currency)
-		d.account, d.unplaced = book.BalanceOn(ledger.ClientBank, d.on, d.ground.currency), book.BalanceOn(ledger.Unplaced, d.on, d.ground.currency).Neg()
 		d.jobs, err = jobsNamed(tx, d.list, func(b ledger.JobBalance) string { return b.Job })
 		return err
 	})
 	return d, err
+}
+
+// read reads what was held: of today, after which nothing is entered, from what
+// stands in the books, of a day before from their entries.
+func (d *depositsOn) read(tx store.ReadTx) error {
+	c := d.ground.currency
+	if d.on == d.ground.today {
+		book, err := tx.BookOfAll()
+		if err != nil {
+			return err
+		}
+		d.list, d.total = book.DepositsNow(c)
+		d.account, d.unplaced = book.Balance(ledger.ClientBank, c), book.Balance(ledger.Unplaced, c).Neg()
+		return nil
+	}
+	book, err := tx.WholeLedger()
+	if err != nil {
+		return err
+	}
+	d.list, d.total = book.DepositsOn(d.on, c)
+	d.account, d.unplaced = book.BalanceOn(ledger.ClientBank, d.on, c), book.BalanceOn(ledger.Unplaced, d.on, c).Neg()
+	return nil
 }
 
 // jobsNamed are the jobs that a list names, by id.

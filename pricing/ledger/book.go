@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -357,6 +358,21 @@ func (b *Book) DepositsOn(day string, c money.Currency) ([]JobBalance, money.Amo
 		}
 		return 1
 	})
+	return list, amountOf(total, c)
+}
+
+// DepositsNow are the deposits not yet earned of all entries, whatever their day,
+// as DepositsOn gives them.
+func (b *Book) DepositsNow(c money.Currency) ([]JobBalance, money.Amount) {
+	var list []JobBalance
+	total := int64(0)
+	for at, minor := range b.balances {
+		if at.account == DepositsNotEarned && at.currency == c && minor != 0 {
+			list = append(list, JobBalance{at.job, amountOf(-minor, c)})
+			total -= minor
+		}
+	}
+	slices.SortFunc(list, func(a, b JobBalance) int { return strings.Compare(a.Job, b.Job) })
 	return list, amountOf(total, c)
 }
 

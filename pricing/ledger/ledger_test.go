@@ -405,6 +405,9 @@ func TestDepositsAreWhatCameInLessWhatWent(t *testing.T) {
 					rt.Fatalf("all accounts come to %d", sum)
 				}
 				list, all := b.DepositsOn("2026-12-31", "GBP")
+				if now, sum := b.DepositsNow("GBP"); !slices.Equal(now, list) || sum != all {
+					rt.Fatalf("now they are %v, by the entries %v", now, list)
+				}
 				for _, job := range jobs {
 					if got := b.OfJob(ledger.DepositsNotEarned, job, "GBP").Minor(); got != held[job] {
 						rt.Fatalf("of %s %d is held, the ledger says %d", job, held[job], got)
