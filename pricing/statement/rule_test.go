@@ -22,7 +22,7 @@ func TestRuleTakes(t *testing.T) {
 	line := func(minor, words, party, account string) statement.Line {
 		return statement.Line{Day: "2026-11-02", Amount: amount(t, minor), Words: words, Party: party, PartyAccount: account}
 	}
-	wages := line("-1850.00", "Wages Nov.", "T CARDEW", "GB33BUKB20201555555555")
+	wages := line("-1850.00", "Wages Nov.", "T CARDEW", "GB63WITH00000020155555")
 	for name, c := range map[string]struct {
 		rule statement.Rule
 		line statement.Line
@@ -35,8 +35,8 @@ func TestRuleTakes(t *testing.T) {
 		"part of a word":            {statement.Rule{Words: "rent"}, line("900.00", "Brentford", "", ""), false},
 		"across words and name":     {statement.Rule{Words: "nov t"}, wages, false},
 		"the name":                  {statement.Rule{Words: "cardew"}, wages, true},
-		"the account":               {statement.Rule{PartyAccount: "GB33BUKB20201555555555"}, wages, true},
-		"another account":           {statement.Rule{PartyAccount: "GB33BUKB20201555555556"}, wages, false},
+		"the account":               {statement.Rule{PartyAccount: "GB63WITH00000020155555"}, wages, true},
+		"another account":           {statement.Rule{PartyAccount: "GB36WITH00000020155556"}, wages, false},
 		"word, not the account":     {statement.Rule{Words: "wages", PartyAccount: "X"}, wages, false},
 		"going out":                 {statement.Rule{Words: "wages", Side: statement.Out}, wages, true},
 		"coming in":                 {statement.Rule{Words: "wages", Side: statement.In}, wages, false},
