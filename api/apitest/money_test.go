@@ -55,13 +55,21 @@ func TestMoneyOfAJob(t *testing.T) {
 	deposit := a.Payments[0].Amount.Amount
 	s.do(auth.Workshop, http.MethodGet, "/v1/jobs/"+j.Id+"/account", "", nil).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
 
-	// More came than there is a job for: the rest waits.
+	// The slot waits for its deposit where the owner has it so.
+	var set openapi.Books
+	g := s.do(auth.Books, http.MethodGet, "/v1/books", "", nil)
+	s.do(auth.Books, http.MethodPut, "/v1/books", g.header.Get("Etag"), object{}).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
+	s.do(auth.Owner, http.MethodPut, "/v1/books", g.header.Get("Etag"), object{"slot_waits_for_deposit": true}).into(t, http.StatusOK, &set)
+	if a = s.account(j.Id); !set.Settings.SlotWaitsForDeposit || !strings.Contains(a.WaitsFor, deposit) {
+		t.Errorf("it waits for %q", a.WaitsFor)
+	}
+
 	r := s.deposited(j.Id, deposit)
 	if r.Left.Amount != "0.00" || len(r.Placements) != 1 || r.Placements[0].DepositInvoice != 1 {
 		t.Errorf("the receipt is %+v", r)
 	}
 	a = s.account(j.Id)
-	if a.DepositsHeld.Amount != deposit || a.Payments[0].State != "paid" || len(a.Invoices) != 1 || a.Invoices[0].Kind != "deposit invoice" || a.Invoices[0].TaxPoint != "2026-11-20" || len(a.VatOnDeposits) == 0 {
+	if a.WaitsFor != "" || a.DepositsHeld.Amount != deposit || a.Payments[0].State != "paid" || len(a.Invoices) != 1 || a.Invoices[0].Kind != "deposit invoice" || a.Invoices[0].TaxPoint != "2026-11-20" || len(a.VatOnDeposits) == 0 {
 		t.Errorf("with the deposit the account is %+v", a)
 	}
 	if got := s.balance("deposits not yet earned"); got != "-"+deposit {
@@ -127,7 +135,12 @@ func TestMoneyOfAJob(t *testing.T) {
 	s.at(auth.Workshop, http.MethodPost, "/v1/jobs/"+j.Id+"/attachments", object{"media_type": "image/png", "content": "cGhvdG8="}).into(t, http.StatusCreated, &openapi.JobAttachment{})
 	s.at(auth.Sales, http.MethodPost, "/v1/jobs/"+j.Id+"/arrival", conditionOf()).into(t, http.StatusOK, &openapi.JobBoard{})
 	var final, note openapi.Invoice
-	g := s.do(auth.Books, http.MethodPost, "/v1/jobs/"+j.Id+"/invoice", "", object{"due_on": "2026-12-09"})
+	unpaid := s.at(auth.Books, http.MethodPost, "/v1/jobs/"+j.Id+"/balance", object{"how": "paid"}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	if len(unpaid.Errors) != 1 || unpaid.Errors[0].Code != "not_paid" {
+		t.Errorf("a balance that is not paid: %+v", unpaid.Errors)
+	}
+	s.do(auth.Books, http.MethodPost, "/v1/jobs/"+j.Id+"/invoice", "", object{"due_on": "2026-11-01"}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	g = s.do(auth.Books, http.MethodPost, "/v1/jobs/"+j.Id+"/invoice", "", object{"due_on": "2026-12-09"})
 	g.into(t, http.StatusCreated, &final)
 	a = s.account(j.Id)
 	if final.Gross != a.Total || final.Due != a.Open || len(final.Deducted) != 6 || !a.Invoiced || a.DepositsHeld.Amount != "0.00" || s.balance("debtors") != final.Due.Amount {
@@ -147,6 +160,7 @@ func TestMoneyOfAJob(t *testing.T) {
 	if a = s.account(j.Id); a.Open.Amount != "0.00" || a.Paid != a.Total || s.balance("debtors") != "0.00" || last.Placements[0].DepositInvoice != 0 {
 		t.Errorf("paid: %+v", a)
 	}
+	s.at(auth.Books, http.MethodPost, "/v1/jobs/"+j.Id+"/balance", object{"how": "paid"}).into(t, http.StatusOK, &openapi.JobBoard{})
 	s.do(auth.Books, http.MethodPost, "/v1/invoices/"+final.Id+"/credit-notes", "", object{"reason": "A scratch", "back": []any{
 		object{"treatment": "standard", "vat_percent": "20", "net": gbp("100.00"), "vat": gbp("20.00")}}}).into(t, http.StatusCreated, &note)
 	if note.Credits != final.Number || s.balance("debtors") != "-120.00" {

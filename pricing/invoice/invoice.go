@@ -302,6 +302,9 @@ func (i *Invoice) Check() document.Faults {
 	if i.TaxPoint > i.IssuedOn {
 		fault("day", "tax_point", "The VAT would become due after the invoice.", "Give the day of the invoice or one before it.")
 	}
+	if i.DueOn != "" && (!calendar.Valid(i.DueOn) || i.DueOn < i.IssuedOn) {
+		fault("day", "due_on", "It would be due before it is written.", "Give the day of the invoice or a later one.")
+	}
 	for _, f := range []struct{ at, is, what string }{
 		{"job", i.Job, "for which job it is"},
 		{"letterhead/name", i.Letterhead.Name, "whose it is"},

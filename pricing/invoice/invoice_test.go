@@ -127,6 +127,7 @@ func TestCheck(t *testing.T) {
 	for at, change := range map[string]func(*invoice.Invoice){
 		"issued_on":             func(i *invoice.Invoice) { i.IssuedOn = "2026-04-31" },
 		"tax_point":             func(i *invoice.Invoice) { i.TaxPoint = "2026-04-21" },
+		"due_on":                func(i *invoice.Invoice) { i.DueOn = "2026-01-31" },
 		"job":                   func(i *invoice.Invoice) { i.Job = "" },
 		"letterhead/name":       func(i *invoice.Invoice) { i.Letterhead.Name = "" },
 		"letterhead/vat_number": func(i *invoice.Invoice) { i.Letterhead.VATNumber = "" },
