@@ -3,48 +3,18 @@ package api
 import (
 	"context"
 	"io"
-	"io/fs"
-	"path"
 	"testing"
 
 	"wainscot/api/auth"
 	"wainscot/api/store"
-	"wainscot/bom"
-	"wainscot/bom/catalogue"
-	"wainscot/bom/document"
 	"wainscot/openapi"
-	"wainscot/testdata"
+	"wainscot/pricing/quote/quotetest"
 )
-
-func demoRelease(t *testing.T) *bom.Release {
-	t.Helper()
-	names, err := fs.Glob(testdata.Demo, "demo/catalogue/*.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var files []document.File
-	for _, name := range names {
-		text, err := fs.ReadFile(testdata.Demo, name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		files = append(files, document.File{Name: path.Base(name), Data: text})
-	}
-	c, _, faults := catalogue.Decode(files)
-	if err := faults.Err(); err != nil {
-		t.Fatal(err)
-	}
-	release, faults := bom.Compile(c)
-	if err := faults.Err(); err != nil {
-		t.Fatal(err)
-	}
-	return release
-}
 
 // A proof ends with the request that asked for it and is not remembered half;
 // one that was made is, and nobody proves it again.
 func TestProofEndsWithItsRequest(t *testing.T) {
-	release := demoRelease(t)
+	release := quotetest.Release()
 	gone, leave := context.WithCancel(t.Context())
 	leave()
 	if proof, err := prove(gone, release, nil); err == nil {

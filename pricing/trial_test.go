@@ -3,9 +3,7 @@ package pricing_test
 import (
 	"fmt"
 	"math/rand"
-	"path/filepath"
 	"slices"
-	"strings"
 	"testing"
 
 	"github.com/shopspring/decimal"
@@ -15,6 +13,7 @@ import (
 	"wainscot/bom/document"
 	"wainscot/pricing"
 	"wainscot/pricing/pricebook"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // whole prices choices from the beginning.
@@ -77,9 +76,7 @@ func takingOutByNumber(t *testing.T, d demo) demo {
 func TestTrialIsPrice(t *testing.T) {
 	r := rand.New(rand.NewSource(11))
 	changes, gaps, refused, held := 0, 0, 0, 0
-	names, _ := filepath.Glob("../testdata/demo/choices/*.yaml")
-	for _, path := range names {
-		name := strings.TrimSuffix(filepath.Base(path), ".yaml")
+	for _, name := range quotetest.Names() {
 		d := loadDemo(t, "2026-10", name)
 		if name == "second-owner-refit" {
 			d = takingOutByNumber(t, d)

@@ -4,7 +4,6 @@ import (
 	"flag"
 	"fmt"
 	"io/fs"
-	"path"
 	"slices"
 	"strings"
 	"sync"
@@ -14,11 +13,10 @@ import (
 
 	"wainscot/api/paper"
 	"wainscot/bom"
-	"wainscot/bom/catalogue"
-	"wainscot/bom/document"
 	"wainscot/pricing"
 	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 	"wainscot/testdata"
 )
 
@@ -28,31 +26,8 @@ var update = flag.Bool("update", false, "rewrite the golden files")
 // a quote. Read once for all tests.
 var theDemo = sync.OnceValues(func() (*workshop, error) {
 	w := &workshop{offers: map[string]quote.Offer{}}
-	files, err := documents("demo/catalogue")
-	if err != nil {
-		return nil, err
-	}
-	c, _, faults := catalogue.Decode(files)
-	if err := faults.Err(); err != nil {
-		return nil, err
-	}
-	release, faults := bom.Compile(c)
-	if err := faults.Err(); err != nil {
-		return nil, err
-	}
-	if files, err = documents("demo/pricebook"); err != nil {
-		return nil, err
-	}
-	for _, f := range files {
-		edition, _, faults := pricebook.Decode([]document.File{f})
-		if err := faults.Err(); err != nil {
-			return nil, err
-		}
-		book, faults := pricebook.Compile(c, edition)
-		if err := faults.Err(); err != nil {
-			return nil, err
-		}
-		w.offers[edition.Code] = quote.Offer{Number: 3, Release: release, Book: book}
+	for _, edition := range []string{"2026-07", "2026-10"} {
+		w.offers[edition] = quotetest.Offer(edition)
 	}
 	text, err := fs.ReadFile(testdata.Demo, "demo/workshop.yaml")
 	if err != nil {
@@ -85,40 +60,13 @@ func demo(tb testing.TB) *workshop {
 	return w
 }
 
-func documents(folder string) ([]document.File, error) {
-	entries, err := fs.ReadDir(testdata.Demo, folder)
-	if err != nil {
-		return nil, err
-	}
-	var files []document.File
-	for _, e := range entries {
-		text, err := fs.ReadFile(testdata.Demo, path.Join(folder, e.Name()))
-		if err != nil {
-			return nil, err
-		}
-		files = append(files, document.File{Name: e.Name(), Data: text})
-	}
-	return files, nil
-}
-
 // asked is a quote asked for on vans as the demo's files of choices have them,
 // under the terms of the first.
 func asked(tb testing.TB, names ...string) quote.Asked {
 	tb.Helper()
 	a := quote.Asked{Terms: pricing.Terms{Basis: pricing.Gross}}
 	for i, name := range names {
-		text, err := fs.ReadFile(testdata.Demo, "demo/choices/"+name+".yaml")
-		if err != nil {
-			tb.Fatal(err)
-		}
-		var c struct {
-			Van     bom.Van        `yaml:"van" json:"van"`
-			Choices bom.Choices    `yaml:"choices" json:"choices"`
-			Terms   *pricing.Terms `yaml:"terms" json:"terms,omitempty"`
-		}
-		if _, faults := document.Decode(document.File{Name: name, Data: text}, &c, "wainscot-choices/1"); len(faults) > 0 {
-			tb.Fatal(faults)
-		}
+		c := quotetest.Chosen(name)
 		c.Van.Registration, c.Van.VIN = "", ""
 		v := quote.AskedVan{Van: fmt.Sprintf("van-%d", i+1), Facts: c.Van, Choices: c.Choices, Settle: bom.SettleByDefaults}
 		if c.Terms != nil {

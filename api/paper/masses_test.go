@@ -13,23 +13,16 @@ import (
 	"wainscot/api/paper"
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
-	"wainscot/bom/document"
 	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // theMeasured is the demo with positions, loads, class features and evidence of
 // this test's own, so that what the papers say of them can be reckoned by hand.
 var theMeasured = sync.OnceValues(func() (quote.Offer, error) {
 	var none quote.Offer
-	files, err := documents("demo/catalogue")
-	if err != nil {
-		return none, err
-	}
-	c, _, faults := catalogue.Decode(files)
-	if err := faults.Err(); err != nil {
-		return none, err
-	}
+	c := quotetest.Catalogue()
 	for i := range c.BaseVans {
 		facts := &c.BaseVans[i].Facts
 		*facts = slices.DeleteFunc(*facts, func(f catalogue.Fact) bool {
@@ -80,14 +73,7 @@ var theMeasured = sync.OnceValues(func() (quote.Offer, error) {
 	if err := faults.Err(); err != nil {
 		return none, err
 	}
-	if files, err = documents("demo/pricebook"); err != nil {
-		return none, err
-	}
-	edition, _, faults := pricebook.Decode([]document.File{files[len(files)-1]})
-	if err := faults.Err(); err != nil {
-		return none, err
-	}
-	book, faults := pricebook.Compile(c, edition)
+	book, faults := pricebook.Compile(c, quotetest.Edition("2026-10"))
 	return quote.Offer{Number: 3, Release: release, Book: book}, faults.Err()
 })
 

@@ -58,6 +58,7 @@ const arrows = `
 	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice                      < api/paper;
 	api/store, api/paper, openapi                  < api;
 	migrations                                     < api/store/storetest;
+	pricing/quote, testdata                        < pricing/quote/quotetest;
 	api, api/store/storetest, testdata             < api/apitest;
 	api, testdata                                  < cmd/wainscot;
 `

@@ -10,6 +10,7 @@ import (
 
 	"wainscot/pricing/job"
 	"wainscot/pricing/money"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // past is a job of one stage: windows and a roof, quoted 4 h and 12 h.
@@ -163,7 +164,7 @@ func TestHoursAreSharedWhole(t *testing.T) {
 func TestLookingBackOnTheDemo(t *testing.T) {
 	in := varying(t, gross(), "full-conversion-short-van")
 	van := &in.Agreed.Van
-	book := offer(t, "2026-07").Book
+	book := quotetest.Offer("2026-07").Book
 	var once, twice []job.WorkedHours
 	for _, l := range van.Sheet.Lines {
 		if l.Kind == "hours" {

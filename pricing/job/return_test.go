@@ -7,10 +7,11 @@ import (
 
 	"wainscot/bom"
 	"wainscot/pricing/job"
+	"wainscot/pricing/quote/quotetest"
 )
 
 func TestReturnVisit(t *testing.T) {
-	c := offer(t, "2026-10").Release.Catalogue()
+	c := quotetest.Offer("2026-10").Release.Catalogue()
 	price := pounds(t, "120.00")
 	good := func() job.Return {
 		return job.Return{Why: job.UnderWarranty, Release: 1, Hours: []job.ReturnHours{{Stage: "openings", Trade: "fitter", Hours: number("1.5")}, {Stage: "gas", Trade: "gas_fitter", Hours: number("0.5")}},

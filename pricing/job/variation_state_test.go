@@ -11,6 +11,7 @@ import (
 	"wainscot/bom/document"
 	"wainscot/pricing/job"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // A variation's way: a finding stops its stage until the customer has said yes,
@@ -180,7 +181,7 @@ func TestFaultsOfAProposal(t *testing.T) {
 }
 
 func TestFaultsOfAFinding(t *testing.T) {
-	c := offer(t, "2026-10").Release.Catalogue()
+	c := quotetest.Offer("2026-10").Release.Catalogue()
 	act := job.Act{On: "2026-11-24", Today: "2026-11-25", By: "person-1"}
 	j := job.Job{State: job.InTheWorkshop}
 	good := job.Finding{FoundAt: "strip_out", Stage: "floor", Words: "Rust."}

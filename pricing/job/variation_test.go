@@ -19,6 +19,7 @@ import (
 	"wainscot/pricing/money"
 	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -31,8 +32,8 @@ func varying(tb testing.TB, terms pricing.Terms, name string) job.Varying {
 	if !ok {
 		tb.Fatal("the quote has no van")
 	}
-	o := offer(tb, "2026-10")
-	o.HeldBooks = []*pricebook.Compiled{o.Book, offer(tb, "2026-07").Book}
+	o := quotetest.Offer("2026-10")
+	o.HeldBooks = []*pricebook.Compiled{o.Book, quotetest.Offer("2026-07").Book}
 	return job.Varying{Job: "job-1", Number: 1, Offer: o, Agreed: a}
 }
 
@@ -339,8 +340,8 @@ func TestAnotherDiscount(t *testing.T) {
 
 // What was ticked on acceptance stays as cheap as it was offered.
 func TestAPromiseIsKept(t *testing.T) {
-	o := offer(t, "2026-07")
-	a := quote.Asked{Terms: gross(), Vans: []quote.AskedVan{van(t, "full-conversion-short-van")}}
+	o := quotetest.Offer("2026-07")
+	a := quote.Asked{Terms: gross(), Vans: []quote.AskedVan{quotetest.Van("full-conversion-short-van")}}
 	a.Vans[0].Extras = []quote.AskedExtra{{Feature: "alarm"}}
 	w, faults, err := quote.Work(o, a)
 	if err != nil || len(faults) > 0 {
@@ -387,7 +388,7 @@ func pounds(tb testing.TB, text string) money.Amount {
 // read back the same.
 func TestQuoteAndVariationsAreTheJob(t *testing.T) {
 	bases := []string{"full-conversion-short-van", "windows-only", "roof-only", "second-owner-refit", "package-touring", "dealer-own-heater"}
-	stages := offer(t, "2026-10").Release.Catalogue().Stages
+	stages := quotetest.Offer("2026-10").Release.Catalogue().Stages
 	docs := map[string]*quote.Document{}
 	rapid.Check(t, func(r *rapid.T) {
 		terms := rapid.SampledFrom([]pricing.Terms{gross(), gross(), net()}).Draw(r, "terms")

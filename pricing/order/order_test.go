@@ -3,7 +3,6 @@ package order_test
 import (
 	"bytes"
 	"fmt"
-	"io/fs"
 	"slices"
 	"strings"
 	"sync"
@@ -19,7 +18,7 @@ import (
 	"wainscot/pricing/money"
 	"wainscot/pricing/order"
 	"wainscot/pricing/pricebook"
-	"wainscot/testdata"
+	"wainscot/pricing/quote/quotetest"
 )
 
 func dec(s string) decimal.Decimal { return decimal.RequireFromString(s) }
@@ -40,32 +39,9 @@ func unit(s string) *money.UnitPrice {
 	return &u
 }
 
-func demoFiles(pattern string) []document.File {
-	names, err := fs.Glob(testdata.Demo, pattern)
-	if err != nil || len(names) == 0 {
-		panic(pattern)
-	}
-	files := make([]document.File, len(names))
-	for i, name := range names {
-		data, err := testdata.Demo.ReadFile(name)
-		if err != nil {
-			panic(err)
-		}
-		files[i] = document.File{Name: name, Data: data}
-	}
-	return files
-}
-
 // book is the demo's edition of October 2026 with terms of suppliers.
 var book = sync.OnceValue(func() *pricebook.Compiled {
-	c, _, faults := catalogue.Decode(demoFiles("demo/catalogue/*.yaml"))
-	if len(faults) > 0 {
-		panic(faults)
-	}
-	e, _, faults := pricebook.Decode(demoFiles("demo/pricebook/2026-10.yaml"))
-	if len(faults) > 0 {
-		panic(faults)
-	}
+	e := quotetest.Edition("2026-10")
 	for i := range e.Suppliers {
 		if s := &e.Suppliers[i]; s.Code == "brackwater" {
 			s.LeastOrder, s.Carriage, s.CarriageFreeFrom = new(dec("100")), new(dec("12.50")), new(dec("500"))
@@ -79,7 +55,7 @@ var book = sync.OnceValue(func() *pricebook.Compiled {
 	e.Costs = slices.DeleteFunc(e.Costs, func(c pricebook.Cost) bool { return c.Part == "hob_1" })
 	e.Costs = append(e.Costs, pricebook.Cost{Part: "hob_1", Supplier: "brackwater", Unit: catalogue.Each, Cost: dec("89.35"), Pack: dec("2"), LeadTimeDays: 20},
 		pricebook.Cost{Part: "hob_1", Supplier: "quillmere", Unit: catalogue.Each, Cost: dec("95"), LeadTimeDays: 2})
-	k, faults := pricebook.Compile(c, e)
+	k, faults := pricebook.Compile(quotetest.Release().Catalogue(), e)
 	if len(faults) > 0 {
 		panic(faults)
 	}

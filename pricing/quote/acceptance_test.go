@@ -9,6 +9,7 @@ import (
 
 	"wainscot/bom"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 func yes(d *quote.Document, ticks ...quote.Tick) quote.Acceptance {
@@ -17,7 +18,7 @@ func yes(d *quote.Document, ticks ...quote.Tick) quote.Acceptance {
 }
 
 func TestAcceptanceIsChecked(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van")
 	a.Vans[0].Extras = []quote.AskedExtra{{Feature: "tow_bar"}}
 	d := issue(t, o, a, 2)
 	for name, c := range map[string]struct {
@@ -65,7 +66,7 @@ func TestAcceptanceIsChecked(t *testing.T) {
 
 // With nothing ticked the document agreed is the one issued, to the byte.
 func TestAcceptingWithoutTicksChangesNothing(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	d := issue(t, o, asked(t, "full-conversion-short-van"), 1)
 	before := encoded(t, d)
 	agreed, faults, err := quote.Accept(o, d, yes(d), quote.Private)
@@ -75,7 +76,7 @@ func TestAcceptingWithoutTicksChangesNothing(t *testing.T) {
 }
 
 func TestTickedExtrasCostWhatTheyWereOfferedAt(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	a := asked(t, "full-conversion-short-van", "windows-only")
 	off := pounds(t, "250.00")
 	a.Terms.DiscountAmount = &off
@@ -126,7 +127,7 @@ func TestTickedExtrasCostWhatTheyWereOfferedAt(t *testing.T) {
 // An extra that both vans were offered is taken for the one it is ticked for,
 // in the number it was offered in.
 func TestTickIsOfOneVan(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van", "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van", "full-conversion-short-van")
 	for i := range a.Vans {
 		a.Vans[i].Van = []string{"one", "two"}[i]
 		a.Vans[i].Extras = []quote.AskedExtra{{Feature: "lights_ceiling", Count: 8}}
@@ -162,7 +163,7 @@ func TestTickIsOfOneVan(t *testing.T) {
 // What is ticked is worked out with the very release, edition and held prices
 // of the offer, or not at all.
 func TestTickedWithWhatItWasOfferedWith(t *testing.T) {
-	old, o := offer(t, "2026-07"), offer(t, "2026-10")
+	old, o := quotetest.Offer("2026-07"), quotetest.Offer("2026-10")
 	a := asked(t, "full-conversion-short-van")
 	a.Vans[0].Extras = []quote.AskedExtra{{Feature: "alarm"}}
 	b := copied(a)
@@ -222,7 +223,7 @@ func retitled(t *testing.T, r *bom.Release) *bom.Release {
 }
 
 func TestExtrasThatDoNotGoTogether(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van")
 	a.Vans[0].Extras = []quote.AskedExtra{{Feature: "awning_rail"}, {Feature: "awning_wind_out"}}
 	d := issue(t, o, a, 1)
 	_, faults, err := quote.Accept(o, d, yes(d, quote.Tick{Van: 1, Feature: "awning_rail"}, quote.Tick{Van: 1, Feature: "awning_wind_out"}), quote.Private)

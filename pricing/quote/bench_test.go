@@ -5,12 +5,13 @@ import (
 
 	"wainscot/bom/catalogue"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // BenchmarkWork is one van of the demo, a whole conversion, from what is asked
 // to the totals.
 func BenchmarkWork(b *testing.B) {
-	o, a := offer(b, "2026-10"), asked(b, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(b, "full-conversion-short-van")
 	lines := 0
 	b.ReportAllocs()
 	for b.Loop() {
@@ -25,7 +26,7 @@ func BenchmarkWork(b *testing.B) {
 
 // BenchmarkIssue freezes that, encodes it and hashes it.
 func BenchmarkIssue(b *testing.B) {
-	w := work(b, offer(b, "2026-10"), asked(b, "full-conversion-short-van"))
+	w := work(b, quotetest.Offer("2026-10"), asked(b, "full-conversion-short-van"))
 	size := 0
 	b.ReportAllocs()
 	for b.Loop() {
@@ -48,7 +49,7 @@ func BenchmarkIssue(b *testing.B) {
 
 // BenchmarkWorkFleet is a hire fleet of 40 vans that are alike.
 func BenchmarkWorkFleet(b *testing.B) {
-	o, a := offer(b, "2026-10"), asked(b, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(b, "full-conversion-short-van")
 	many(&a, quote.MaxVans)
 	b.ReportAllocs()
 	for b.Loop() {
@@ -60,7 +61,7 @@ func BenchmarkWorkFleet(b *testing.B) {
 
 // BenchmarkDecode reads that document again.
 func BenchmarkDecode(b *testing.B) {
-	text := []byte(encoded(b, issue(b, offer(b, "2026-10"), asked(b, "full-conversion-short-van"), 1)))
+	text := []byte(encoded(b, issue(b, quotetest.Offer("2026-10"), asked(b, "full-conversion-short-van"), 1)))
 	b.SetBytes(int64(len(text)))
 	b.ReportAllocs()
 	for b.Loop() {
@@ -72,7 +73,7 @@ func BenchmarkDecode(b *testing.B) {
 
 // BenchmarkCompare compares two revisions of it.
 func BenchmarkCompare(b *testing.B) {
-	o, a := offer(b, "2026-10"), asked(b, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(b, "full-conversion-short-van")
 	earlier := issue(b, o, a, 1)
 	want(&a.Vans[0], "tow_electrics", "alarm")
 	later := issue(b, o, a, 2)
@@ -86,7 +87,7 @@ func BenchmarkCompare(b *testing.B) {
 // BenchmarkEffect is what one open quote of the demo's full conversion takes in
 // a comparison of releases: worked out with another release, and told apart.
 func BenchmarkEffect(b *testing.B) {
-	d := issue(b, offer(b, "2026-10"), asked(b, "full-conversion-short-van"), 1)
+	d := issue(b, quotetest.Offer("2026-10"), asked(b, "full-conversion-short-van"), 1)
 	o := otherRelease(b, func(c *catalogue.Catalogue) {
 		f := featureOf(b, c, "roof_elevating")
 		f.Lines = append(f.Lines, catalogue.Line{Stage: f.Lines[0].Stage, Trade: "fitter", Quantity: "1.5"})

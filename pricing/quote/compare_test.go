@@ -10,6 +10,7 @@ import (
 	"wainscot/bom"
 	"wainscot/pricing"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // written is a comparison for reading, and under it its figures.
@@ -47,7 +48,7 @@ func number2(v *quote.AskedVan, code string, n int) {
 
 // Stories that happen, each as it is told.
 func TestCompare(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	base := asked(t, "full-conversion-short-van")
 	for name, change := range map[string]func(*quote.Asked){
 		"one-thing-added":     func(a *quote.Asked) { want(&a.Vans[0], "tow_electrics") },
@@ -68,7 +69,7 @@ func TestCompare(t *testing.T) {
 		},
 		"without-vat": func(a *quote.Asked) { a.Terms.Basis = pricing.Net },
 		"two-more-vans": func(a *quote.Asked) {
-			a.Vans = append(a.Vans, van(t, "windows-only"), van(t, "roof-only"))
+			a.Vans = append(a.Vans, quotetest.Van("windows-only"), quotetest.Van("roof-only"))
 			number2(&a.Vans[0], "sockets_usb", 4)
 		},
 		"extras-offered": func(a *quote.Asked) {
@@ -100,7 +101,7 @@ func TestCompare(t *testing.T) {
 
 // Other prices for what nobody touched, and prices that hold.
 func TestCompareEditions(t *testing.T) {
-	old, now := offer(t, "2026-07"), offer(t, "2026-10")
+	old, now := quotetest.Offer("2026-07"), quotetest.Offer("2026-10")
 	a := asked(t, "full-conversion-short-van")
 	a.Terms.Day = "2026-09-01"
 	earlier := issue(t, old, a, 1)
@@ -123,7 +124,7 @@ func TestCompareEditions(t *testing.T) {
 }
 
 func TestComparePackages(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	single, touring, overnighter := asked(t, "full-conversion-short-van"), asked(t, "package-touring"), asked(t, "package-overnighter")
 	touring.Vans[0].Van, overnighter.Vans[0].Van = single.Vans[0].Van, single.Vans[0].Van
 	for name, pair := range map[string][2]quote.Asked{
@@ -138,7 +139,7 @@ func TestComparePackages(t *testing.T) {
 
 // Where there are several vans it is said of which something is told.
 func TestCompareOneOfTwoVans(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "windows-only", "roof-only")
+	o, a := quotetest.Offer("2026-10"), asked(t, "windows-only", "roof-only")
 	earlier := issue(t, o, a, 1)
 	b := copied(a)
 	drop(&b.Vans[0], "privacy_film")
@@ -154,7 +155,7 @@ func TestCompareOneOfTwoVans(t *testing.T) {
 
 // Three prices that changed by themselves are told one by one, four as one.
 func TestManyPricesAreToldAsOne(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	for n, sentences := range map[int]int{1: 1, 3: 3, 4: 1, 7: 1} {
 		earlier := issue(t, o, asked(t, "windows-only"), 1)
 		later := issue(t, o, asked(t, "windows-only"), 2)
@@ -190,7 +191,7 @@ func TestManyPricesAreToldAsOne(t *testing.T) {
 
 // What the van has is kept, taken out or replaced otherwise than before.
 func TestCompareFitted(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "second-owner-refit")
+	o, a := quotetest.Offer("2026-10"), asked(t, "second-owner-refit")
 	earlier := issue(t, o, a, 1)
 	b := copied(a)
 	v := &b.Vans[0]
@@ -211,7 +212,7 @@ func TestCompareFitted(t *testing.T) {
 
 // An extra that was ticked is told as added.
 func TestCompareTicked(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van")
 	a.Vans[0].Extras = []quote.AskedExtra{{Feature: "tow_electrics"}, {Feature: "cycle_carrier"}}
 	d := issue(t, o, a, 1)
 	agreed, faults, err := quote.Accept(o, d, yes(d, quote.Tick{Van: 1, Feature: "tow_electrics"}), quote.Private)
@@ -245,7 +246,7 @@ func addsUp(tb fatal, earlier, later *quote.Document, c quote.Comparison) {
 }
 
 func TestTwoCurrenciesAreNotCompared(t *testing.T) {
-	earlier := issue(t, offer(t, "2026-10"), asked(t, "windows-only"), 1)
+	earlier := issue(t, quotetest.Offer("2026-10"), asked(t, "windows-only"), 1)
 	later, err := quote.Decode([]byte(strings.ReplaceAll(encoded(t, earlier), `"GBP"`, `"EUR"`)))
 	if err != nil {
 		t.Fatal(err)
@@ -257,7 +258,7 @@ func TestTwoCurrenciesAreNotCompared(t *testing.T) {
 }
 
 func TestNothingHasChanged(t *testing.T) {
-	d := issue(t, offer(t, "2026-10"), asked(t, "full-conversion-short-van", "windows-only"), 1)
+	d := issue(t, quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van", "windows-only"), 1)
 	c := quote.Compare(d, d, nil)
 	if len(c.Sentences) != 1 || c.Sentences[0].About != quote.AboutNothing || c.Text() != "Nothing has changed.\n" {
 		t.Errorf("%+v", c.Sentences)

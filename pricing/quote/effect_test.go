@@ -10,12 +10,13 @@ import (
 	"wainscot/bom/catalogue"
 	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // otherRelease is the demo's offer with another release of its catalogue.
 func otherRelease(tb testing.TB, change func(*catalogue.Catalogue)) quote.Offer {
 	tb.Helper()
-	o := offer(tb, "2026-10")
+	o := quotetest.Offer("2026-10")
 	text, err := o.Release.Catalogue().MarshalJSON()
 	if err != nil {
 		tb.Fatal(err)
@@ -48,7 +49,7 @@ func featureOf(tb testing.TB, c *catalogue.Catalogue, code string) *catalogue.Fe
 // TestEffect: what releases make of two quotes, of which one is told in full.
 func TestEffect(t *testing.T) {
 	a := asked(t, "windows-only", "roof-only")
-	d := issue(t, offer(t, "2026-10"), a, 1)
+	d := issue(t, quotetest.Offer("2026-10"), a, 1)
 	before := encoded(t, d)
 	var b bytes.Buffer
 	for _, c := range []struct {
@@ -83,7 +84,7 @@ func TestEffect(t *testing.T) {
 		if e.Was.Gross != d.Totals.Gross || e.Is.Gross != w.Totals.Gross {
 			t.Errorf("%s: %+v", c.name, e)
 		}
-		back := quote.EffectOf(d.Under(&w), d, offer(t, "2026-10").Release.Catalogue())
+		back := quote.EffectOf(d.Under(&w), d, quotetest.Offer("2026-10").Release.Catalogue())
 		if len(back.Gained) != len(e.Lost) || len(back.Lost) != len(e.Gained) || back.Same != e.Same || back.OtherSheet != e.OtherSheet {
 			t.Errorf("%s: back it is %+v", c.name, back)
 		}
@@ -110,11 +111,11 @@ func TestEffect(t *testing.T) {
 func TestEffectHoldsPrices(t *testing.T) {
 	a := asked(t, "roof-only")
 	a.Terms.Day = "2026-09-01"
-	d := issue(t, offer(t, "2026-07"), a, 1)
+	d := issue(t, quotetest.Offer("2026-07"), a, 1)
 	a.Terms.Day = "2026-11-25" // the revision's: October's prices, but for what is held
 	o := otherRelease(t, func(c *catalogue.Catalogue) { c.Parts[0].Name = "Another" })
 	free := work(t, o, a)
-	july, faults := pricebook.Compile(o.Release.Catalogue(), offer(t, "2026-07").Book.Edition())
+	july, faults := pricebook.Compile(o.Release.Catalogue(), quotetest.Offer("2026-07").Book.Edition())
 	if err := faults.Err(); err != nil {
 		t.Fatal(err)
 	}

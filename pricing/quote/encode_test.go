@@ -16,6 +16,7 @@ import (
 	"wainscot/pricing/money"
 	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // fatal is a test or one try of a property.
@@ -40,7 +41,7 @@ func sameAsLibrary(tb fatal, to interface{ Encode() ([]byte, error) }) []byte {
 }
 
 func TestEncodeWritesWhatTheLibraryWould(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	names, _ := filepath.Glob("../../testdata/demo/choices/*.yaml")
 	for _, path := range names {
 		name := strings.TrimSuffix(filepath.Base(path), ".yaml")
@@ -125,7 +126,7 @@ func TestEncodeMendsBrokenText(t *testing.T) {
 }
 
 func TestDecodeIsStrict(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	good := encoded(t, issue(t, o, asked(t, "windows-only"), 1))
 	if _, err := quote.Decode([]byte(good)); err != nil {
 		t.Fatal(err)
@@ -189,7 +190,7 @@ func FuzzDecodeAsked(f *testing.F) {
 			t.Fatalf("written twice it differs:\n%s\n%s", once, twice)
 		}
 		// Whatever is asked is worked out or refused with words.
-		w, faults, err := quote.Work(offer(t, "2026-10"), *a)
+		w, faults, err := quote.Work(quotetest.Offer("2026-10"), *a)
 		for _, f := range faults {
 			if f.Code == "" || f.Reason == "" || f.Remedy == "" {
 				t.Errorf("a fault without words: %+v", f)

@@ -10,11 +10,12 @@ import (
 	"wainscot/bom/calendar"
 	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // What an extra says is what asking for it in the choices would come to.
 func TestExtraIsWhatItAdds(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	base := asked(t, "full-conversion-short-van")
 	percent := number("3")
 	base.Terms.DiscountPercent = &percent
@@ -59,7 +60,7 @@ func TestExtraIsWhatItAdds(t *testing.T) {
 func TestExtraThatDoesNotFit(t *testing.T) {
 	a := asked(t, "full-conversion-short-van")
 	a.Vans[0].Extras = []quote.AskedExtra{{Feature: "alarm"}, {Feature: "rear_ladder"}}
-	_, faults, err := quote.Work(offer(t, "2026-10"), a)
+	_, faults, err := quote.Work(quotetest.Offer("2026-10"), a)
 	if err != nil || len(faults) != 1 || faults[0].Code != "does_not_fit" || faults[0].At != "vans/1/extras/2" {
 		t.Fatal(err, faults)
 	}
@@ -73,7 +74,7 @@ func TestExtraThatDoesNotFit(t *testing.T) {
 		"follower alone":   {Feature: "oven_housing"},
 	} {
 		a.Vans[0].Extras = []quote.AskedExtra{e}
-		if _, faults, err := quote.Work(offer(t, "2026-10"), a); err != nil || len(faults) != 1 || !strings.HasPrefix(faults[0].At, "vans/1/extras/1") {
+		if _, faults, err := quote.Work(quotetest.Offer("2026-10"), a); err != nil || len(faults) != 1 || !strings.HasPrefix(faults[0].At, "vans/1/extras/1") {
 			t.Errorf("%s: %v %v", name, err, faults)
 		}
 	}
@@ -82,7 +83,7 @@ func TestExtraThatDoesNotFit(t *testing.T) {
 // An extra that would make the van too heavy stops the quote as long as it is
 // offered, and says so.
 func TestExtraThatWouldStopTheVan(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van")
 	// A van that weighs so much that it can just take its conversion.
 	front, rear := number("1200"), number("900")
 	a.Vans[0].Facts.WeighedFrontKG, a.Vans[0].Facts.WeighedRearKG = &front, &rear
@@ -119,7 +120,7 @@ func TestExtraThatWouldStopTheVan(t *testing.T) {
 
 // A finish may stay open; it has its day, and it does not stop issuing.
 func TestOpenFinishes(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van")
 	a.Vans[0].Settle = bom.SettleNothing
 	a.Vans[0].Choices.Finishes = slices.DeleteFunc(a.Vans[0].Choices.Finishes, func(f bom.FinishChoice) bool { return f.Finish == "fabric" || f.Finish == "worktop" })
 	d := issue(t, o, a, 1)
@@ -169,7 +170,7 @@ func TestOpenFinishes(t *testing.T) {
 // The usual supplier of a part is the first; its own lead time goes before the
 // supplier's.
 func TestLeadTimeIsTheUsualSuppliers(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van")
 	a.Vans[0].Settle = bom.SettleNothing
 	a.Vans[0].Choices.Finishes = slices.DeleteFunc(a.Vans[0].Choices.Finishes, func(f bom.FinishChoice) bool { return f.Finish == "fabric" })
 	before := work(t, o, a).Vans[0].OpenFinishes[0]

@@ -5,12 +5,13 @@ import (
 	"testing"
 
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // A revision's prices hold for its vans, by their ids wherever they stand,
 // through its last day and no longer.
 func TestOfferedPricesHold(t *testing.T) {
-	old, now := offer(t, "2026-07"), offer(t, "2026-10")
+	old, now := quotetest.Offer("2026-07"), quotetest.Offer("2026-10")
 	a := asked(t, "windows-only", "roof-only")
 	a.Terms.Day, a.Terms.ValidUntil = "2026-09-01", "2026-11-25"
 	earlier := issue(t, old, a, 1)
@@ -19,7 +20,7 @@ func TestOfferedPricesHold(t *testing.T) {
 	b := copied(a)
 	b.Terms.Day, b.Terms.ValidUntil = "2026-11-25", "2026-12-23"
 	slices.Reverse(b.Vans)
-	b.Vans = append(b.Vans, van(t, "trim-only"))
+	b.Vans = append(b.Vans, quotetest.Van("trim-only"))
 	d := issue(t, now, b, 2)
 	if d.HeldRevision != 1 || d.Held == nil || *d.Held != earlier.Edition {
 		t.Errorf("holds %+v of revision %d", d.Held, d.HeldRevision)
@@ -58,7 +59,7 @@ func TestOfferedPricesHold(t *testing.T) {
 // Extras ticked never cost more than offered, even where working them out
 // would: here the offer is made lower than it should be.
 func TestOfferedExtrasAreCapped(t *testing.T) {
-	o, a := offer(t, "2026-10"), asked(t, "full-conversion-short-van")
+	o, a := quotetest.Offer("2026-10"), asked(t, "full-conversion-short-van")
 	a.Vans[0].Extras = []quote.AskedExtra{{Feature: "alarm"}}
 	d := issue(t, o, a, 1)
 	d.Vans[0].Extras[0].Gross = pounds(t, "400.00")

@@ -10,6 +10,7 @@ import (
 	"wainscot/bom"
 	"wainscot/pricing"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // numbers are all of a worked quote that is kept of a draft, and shown of it.
@@ -37,7 +38,7 @@ func numbers(w *quote.Worked) string {
 // TestNumbersAloneAreTheNumbers: a draft worked out in numbers alone comes to
 // what the whole comes to.
 func TestNumbersAloneAreTheNumbers(t *testing.T) {
-	o, all := offer(t, "2026-10"), allVans(t)
+	o, all := quotetest.Offer("2026-10"), allVans(t)
 	most := pounds(t, "1234.56")
 	alone, whole := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
@@ -92,7 +93,7 @@ func TestNumbersAloneAreTheNumbers(t *testing.T) {
 // TestAnExtraOfAVanAlikeTheOneBefore: of two vans that are alike only the
 // second has an extra, which is worth the same as when it stands alone.
 func TestAnExtraOfAVanAlikeTheOneBefore(t *testing.T) {
-	o, all := offer(t, "2026-10"), allVans(t)
+	o, all := quotetest.Offer("2026-10"), allVans(t)
 	o.NumbersAlone = true
 	v := all["full-conversion-short-van"]
 	with := v

@@ -11,6 +11,7 @@ import (
 	"wainscot/pricing"
 	"wainscot/pricing/money"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // bases are demo choices to begin with.
@@ -70,7 +71,7 @@ func allVans(tb testing.TB) map[string]quote.AskedVan {
 	tb.Helper()
 	all := map[string]quote.AskedVan{}
 	for _, name := range bases {
-		v := van(tb, name)
+		v := quotetest.Van(name)
 		v.Van = "" // told apart by their place
 		all[name] = v
 	}
@@ -97,7 +98,7 @@ func drawn(t *rapid.T, o quote.Offer, all map[string]quote.AskedVan, revision in
 // What is issued is the same bytes whenever it is worked out, adds up, and
 // differs from nothing but what is different.
 func TestIssuedHolds(t *testing.T) {
-	o, all := offer(t, "2026-10"), allVans(t)
+	o, all := quotetest.Offer("2026-10"), allVans(t)
 	rapid.Check(t, func(t *rapid.T) {
 		w, d := drawn(t, o, all, 1)
 		text, err := d.Encode()
@@ -145,7 +146,7 @@ func totals(t *rapid.T, w *quote.Worked) {
 // same to the penny. (On the net one each van's VAT is rounded by itself, and
 // the odd penny of a discount may meet another van.)
 func TestOrderOfVansIsNoMatter(t *testing.T) {
-	o, all := offer(t, "2026-10"), allVans(t)
+	o, all := quotetest.Offer("2026-10"), allVans(t)
 	rapid.Check(t, func(t *rapid.T) {
 		w, _ := drawn(t, o, all, 1)
 		a := w.Asked
@@ -166,7 +167,7 @@ func TestOrderOfVansIsNoMatter(t *testing.T) {
 
 // Between any two quotes, what is told adds up to what the price changes by.
 func TestWhatIsToldAddsUp(t *testing.T) {
-	o, all := offer(t, "2026-10"), allVans(t)
+	o, all := quotetest.Offer("2026-10"), allVans(t)
 	rapid.Check(t, func(t *rapid.T) {
 		_, earlier := drawn(t, o, all, 1)
 		_, later := drawn(t, o, all, 2)
@@ -178,7 +179,7 @@ func TestWhatIsToldAddsUp(t *testing.T) {
 // together, the other vans cost what they did, and what is agreed is worked out
 // again the same.
 func TestTickedNeverCostMore(t *testing.T) {
-	o, all := offer(t, "2026-10"), allVans(t)
+	o, all := quotetest.Offer("2026-10"), allVans(t)
 	features := o.Release.Catalogue().Features
 	rapid.Check(t, func(t *rapid.T) {
 		a := drawAsked(t, o, all)

@@ -8,11 +8,12 @@ import (
 	"testing"
 
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // Whole documents of the demo come back as the library would read them.
 func TestDecodeReadsWhatTheLibraryWould(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	names, _ := filepath.Glob("../../testdata/demo/choices/*.yaml")
 	for _, path := range names {
 		name := strings.TrimSuffix(filepath.Base(path), ".yaml")

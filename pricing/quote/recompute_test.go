@@ -11,6 +11,7 @@ import (
 
 	"wainscot/bom/calendar"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -34,7 +35,7 @@ func golden(t *testing.T, name string, got []byte) {
 }
 
 func TestRecomputeGivesTheSameBytes(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	names, _ := filepath.Glob("../../testdata/demo/choices/*.yaml")
 	for _, path := range names {
 		name := strings.TrimSuffix(filepath.Base(path), ".yaml")
@@ -66,14 +67,14 @@ func TestRecomputeGivesTheSameBytes(t *testing.T) {
 func TestRecomputeTellsWhatDiffers(t *testing.T) {
 	a := asked(t, "windows-only", "roof-only")
 	a.Terms.Day = "2026-09-01"
-	d := issue(t, offer(t, "2026-07"), a, 1)
+	d := issue(t, quotetest.Offer("2026-07"), a, 1)
 	// Something of an older engine: a line more, another quantity, an amount.
 	d.Engine = 0
 	lines := d.Vans[0].Sheet.Lines
 	lines[0].Quantity = lines[0].Quantity.Add(number("1.5"))
 	lines[1].Code, lines[1].Name = "beading", "Beading"
 	before := encoded(t, d)
-	r, err := quote.Recompute(offer(t, "2026-10"), d)
+	r, err := quote.Recompute(quotetest.Offer("2026-10"), d)
 	if err != nil || r.Same || r.SHA256 == r.SHA256Now || encoded(t, d) != before {
 		t.Fatal(err, r.Same)
 	}
@@ -82,16 +83,16 @@ func TestRecomputeTellsWhatDiffers(t *testing.T) {
 		fmt.Fprintf(&b, "%s\n    %s: %q, %q\n", d.Says, d.At, d.Before, d.After)
 	}
 	// Which hash it is, is no matter here.
-	text := strings.NewReplacer(d.Edition.Hash[:12], "(hash then)", offer(t, "2026-10").Book.Hash()[:12], "(hash now)").Replace(b.String())
+	text := strings.NewReplacer(d.Edition.Hash[:12], "(hash then)", quotetest.Offer("2026-10").Book.Hash()[:12], "(hash now)").Replace(b.String())
 	golden(t, "recomputed.txt", []byte(text))
 
-	same := issue(t, offer(t, "2026-10"), asked(t, "windows-only"), 1)
+	same := issue(t, quotetest.Offer("2026-10"), asked(t, "windows-only"), 1)
 	same.Vans[0].Specification.Features[0].Why = "Because."
-	if r, err := quote.Recompute(offer(t, "2026-10"), same); err != nil || r.Same || len(r.Differences) != 1 {
+	if r, err := quote.Recompute(quotetest.Offer("2026-10"), same); err != nil || r.Same || len(r.Differences) != 1 {
 		t.Errorf("a reason that differs: %v %+v", err, r)
 	}
 	same.Asked.Vans[0].Choices.Features[0].Want = "nothing_known"
-	if _, err := quote.Recompute(offer(t, "2026-10"), same); err == nil {
+	if _, err := quote.Recompute(quotetest.Offer("2026-10"), same); err == nil {
 		t.Error("a code nobody knows is worked out")
 	}
 }

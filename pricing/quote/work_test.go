@@ -12,6 +12,7 @@ import (
 	"wainscot/pricing"
 	"wainscot/pricing/money"
 	"wainscot/pricing/quote"
+	"wainscot/pricing/quote/quotetest"
 )
 
 // Everything the demo's choices come to can be issued, unless they clash, and
@@ -24,7 +25,7 @@ func TestDemoIsIssued(t *testing.T) {
 	for _, path := range names {
 		name := strings.TrimSuffix(filepath.Base(path), ".yaml")
 		t.Run(name, func(t *testing.T) {
-			o, a := offer(t, "2026-10"), asked(t, name)
+			o, a := quotetest.Offer("2026-10"), asked(t, name)
 			w := work(t, o, a)
 			v := a.Vans[0]
 			r, _, err := bom.Resolve(o.Release, v.Facts, v.Choices, v.Settle)
@@ -61,7 +62,7 @@ func TestDemoIsIssued(t *testing.T) {
 }
 
 func TestDiscountIsDividedOverTheVans(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	a := asked(t, "full-conversion-short-van", "windows-only", "roof-only")
 	off := pounds(t, "100.01")
 	a.Terms.DiscountAmount = &off
@@ -139,7 +140,7 @@ func TestFaults(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			a := asked(t, "full-conversion-short-van")
 			c.change(&a)
-			_, faults, err := quote.Work(offer(t, "2026-10"), a)
+			_, faults, err := quote.Work(quotetest.Offer("2026-10"), a)
 			if err != nil || len(faults) != 1 {
 				t.Fatal(err, faults)
 			}
@@ -150,13 +151,13 @@ func TestFaults(t *testing.T) {
 	}
 	a := asked(t, "windows-only")
 	many(&a, quote.MaxVans)
-	if w := work(t, offer(t, "2026-10"), a); !w.Ready() {
+	if w := work(t, quotetest.Offer("2026-10"), a); !w.Ready() {
 		t.Error("40 vans cannot be quoted for")
 	}
 }
 
 func TestHeadIsWhole(t *testing.T) {
-	w := work(t, offer(t, "2026-10"), asked(t, "windows-only"))
+	w := work(t, quotetest.Offer("2026-10"), asked(t, "windows-only"))
 	for name, change := range map[string]func(*quote.Worked, *quote.Head){
 		"no id":                   func(_ *quote.Worked, h *quote.Head) { h.Quote = "" },
 		"revision 0":              func(_ *quote.Worked, h *quote.Head) { h.Revision = 0 },
@@ -181,7 +182,7 @@ func TestHeadIsWhole(t *testing.T) {
 // Vans of a hire fleet, worked out once for all that are alike, come to what
 // each comes to by itself.
 func TestFleet(t *testing.T) {
-	o := offer(t, "2026-10")
+	o := quotetest.Offer("2026-10")
 	fleet := asked(t, "dealer-own-heater", "dealer-own-heater", "dealer-own-heater", "dealer-own-heater", "windows-only", "dealer-own-heater")
 	for i := range fleet.Vans {
 		v := &fleet.Vans[i]

@@ -2,25 +2,21 @@ package settlement_test
 
 import (
 	"fmt"
-	"io/fs"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
-	"wainscot/bom/catalogue"
-	"wainscot/bom/document"
 	"wainscot/bom/supply"
 	"wainscot/pricing/job"
 	"wainscot/pricing/ledger"
 	"wainscot/pricing/money"
 	"wainscot/pricing/order"
 	"wainscot/pricing/pricebook"
+	"wainscot/pricing/quote/quotetest"
 	"wainscot/pricing/settlement"
-	"wainscot/testdata"
 )
 
 func dec(s string) decimal.Decimal { return decimal.RequireFromString(s) }
@@ -41,39 +37,8 @@ func unit(s string) *money.UnitPrice {
 	return &u
 }
 
-// book is the demo's edition of October 2026.
-var book = sync.OnceValue(func() *pricebook.Compiled {
-	read := func(pattern string) (files []document.File) {
-		names, err := fs.Glob(testdata.Demo, pattern)
-		if err != nil || len(names) == 0 {
-			panic(pattern)
-		}
-		for _, name := range names {
-			data, err := testdata.Demo.ReadFile(name)
-			if err != nil {
-				panic(err)
-			}
-			files = append(files, document.File{Name: name, Data: data})
-		}
-		return files
-	}
-	c, _, faults := catalogue.Decode(read("demo/catalogue/*.yaml"))
-	if len(faults) > 0 {
-		panic(faults)
-	}
-	e, _, faults := pricebook.Decode(read("demo/pricebook/2026-10.yaml"))
-	if len(faults) > 0 {
-		panic(faults)
-	}
-	k, faults := pricebook.Compile(c, e)
-	if len(faults) > 0 {
-		panic(faults)
-	}
-	return k
-})
-
 func TestCosts(t *testing.T) {
-	k := book()
+	k := quotetest.Book("2026-10")
 	trade := k.Edition().Labour[0].Trade
 	hour, _ := k.Labour(trade)
 	hob, ok := k.Cost("hob_2", "2027-01-20")
