@@ -206,7 +206,15 @@ func (s *Server) getPaymentRequest(c *gin.Context) error {
 		return d.Open.Sign() <= 0 || code != "" && d.Code != code || code == "" && d.State == job.DueToCome
 	})
 	p := paper.PaymentRequest{Letterhead: g.settings.Letterhead, Day: g.today, Job: m.Number, Quote: m.quote, Reference: m.reference(), Dues: asked}
-	err = s.readTx(c, func(tx store.ReadTx) (err error) { p.To, err = personOf(tx, m.Customer); return err })
+	err = s.readTx(c, func(tx store.ReadTx) error {
+		plates, err := tx.JobPlates([]store.JobEntry{m.JobEntry})
+		if err != nil {
+			return err
+		}
+		p.Registration = plates[m.ID]
+		p.To, err = personOf(tx, m.Customer)
+		return err
+	})
 	if err != nil {
 		return err
 	}

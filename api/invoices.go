@@ -64,7 +64,11 @@ func (s *Server) getInvoicePDF(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		p.Job = entry.Number
+		plates, err := tx.JobPlates([]store.JobEntry{entry})
+		if err != nil {
+			return err
+		}
+		p.Job, p.Registration = entry.Number, plates[entry.ID]
 		p.To, err = personOf(tx, kept.Customer)
 		return err
 	})

@@ -19,7 +19,9 @@ import (
 type Invoice struct {
 	Invoice *invoice.Invoice
 	Job     int64 // what people call it by
-	To      Person
+	// Registration of the van; "" where nobody knows it.
+	Registration string
+	To           Person
 }
 
 // InvoicePDF writes a deposit invoice, an invoice or a credit note as PDF, A4
@@ -32,9 +34,7 @@ func InvoicePDF(w io.Writer, p Invoice) error {
 	l := letter(i.Letterhead, p.To)
 	l.Title = fmt.Sprintf("%s %d", capital(string(i.Kind)), i.Number)
 	l.Facts = []pair{{"Number", fmt.Sprint(i.Number)}, {"Date", day(i.IssuedOn)}, {"Tax point", day(i.TaxPoint)}, {"Job", fmt.Sprint(p.Job)}}
-	if i.Quote > 0 {
-		l.Facts = append(l.Facts, pair{"Quote", fmt.Sprint(i.Quote)})
-	}
+	l.Facts = append(l.Facts, about(p.Registration, i.Quote)...)
 	if i.DueOn != "" {
 		l.Facts = append(l.Facts, pair{"To be paid by", day(i.DueOn)})
 	}
@@ -43,7 +43,7 @@ func InvoicePDF(w io.Writer, p Invoice) error {
 	if i.Kind == invoice.CreditNote {
 		v.Title = "What is credited"
 	}
-	v.Parts = []part{{Heading: inVATWords(i.Basis), Rows: p.rows()}}
+	v.Parts = p.parts()
 	v.Sums = p.sums()
 	l.Vans = []vanLeaf{v}
 	for _, r := range i.VAT {
@@ -81,9 +81,25 @@ func inVATWords(b pricing.Basis) string {
 	return "Amounts include VAT"
 }
 
-func (p Invoice) rows() []row {
-	var list []row
+// about names the van and the quote, where there are.
+func about(registration string, quote int64) (facts []pair) {
+	if registration != "" {
+		facts = append(facts, pair{"Van", exact(registration)})
+	}
+	if quote > 0 {
+		facts = append(facts, pair{"Quote", fmt.Sprint(quote)})
+	}
+	return facts
+}
+
+// parts are what is charged, and what is in the price of another line.
+func (p Invoice) parts() []part {
+	charged, along := part{Heading: inVATWords(p.Invoice.Basis)}, part{Heading: headAlong}
 	for _, l := range p.Invoice.Lines {
+		if l.Amount.IsZero() {
+			along.list("", times(l.Quantity, clean(l.Words)))
+			continue
+		}
 		r := row{Name: clean(l.Words), Price: figures(l.Amount), VAT: vatWords(l.Treatment, l.Percent)}
 		if l.Quantity != 1 {
 			r.Count, r.Each = fmt.Sprint(l.Quantity), grouped(l.UnitPrice.Fixed())
@@ -91,9 +107,12 @@ func (p Invoice) rows() []row {
 		if l.Treatment == pricebook.Margin {
 			r.VAT = "" // none is shown (VAT Notice 718)
 		}
-		list = append(list, r)
+		charged.Rows = append(charged.Rows, r)
 	}
-	return list
+	if len(along.Lists) == 0 {
+		return []part{charged}
+	}
+	return []part{charged, along}
 }
 
 func (p Invoice) sums() []sum {
@@ -124,9 +143,11 @@ type PaymentRequest struct {
 	Letterhead quote.Letterhead
 	To         Person
 	Day        string
-	Job, Quote int64  // what people call them by; 0 for no quote
-	Reference  string // to pay under
-	Dues       []job.Due
+	Job, Quote int64 // what people call them by; 0 for no quote
+	// Registration of the van; "" where nobody knows it.
+	Registration string
+	Reference    string // to pay under
+	Dues         []job.Due
 }
 
 // PaymentRequestPDF writes a letter that asks for payments as PDF, A4 upright.
@@ -134,9 +155,7 @@ func PaymentRequestPDF(w io.Writer, p PaymentRequest) error {
 	l := letter(p.Letterhead, p.To)
 	l.Title = "Request for payment"
 	l.Facts = []pair{{"Date", day(p.Day)}, {"Job", fmt.Sprint(p.Job)}}
-	if p.Quote > 0 {
-		l.Facts = append(l.Facts, pair{"Quote", fmt.Sprint(p.Quote)})
-	}
+	l.Facts = append(l.Facts, about(p.Registration, p.Quote)...)
 	l.Lead = "For the work that was agreed on your van. This is no invoice: one is written when the money has come."
 	l.PaymentsTitle = "What we ask for"
 	for _, d := range p.Dues {
