@@ -46,6 +46,15 @@ func readAgreed(tx store.ReadTx, e store.JobEntry, content *job.Job) (*agreedTex
 	return t, err
 }
 
+// readAgreedPrice reads what a job without a quote is to be paid; nil of one of
+// which nothing was agreed.
+func readAgreedPrice(tx store.ReadTx, e store.JobEntry, content *job.Job) (*job.AgreedPrice, error) {
+	if e.Quote != uuid.Nil || content.AgreedPrice == 0 {
+		return nil, nil //nolint:nilnil // nothing was agreed
+	}
+	return tx.AgreedPrice(e.ID, content.AgreedPrice)
+}
+
 // accepted is the quote that was accepted, all its vans.
 func (t *agreedText) accepted() (*quote.Document, error) { return documentOf(&t.revision) }
 

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"sync"
 
 	"github.com/google/uuid"
 
@@ -25,7 +24,8 @@ type moneyJob struct {
 	store.JobEntry
 	content *job.Job
 	text    *agreedText
-	quote   int64 // its number; 0 for none
+	price   *job.AgreedPrice // of a job without a quote; nil for none
+	quote   int64            // its number; 0 for none
 	days    job.DueDays
 	// priced is what was agreed, nil where nothing is to be paid; payments and
 	// total of it are nothing once the job is cancelled.
@@ -57,7 +57,11 @@ func readKeptJob(tx store.ReadTx, kept store.Job) (*moneyJob, error) {
 	if err != nil {
 		return nil, err
 	}
-	if m.text, err = readAgreed(tx, m.JobEntry, m.content); err != nil || m.text == nil {
+	if m.text, err = readAgreed(tx, m.JobEntry, m.content); err != nil {
+		return m, err
+	}
+	if m.text == nil {
+		m.price, err = readAgreedPrice(tx, m.JobEntry, m.content)
 		return m, err
 	}
 	head, err := tx.Quote(m.Quote)
@@ -105,7 +109,12 @@ func (m *moneyJob) look(tx store.ReadTx) (err error) {
 // understand works out what was agreed.
 func (m *moneyJob) understand() error {
 	m.total = money.Zero(m.currency)
-	if m.text == nil {
+	switch {
+	case m.price != nil:
+		m.priced = &m.price.Priced
+		m.agreed(agreedMoney{0, m.priced.Currency, m.priced.Payments, m.priced.Totals.Gross})
+		return nil
+	case m.text == nil:
 		return nil
 	}
 	now, err := m.text.now()
@@ -123,68 +132,6 @@ func (m *moneyJob) agreed(a agreedMoney) {
 	if m.State != job.Cancelled {
 		m.payments, m.total = a.payments, a.total
 	}
-}
-
-// agreedMoney is what of an agreement the list of dues needs. An accepted
-// revision and an accepted variation never change, so neither does this.
-type agreedMoney struct {
-	quote    int64 // its number
-	currency money.Currency
-	payments []pricing.Payment
-	total    money.Amount
-}
-
-// agreedKey names an agreement: a job, and the last variation that was accepted.
-type agreedKey struct {
-	workshop, job uuid.UUID
-	variation     int64
-}
-
-// agreements remembers what was agreed: to read it anew means to unpack and
-// decode the whole quote.
-type agreements struct {
-	mu    sync.Mutex
-	found *recent[agreedKey, agreedMoney]
-}
-
-// agreementsHeld of at most so many jobs; some 500 bytes each.
-const agreementsHeld = 20_000
-
-func newAgreements() *agreements {
-	return &agreements{found: newRecent[agreedKey, agreedMoney](agreementsHeld)}
-}
-
-// dueJob reads a job for the list of dues.
-func (s *Server) dueJob(tx store.ReadTx, kept store.Job) (*moneyJob, error) {
-	m, err := beginMoneyJob(tx, kept)
-	if err != nil {
-		return nil, err
-	}
-	if m.Quote == uuid.Nil {
-		m.total = money.Zero(m.currency)
-		return m, nil
-	}
-	key := agreedKey{tx.Principal().Workshop, m.ID, m.content.Variation}
-	s.agreements.mu.Lock()
-	found, ok := s.agreements.found.get(key)
-	s.agreements.mu.Unlock()
-	if ok {
-		m.agreed(found)
-		return m, nil
-	}
-	if m, err = readKeptJob(tx, kept); err != nil {
-		return nil, err
-	}
-	now, err := m.text.now()
-	if err != nil {
-		return nil, err
-	}
-	found = agreedMoney{m.quote, now.Van.Priced.Currency, now.Schedule, now.Van.Priced.Totals.Gross}
-	m.agreed(found)
-	s.agreements.mu.Lock()
-	s.agreements.found.put(key, found)
-	s.agreements.mu.Unlock()
-	return m, nil
 }
 
 // moneyJob reads one job and what was agreed of it.

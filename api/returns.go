@@ -50,6 +50,20 @@ func (s *Server) createReturnVisit(c *gin.Context) error {
 	if len(faults) > 0 {
 		return buildRefused(faults)
 	}
+	var price *job.AgreedPrice
+	if r.Price != nil {
+		o, err := s.pricedOffer(c, v.today)
+		if err != nil {
+			return err
+		}
+		priced, faults := visitPrice(*r.Price, o)
+		if len(faults) == 0 {
+			now, price, faults = now.Agree("", v.today, priced)
+		}
+		if len(faults) > 0 {
+			return buildRefused(faults)
+		}
+	}
 	document, err := store.PackJob(&now)
 	if err != nil {
 		return err
@@ -59,6 +73,12 @@ func (s *Server) createReturnVisit(c *gin.Context) error {
 		entry, err := tx.AddReturn(v.customer, v.van, store.NewJob{Content: now, Document: document})
 		if err != nil {
 			return reply{}, err
+		}
+		if price != nil {
+			price.Job = entry.ID.String()
+			if err := tx.AddAgreedPrice(entry.ID, price); err != nil {
+				return reply{}, err
+			}
 		}
 		return reply{status: http.StatusCreated, location: "/v1/jobs/" + entry.ID.String(), body: contractReturn(&entry, &now, role)}, nil
 	})

@@ -882,6 +882,34 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/jobs/{id}/account (the `GetJobAccount` operationId).
 	GetJobAccount(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetAgreedPrice What a job without a quote is to be paid
+	//
+	// Of a return visit the customer pays, or of a job that was taken on. The last that was
+	// agreed; an earlier one by its number.
+	//
+	// Corresponds with GET /v1/jobs/{id}/agreed-price (the `GetAgreedPrice` operationId).
+	GetAgreedPrice(ctx context.Context, id Id, params *GetAgreedPriceParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SetAgreedPriceWithBody Agree what a job without a quote is to be paid
+	//
+	// Lines in words, VAT at the rates of today, and by what it is paid; left out, all on
+	// handover. As often as it is agreed anew, until the job is invoiced. Every one is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/jobs/{id}/agreed-price (the `SetAgreedPrice` operationId).
+	SetAgreedPriceWithBody(ctx context.Context, id Id, params *SetAgreedPriceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// SetAgreedPrice Agree what a job without a quote is to be paid
+	//
+	// Lines in words, VAT at the rates of today, and by what it is paid; left out, all on
+	// handover. As often as it is agreed anew, until the job is invoiced. Every one is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/jobs/{id}/agreed-price (the `SetAgreedPrice` operationId).
+	SetAgreedPrice(ctx context.Context, id Id, params *SetAgreedPriceParams, body SetAgreedPriceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetAgreement What the job comes to
 	//
 	// What was agreed last, by the accepted quote or the last accepted variation: the
@@ -5579,6 +5607,64 @@ func (c *Client) GetJob(ctx context.Context, id Id, reqEditors ...RequestEditorF
 // Corresponds with GET /v1/jobs/{id}/account (the `GetJobAccount` operationId).
 func (c *Client) GetJobAccount(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetJobAccountRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetAgreedPrice What a job without a quote is to be paid
+//
+// Of a return visit the customer pays, or of a job that was taken on. The last that was
+// agreed; an earlier one by its number.
+//
+// Corresponds with GET /v1/jobs/{id}/agreed-price (the `GetAgreedPrice` operationId).
+func (c *Client) GetAgreedPrice(ctx context.Context, id Id, params *GetAgreedPriceParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetAgreedPriceRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SetAgreedPriceWithBody Agree what a job without a quote is to be paid
+//
+// Lines in words, VAT at the rates of today, and by what it is paid; left out, all on
+// handover. As often as it is agreed anew, until the job is invoiced. Every one is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/jobs/{id}/agreed-price (the `SetAgreedPrice` operationId).
+func (c *Client) SetAgreedPriceWithBody(ctx context.Context, id Id, params *SetAgreedPriceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSetAgreedPriceRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SetAgreedPrice Agree what a job without a quote is to be paid
+//
+// Lines in words, VAT at the rates of today, and by what it is paid; left out, all on
+// handover. As often as it is agreed anew, until the job is invoiced. Every one is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/jobs/{id}/agreed-price (the `SetAgreedPrice` operationId).
+func (c *Client) SetAgreedPrice(ctx context.Context, id Id, params *SetAgreedPriceParams, body SetAgreedPriceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSetAgreedPriceRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -15481,6 +15567,127 @@ func NewGetJobAccountRequest(server string, id Id) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetAgreedPriceRequest constructs an http.Request for the GetAgreedPrice method
+func NewGetAgreedPriceRequest(server string, id Id, params *GetAgreedPriceParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/agreed-price", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Number != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "number", *params.Number, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: "int32"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewSetAgreedPriceRequest calls the generic SetAgreedPrice builder with application/json body
+func NewSetAgreedPriceRequest(server string, id Id, params *SetAgreedPriceParams, body SetAgreedPriceJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewSetAgreedPriceRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewSetAgreedPriceRequestWithBody constructs an http.Request for the SetAgreedPrice method, with any body, and a specified content type
+func NewSetAgreedPriceRequestWithBody(server string, id Id, params *SetAgreedPriceParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/agreed-price", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
 	}
 
 	return req, nil

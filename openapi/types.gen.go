@@ -64,6 +64,27 @@ func (e AdditionKind) Valid() bool {
 	}
 }
 
+// Defines values for AgreedPaymentWhen.
+const (
+	AgreedPaymentWhenBeforeTheSlot AgreedPaymentWhen = "before the slot"
+	AgreedPaymentWhenOnAcceptance  AgreedPaymentWhen = "on acceptance"
+	AgreedPaymentWhenOnHandover    AgreedPaymentWhen = "on handover"
+)
+
+// Valid indicates whether the value is a known member of the AgreedPaymentWhen enum.
+func (e AgreedPaymentWhen) Valid() bool {
+	switch e {
+	case AgreedPaymentWhenBeforeTheSlot:
+		return true
+	case AgreedPaymentWhenOnAcceptance:
+		return true
+	case AgreedPaymentWhenOnHandover:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for AnswerKind.
 const (
 	AnswerKindEvidence AnswerKind = "evidence"
@@ -3247,6 +3268,82 @@ type Address struct {
 
 	// Postcode A postcode.
 	Postcode string `json:"postcode,omitempty,omitzero"`
+}
+
+// AgreedPayment A part in which it is paid. The last may leave its amount out and is what is left.
+type AgreedPayment struct {
+	// Amount With VAT.
+	Amount Money `json:"amount,omitempty,omitzero"`
+
+	// Code A code of the workshop's catalogue or price-book.
+	Code Code `json:"code"`
+
+	// Days Before the slot or after handover.
+	Days int32 `json:"days,omitempty,omitzero"`
+
+	// Name A name for people.
+	Name Name              `json:"name"`
+	When AgreedPaymentWhen `json:"when"`
+}
+
+// AgreedPaymentWhen defines model for AgreedPayment.When.
+type AgreedPaymentWhen string
+
+// AgreedPrice What a job without a quote is to be paid, as it was worked out.
+type AgreedPrice struct {
+	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
+	// printed prices are without VAT, which is worked once per rate on the
+	// net total. Left out, gross.
+	Basis Basis `json:"basis"`
+
+	// Gross An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Gross Money `json:"gross"`
+
+	// Job An id the server gave.
+	Job   Id            `json:"job"`
+	Lines []InvoiceLine `json:"lines"`
+
+	// Net An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Net Money `json:"net"`
+
+	// Number How often it was agreed; the last holds.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On       Day       `json:"on"`
+	Payments []Payment `json:"payments"`
+	Vat      []VATRow  `json:"vat"`
+
+	// VatTotal An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	VatTotal Money `json:"vat_total"`
+}
+
+// AgreedPriceContent What a job without a quote is to be paid.
+type AgreedPriceContent struct {
+	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
+	// printed prices are without VAT, which is worked once per rate on the
+	// net total. Left out, gross.
+	Basis    Basis             `json:"basis,omitempty,omitzero"`
+	Lines    []AgreedPriceLine `json:"lines"`
+	Payments []AgreedPayment   `json:"payments,omitempty,omitzero"`
+}
+
+// AgreedPriceLine One thing that is charged. Its VAT is at the rate of the day.
+type AgreedPriceLine struct {
+	// Evidence What is kept as evidence; zero is not applied without.
+	Evidence string `json:"evidence,omitempty,omitzero"`
+
+	// Quantity Left out, 1.
+	Quantity int32 `json:"quantity,omitempty,omitzero"`
+
+	// Treatment How VAT applies.
+	Treatment Treatment `json:"treatment"`
+
+	// UnitPrice With VAT on the gross basis, without on the net one; below nothing it is a credit.
+	UnitPrice Money `json:"unit_price"`
+
+	// Words One line for people.
+	Words Line400 `json:"words"`
 }
 
 // Agreement What a job comes to.
@@ -13640,6 +13737,18 @@ type ListJobsParams struct {
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 }
 
+// GetAgreedPriceParams defines parameters for GetAgreedPrice.
+type GetAgreedPriceParams struct {
+	// Number Which one.
+	Number *int32 `form:"number,omitempty" json:"number,omitempty"`
+}
+
+// SetAgreedPriceParams defines parameters for SetAgreedPrice.
+type SetAgreedPriceParams struct {
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // TakeVanInParams defines parameters for TakeVanIn.
 type TakeVanInParams struct {
 	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
@@ -15364,6 +15473,9 @@ type ChangeFloorJSONRequestBody = FloorContent
 
 // CreditInvoiceJSONRequestBody defines body for CreditInvoice for application/json ContentType.
 type CreditInvoiceJSONRequestBody = CreditInvoice
+
+// SetAgreedPriceJSONRequestBody defines body for SetAgreedPrice for application/json ContentType.
+type SetAgreedPriceJSONRequestBody = AgreedPriceContent
 
 // TakeVanInJSONRequestBody defines body for TakeVanIn for application/json ContentType.
 type TakeVanInJSONRequestBody = VanCondition

@@ -80,6 +80,7 @@ func (f *floor) built() {
 	}
 
 	f.comesBack()
+	f.paysForVisit()
 
 	var back openapi.LookingBack
 	f.do(auth.Owner, http.MethodGet, "/v1/looking-back?least_jobs=1&from=2026-11-25", "", nil).into(t, http.StatusOK, &back)

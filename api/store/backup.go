@@ -59,6 +59,7 @@ var backedUp = []struct{ table, key string }{
 	{"quote_links", "id"},
 	{"reservations", "id"},
 	{"jobs", "id"},
+	{"agreed_prices", "id"},
 	{"variations", "id"},
 	{"variation_evidence", "variation, place"},
 	{"variation_links", "id"},

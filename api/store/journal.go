@@ -138,6 +138,7 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		t.verifyAcceptances,
 		func(l map[[2]string][]byte) error { return verifyTable[reservationRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[jobRow](t, "id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[agreedPriceRow](t, "id", l) },
 		t.verifyVariations,
 		func(l map[[2]string][]byte) error { return verifyTable[variationLinkRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[checkDueRow](t, "id", l) },

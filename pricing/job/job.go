@@ -29,6 +29,9 @@ type Job struct {
 	// Variation is the last accepted one, whose sheet is built; 0 is the sheet
 	// of the accepted quote.
 	Variation int64 `json:"variation,omitempty"`
+	// AgreedPrice is the number of the last price agreed for a job without a
+	// quote; 0 where it has a quote, or nothing is to be paid.
+	AgreedPrice int64 `json:"agreed_price,omitempty"`
 	// Stages are those of the sheet that have anything to do.
 	Stages []Stage `json:"stages"`
 	// Findings are what the work has shown and nobody could have quoted for.
