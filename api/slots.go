@@ -27,6 +27,7 @@ type planned struct {
 	// release the sheet was made with.
 	release *bom.Release
 	job     store.JobEntry // of a job; its id is nil for a van of a quote
+	content *job.Job       // likewise; nil for a van of a quote
 }
 
 // jobPlanned is the work of the job that the address names.
@@ -43,7 +44,7 @@ func (s *Server) jobPlanned(c *gin.Context) (*planned, error) {
 }
 
 func (b *build) planned() *planned {
-	return &planned{sheet: b.sheet, release: b.release, work: job.FloorWork(b.sheet, b.catalogue), job: b.JobEntry}
+	return &planned{sheet: b.sheet, release: b.release, work: job.FloorWork(b.sheet, b.catalogue), job: b.JobEntry, content: b.Content}
 }
 
 // quotePlanned is the work of a van of a quote, counted from 1.
@@ -195,29 +196,25 @@ func (w *wish) without(plan *schedule.Plan, fn func() (schedule.Earliest, error)
 
 // on gives the slot that comes of a wish, or what is in the way: faults of a
 // slot that was sent, reasons where none was found. was is the slot that is
-// moved; of one that has begun, what is over stays as it is.
+// moved; of one that has begun, what is over stays as it is, and what the board
+// says is left is laid out anew.
 func (w *wish) on(plan *schedule.Plan, was store.Slot) (days schedule.Slot, faults document.Faults, reasons []schedule.Reason, err error) {
 	if len(w.days.Stays) > 0 {
 		return w.days, plan.Fits(w.planned.job.ID.String(), w.planned.work, w.days), nil, nil
 	}
+	var before schedule.Slot
+	if was.Version > 0 && was.State != store.SlotReleased {
+		before = was.Days
+	}
+	l, err := w.planned.left(before, w.today, w.ready)
+	if err != nil {
+		return schedule.Slot{}, nil, nil, err
+	}
 	found, err := w.without(plan, func() (schedule.Earliest, error) {
-		work, ready := w.planned.work, w.ready
-		var kept schedule.Slot
-		if was.Version > 0 && was.State != store.SlotReleased && was.Days.From() < w.today {
-			var cures []schedule.StageReady
-			kept = was.Days.Before(w.from)
-			work, cures = work.Rest(kept)
-			ready = append(slices.Clone(ready), cures...)
-		}
-		ask := plan.Earliest
 		if w.asked.FirstDay != "" {
-			ask = plan.On
+			return l.on(plan, w.from)
 		}
-		found, err := ask(work, w.from, ready)
-		if found.Found {
-			found.Slot = plan.Joined(w.planned.work, kept, found.Slot)
-		}
-		return found, err
+		return l.earliest(plan, w.from)
 	})
 	return found.Slot, nil, found.WhyNot, err
 }
@@ -318,6 +315,9 @@ func liveSlot(tx store.WriteTx, job uuid.UUID, version int64) (store.Slot, error
 // what comes of it.
 func (s *Server) putSlot(tx store.WriteTx, w *wish, was store.Slot, version int64) (kept store.Slot, moved schedule.Move, err error) {
 	if err := jobMay(tx, w.planned.job.ID); err != nil {
+		return kept, moved, err
+	}
+	if err := sameJob(tx, w.planned.job); err != nil {
 		return kept, moved, err
 	}
 	var days schedule.Slot

@@ -178,16 +178,16 @@ func (st *standstill) lay(tx store.ReadTx, plan *schedule.Plan) (own laid, other
 		return own, nil, &problem{code: openapi.ProblemCodeStateConflict, detail: "The van has no slot that has begun.", remedy: "Book it a slot, or move the one it has."}
 	}
 	defer plan.Book(key, days)
-	rest, kept, ready, err := st.build.Content.RestOf(st.planned.work, days.Before(st.outFrom))
+	rest, err := st.planned.left(days, st.outFrom, st.ready)
 	if err != nil {
 		return own, nil, err
 	}
-	found, err := plan.Earliest(rest, st.workFrom, append(slices.Clone(st.ready), ready...))
+	found, err := rest.parted(plan, st.workFrom)
 	if err != nil || !found.Found {
 		own.whyNot = found.WhyNot
 		return own, nil, plannedProblem(err)
 	}
-	own.days = plan.Parted(st.planned.work, kept, found.Slot)
+	own.days = found.Slot
 	plan.Book(key, own.days)
 	for i := range st.others {
 		one, undo, err := st.others[i].lay(tx, plan)

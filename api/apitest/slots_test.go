@@ -336,6 +336,13 @@ func TestOneBayOneVan(t *testing.T) {
 	}
 }
 
+func plannedHours(d openapi.SlotDays) (sum decimal.Decimal) {
+	for _, h := range d.Hours {
+		sum = sum.Add(decimal.RequireFromString(h.Hours))
+	}
+	return sum
+}
+
 // TestVanLeavesItsBay: a van waits for something, its bay is another's, and both
 // are planned anew in one step.
 func TestVanLeavesItsBay(t *testing.T) {
@@ -368,6 +375,12 @@ func TestVanLeavesItsBay(t *testing.T) {
 	for _, bad := range []object{{"work_from": "2026-11-01"}, {"work_from": "2027-03-01", "out_from": "2026-11-01"}, {"work_from": "2031-03-01"}} {
 		s.do(auth.Workshop, http.MethodPost, path+"/standstill/preview", "", bad).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
 	}
+	// Moved without waiting: what was planned for yesterday counts as worked only
+	// where the board says so.
+	moved := post[openapi.SlotPreview](t, s.world, auth.Workshop, path+"/preview", object{})
+	if all := plannedHours(slot.Days); !moved.Fits || moved.Days.Stays[0].From != slot.From || !plannedHours(moved.Days).Equal(all) || moved.Days.Hours[0].Day < begun {
+		t.Errorf("moved, %s h are planned of %s h: %+v", plannedHours(moved.Days), all, moved.Days.Hours)
+	}
 	preview := post[openapi.StandstillPreview](t, s.world, auth.Workshop, path+"/standstill/preview", asked)
 	if !preview.Fits || preview.Moved.LeavesLaterDays <= 0 || len(preview.Others) != 1 {
 		t.Fatalf("the preview: fits %v, %+v, %d others", preview.Fits, preview.Moved, len(preview.Others))
@@ -378,15 +391,11 @@ func TestVanLeavesItsBay(t *testing.T) {
 	}
 	// Nothing was worked: all hours of the sheet are planned from that day on, and
 	// in between it stands in the yard.
-	var before, after decimal.Decimal
-	for _, h := range slot.Days.Hours {
-		before = before.Add(decimal.RequireFromString(h.Hours))
-	}
+	before, after := plannedHours(slot.Days), plannedHours(preview.Days)
 	for _, h := range preview.Days.Hours {
 		if h.Day < "2027-03-01" {
 			t.Errorf("worked at %s on %s", h.Stage, h.Day)
 		}
-		after = after.Add(decimal.RequireFromString(h.Hours))
 	}
 	yard := slices.ContainsFunc(preview.Days.Stays, func(o openapi.Stay) bool { return o.Place == "yard" && o.From == begun })
 	if !before.Equal(after) || !yard || preview.Days.Stays[0].From != slot.From {

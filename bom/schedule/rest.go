@@ -31,56 +31,6 @@ func (s Slot) Before(day string) Slot {
 	return cut
 }
 
-// Rest is what is left of the work when what was kept of its slot is done, and
-// from when on what comes after something that still cures can begin.
-func (w Work) Rest(kept Slot) (Work, []StageReady) {
-	rest := Work{LengthMM: w.LengthMM, HeightMM: w.HeightMM}
-	var ready []StageReady
-	over := map[string]*StageDays{} // stages that are done
-	for i := range w.Stages {
-		s := w.Stages[i]
-		s.Hours = left(s, kept)
-		at := slices.IndexFunc(kept.Stages, func(d StageDays) bool { return d.Stage == s.Code })
-		if at >= 0 && len(s.Hours) == 0 {
-			over[s.Code] = &kept.Stages[at]
-			continue
-		}
-		rest.Stages = append(rest.Stages, s)
-	}
-	for i := range rest.Stages {
-		s := &rest.Stages[i]
-		for _, code := range s.After {
-			done, ok := over[code]
-			if !ok {
-				continue
-			}
-			before := w.Stages[slices.IndexFunc(w.Stages, func(o Stage) bool { return o.Code == code })]
-			if stands := hundredths(before.StandingHours); stands > 0 { // from the end of the day on: nobody knows the hour
-				ready = append(ready, StageReady{Stage: s.Code, Day: written(number(done.Until) + 1 + ceil(stands, aDay)),
-					Because: before.Name + " has to cure first."})
-			}
-		}
-		s.After = slices.DeleteFunc(slices.Clone(s.After), func(code string) bool { return over[code] != nil })
-	}
-	return rest, ready
-}
-
-// left are the hours of a stage that a slot has not.
-func left(s Stage, kept Slot) []TradeHours {
-	var list []TradeHours
-	for _, h := range s.Hours {
-		for _, d := range kept.Hours {
-			if d.Stage == s.Code && d.Trade == h.Trade {
-				h.Hours = h.Hours.Sub(d.Hours)
-			}
-		}
-		if h.Hours.IsPositive() {
-			list = append(list, h)
-		}
-	}
-	return list
-}
-
 // Joined is one slot after another, as of one van. Days between the two are
 // spent where the floor has room for it, in the place it was in if that has,
 // else in the yard; where there is no room at all, it is away.

@@ -2,13 +2,54 @@ package schedule_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
+	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
+	"wainscot/bom/calendar"
 	"wainscot/bom/schedule"
 )
+
+// rest is what is left of the work when all was worked that was kept of its
+// slot, and from when on what comes after something that still cures can begin.
+func rest(w schedule.Work, kept schedule.Slot) (schedule.Work, []schedule.StageReady) {
+	undone := schedule.Work{LengthMM: w.LengthMM, HeightMM: w.HeightMM}
+	var ready []schedule.StageReady
+	over := map[string]string{} // stages that are done, by the day they were
+	for _, s := range w.Stages {
+		var hours []schedule.TradeHours
+		for _, h := range s.Hours {
+			for _, d := range kept.Hours {
+				if d.Stage == s.Code && d.Trade == h.Trade {
+					h.Hours = h.Hours.Sub(d.Hours)
+				}
+			}
+			if h.Hours.IsPositive() {
+				hours = append(hours, h)
+			}
+		}
+		s.Hours = hours
+		if at := slices.IndexFunc(kept.Stages, func(d schedule.StageDays) bool { return d.Stage == s.Code }); at >= 0 && len(hours) == 0 {
+			over[s.Code] = kept.Stages[at].Until
+		} else {
+			undone.Stages = append(undone.Stages, s)
+		}
+	}
+	for i := range undone.Stages {
+		s := &undone.Stages[i]
+		for _, before := range w.Stages {
+			if over[before.Code] != "" && slices.Contains(s.After, before.Code) && before.StandingHours.IsPositive() { // from the end of the day on
+				day, _ := calendar.Add(over[before.Code], 1+int(before.StandingHours.Div(decimal.New(24, 0)).Ceil().IntPart()))
+				ready = append(ready, schedule.StageReady{Stage: s.Code, Day: day})
+			}
+		}
+		s.After = slices.DeleteFunc(slices.Clone(s.After), func(code string) bool { return over[code] != "" })
+	}
+	return undone, ready
+}
 
 func TestRest(t *testing.T) {
 	p := planned(t, small())
@@ -16,17 +57,17 @@ func TestRest(t *testing.T) {
 	slot := slotOf("bay_1 2026-11-30 2026-12-04", "2026-11-30 glue joiner 8, 2026-12-01 glue joiner 4, 2026-12-02 trim joiner 2, 2026-12-03 wire electrician 4")
 	slot.Stages = w.StagesOf(slot.Hours)
 	kept := slot.Before("2026-12-01")
-	rest, ready := w.Rest(kept)
-	if len(ready) != 0 || len(rest.Stages) != 3 || !rest.Stages[0].Hours[0].Hours.Equal(h("4")) {
-		t.Errorf("after a day of gluing: %+v, %v", rest, ready)
+	undone, ready := rest(w, kept)
+	if len(ready) != 0 || len(undone.Stages) != 3 || !undone.Stages[0].Hours[0].Hours.Equal(h("4")) {
+		t.Errorf("after a day of gluing: %+v, %v", undone, ready)
 	}
 	kept = slot.Before("2026-12-02")
-	rest, ready = w.Rest(kept)
-	if len(rest.Stages) != 2 || len(rest.Stages[0].After) != 0 || len(ready) != 1 || ready[0].Stage != "wire" || ready[0].Day != "2026-12-03" {
-		t.Fatalf("after it is glued: %+v, %v", rest, ready)
+	undone, ready = rest(w, kept)
+	if len(undone.Stages) != 2 || len(undone.Stages[0].After) != 0 || len(ready) != 1 || ready[0].Stage != "wire" || ready[0].Day != "2026-12-03" {
+		t.Fatalf("after it is glued: %+v, %v", undone, ready)
 	}
 	p.Book("other", slotOf("bay_1 2026-12-03 2026-12-11", ""))
-	got, err := p.Earliest(rest, "2026-12-07", ready)
+	got, err := p.Earliest(undone, "2026-12-07", ready)
 	if err != nil || !got.Found {
 		t.Fatal(err, got.WhyNot)
 	}
@@ -67,8 +108,8 @@ func TestRestFits(t *testing.T) {
 		}
 		day := aDayLater(rapid.IntRange(0, 12).Draw(t, "day"))
 		kept := first.Slot.Before(day)
-		rest, ready := w.Rest(kept)
-		then, err := p.Earliest(rest, day, ready)
+		undone, ready := rest(w, kept)
+		then, err := p.Earliest(undone, day, ready)
 		if err != nil || !then.Found {
 			return // nothing is left, or nothing is found
 		}
