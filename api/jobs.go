@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
 
 	"wainscot/api/auth"
 	"wainscot/api/store"
@@ -57,7 +58,13 @@ func (s *Server) listJobs(c *gin.Context) error {
 
 // getJob gives one job.
 func (s *Server) getJob(c *gin.Context) error {
-	found, err := theOne(s, c, "job", store.ReadTx.Job)
+	var slot store.Slot
+	found, err := theOne(s, c, "job", func(tx store.ReadTx, id uuid.UUID) (found store.Job, err error) {
+		if found, err = tx.Job(id); err == nil {
+			slot, err = tx.SlotIfAny(id)
+		}
+		return found, err
+	})
 	if err != nil {
 		return err
 	}
@@ -65,7 +72,11 @@ func (s *Server) getJob(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answerVersion(c, http.StatusOK, found.Version, contractJob(found.JobEntry, content))
+	body := contractJob(found.JobEntry, content)
+	if live(&slot) {
+		body.PlanAgain = contractSlotAgain(slot.Again)
+	}
+	return answerOfTheDay(c, http.StatusOK, found.Version, body) // a slot has versions of its own
 }
 
 func contractJobEntry(e store.JobEntry) openapi.JobEntry {

@@ -306,7 +306,11 @@ func (s *Server) acceptOfferedVariation(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		return s.keepAnswerByLink(c, o, &y.now, y.keep)
+		keep, err := s.keepYes(c, y, o.v)
+		if err != nil {
+			return err
+		}
+		return s.keepAnswerByLink(c, o, &y.now, keep)
 	})
 }
 

@@ -66,13 +66,14 @@ type overlooked struct {
 	today string
 	floor schedule.Floor
 	slots map[uuid.UUID]*schedule.Slot
+	again map[uuid.UUID]*store.SlotAgain
 	jobs  []store.WholeJob
 	built map[uuid.UUID]*agreedText
 	vans  []job.Ahead
 }
 
 func (s *Server) lookOver(c *gin.Context, ahead int) (*overlooked, error) {
-	l := &overlooked{slots: map[uuid.UUID]*schedule.Slot{}, built: map[uuid.UUID]*agreedText{}}
+	l := &overlooked{slots: map[uuid.UUID]*schedule.Slot{}, again: map[uuid.UUID]*store.SlotAgain{}, built: map[uuid.UUID]*agreedText{}}
 	if err := s.readTx(c, func(tx store.ReadTx) error { return l.read(tx, ahead) }); err != nil {
 		return nil, err
 	}
@@ -90,6 +91,9 @@ func (s *Server) lookOver(c *gin.Context, ahead int) (*overlooked, error) {
 		plan := job.PlanOf(&van.Specification, &van.Sheet, release.Catalogue())
 		a := w.Content.Ahead(&plan, w.ID.String(), w.Number, l.slots[w.ID])
 		a.Missing = append(a.Missing, openFinishes(van.Specification.Finishes, &van.Sheet)...)
+		if again := l.again[w.ID]; again != nil {
+			a.Missing = append(a.Missing, job.Missing{What: job.MissingSlot, Code: strconv.FormatInt(again.Variation, 10), Says: again.Says + " Its slot has to be planned again."})
+		}
 		l.vans = append(l.vans, a)
 	}
 	l.overbooked()
@@ -124,7 +128,7 @@ func (l *overlooked) read(tx store.ReadTx, ahead int) error {
 	}
 	looked := map[uuid.UUID]bool{}
 	for i := range slots {
-		l.slots[slots[i].Job] = &slots[i].Days
+		l.slots[slots[i].Job], l.again[slots[i].Job] = &slots[i].Days, slots[i].Again
 		if err := l.add(tx, slots[i].Job, looked); err != nil {
 			return err
 		}
@@ -169,7 +173,7 @@ func (l *overlooked) add(tx store.ReadTx, id uuid.UUID, looked map[uuid.UUID]boo
 			return err
 		}
 		if slot.Version > 0 && slot.State != store.SlotReleased {
-			l.slots[id] = &slot.Days
+			l.slots[id], l.again[id] = &slot.Days, slot.Again
 		}
 	}
 	l.jobs, l.built[id] = append(l.jobs, w), b

@@ -40,6 +40,7 @@ func contractSlot(s store.Slot) openapi.Slot {
 	return openapi.Slot{
 		Job: s.Job.String(), Version: s.Version, CreatedAt: s.CreatedAt, ChangedAt: s.ChangedAt, State: openapi.SlotState(s.State),
 		From: s.Days.From(), Until: s.Days.Until(), ConfirmedOn: s.ConfirmedOn, Days: contractSlotDays(s.Days),
+		PlanAgain: contractSlotAgain(s.Again),
 	}
 }
 

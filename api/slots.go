@@ -409,6 +409,8 @@ func (s *Server) confirmSlot(c *gin.Context) error {
 		}
 		day, sure := of.Content.Confirmed()
 		switch {
+		case was.Again != nil:
+			return was.SlotContent, &problem{code: openapi.ProblemCodeStateConflict, detail: "The slot has to be planned again. " + was.Again.Says, remedy: "Move it first: what is left of the work is laid out anew."}
 		case !sure:
 			return was.SlotContent, &problem{code: openapi.ProblemCodeStateConflict, detail: "The van is not confirmed to come.",
 				remedy: "Keep who brings it and when, and that it is confirmed, with the job."}

@@ -35,6 +35,7 @@ func contractVariation(version int64, e *store.Variation, v *job.Varied, r auth.
 		Parts:    mapped(v.Progress.Parts, contractPartWhere),
 		KeptBack: mapped(v.KeptBack, func(k job.KeptLine) openapi.KeptBack { return contractKept(&k, r) }),
 		Says:     []openapi.VariationSentence{}, Vat: []openapi.VATChange{}, Payments: []openapi.Payment{}, Schedule: []openapi.Payment{},
+		Slot:     contractSlotChange(v.Slot),
 		NotReady: []openapi.VariationStop{}, Checks: contractChecks(v.Van.Sheet.Checks, r),
 	}
 	if e.State == job.VariationDraft {

@@ -180,7 +180,21 @@ func (a *agreedJob) yes(kept *store.Variation, v *job.Variation, consent job.Con
 	return &yesToVariation{a, kept.Number, now, consent, by, evidence}, nil
 }
 
-// keep writes it, the job aside.
+// keepYes writes it, the job aside, with all that comes of it.
+func (s *Server) keepYes(c *gin.Context, y *yesToVariation, v *job.Variation) (func(store.WriteTx) (store.Variation, error), error) {
+	floor, err := s.onFloor(c, y.a, v)
+	if err != nil {
+		return nil, err
+	}
+	return func(tx store.WriteTx) (store.Variation, error) {
+		kept, err := y.keep(tx)
+		if err == nil && floor != nil {
+			err = s.slotWithYes(tx, floor, v, y.a.ground.today)
+		}
+		return kept, err
+	}, nil
+}
+
 func (y *yesToVariation) keep(tx store.WriteTx) (kept store.Variation, err error) {
 	if err := keepCustomers(tx, y.a.head, y.consent.On, y.a.ground.settings.KeepYears); err != nil {
 		return kept, err
@@ -220,7 +234,11 @@ func (s *Server) acceptVariation(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.keepVariation(c, a, &y.now, v, y.keep)
+	keep, err := s.keepYes(c, y, &v.Variation)
+	if err != nil {
+		return err
+	}
+	return s.keepVariation(c, a, &y.now, v, keep)
 }
 
 // declineVariation keeps the customer's no.

@@ -32,19 +32,27 @@ func proposalOf(v *store.Variation) (*job.Proposal, error) {
 	return job.DecodeProposal(text)
 }
 
-// vary works a proposal out as of today. Where its parts are is looked up only
-// where it drops any: it takes as long as all the rest.
+// vary works a proposal out as of today, and what it does to the days of the
+// van. Where its parts are is looked up only where it drops any: it takes as long
+// as all the rest.
 func (s *Server) vary(c *gin.Context, a *agreedJob, p job.Proposal, number int64) (*job.Varied, error) {
 	returns := p.Parts
 	p.Parts = nil
 	v, err := s.varyKnowing(c, a, p, number)
-	if err != nil || !drops(&v.Difference) {
-		return v, err
+	if err != nil {
+		return nil, err
 	}
-	if p.Parts, err = s.partsOf(c, a, returns); err != nil || len(p.Parts) == 0 {
-		return v, err
+	if drops(&v.Difference) {
+		if p.Parts, err = s.partsOf(c, a, returns); err != nil {
+			return nil, err
+		}
+		if len(p.Parts) > 0 {
+			if v, err = s.varyKnowing(c, a, p, number); err != nil {
+				return nil, err
+			}
+		}
 	}
-	return s.varyKnowing(c, a, p, number)
+	return v, s.proposeSlot(c, a, v)
 }
 
 // varyKnowing is vary with where the parts are.

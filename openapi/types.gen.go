@@ -1473,6 +1473,7 @@ const (
 	OutlookStopWhatPart        OutlookStopWhat = "part"
 	OutlookStopWhatPayment     OutlookStopWhat = "payment"
 	OutlookStopWhatPerson      OutlookStopWhat = "person"
+	OutlookStopWhatSlot        OutlookStopWhat = "slot"
 	OutlookStopWhatTest        OutlookStopWhat = "test"
 	OutlookStopWhatVan         OutlookStopWhat = "van"
 	OutlookStopWhatWord        OutlookStopWhat = "word"
@@ -1493,6 +1494,8 @@ func (e OutlookStopWhat) Valid() bool {
 	case OutlookStopWhatPayment:
 		return true
 	case OutlookStopWhatPerson:
+		return true
+	case OutlookStopWhatSlot:
 		return true
 	case OutlookStopWhatTest:
 		return true
@@ -2835,6 +2838,7 @@ const (
 	VariationSentenceAboutNumber   VariationSentenceAbout = "number"
 	VariationSentenceAboutPackage  VariationSentenceAbout = "package"
 	VariationSentenceAboutPrice    VariationSentenceAbout = "price"
+	VariationSentenceAboutSlot     VariationSentenceAbout = "slot"
 	VariationSentenceAboutSwapped  VariationSentenceAbout = "swapped"
 	VariationSentenceAboutTakenOut VariationSentenceAbout = "taken out"
 	VariationSentenceAboutTerms    VariationSentenceAbout = "terms"
@@ -2868,6 +2872,8 @@ func (e VariationSentenceAbout) Valid() bool {
 	case VariationSentenceAboutPackage:
 		return true
 	case VariationSentenceAboutPrice:
+		return true
+	case VariationSentenceAboutSlot:
 		return true
 	case VariationSentenceAboutSwapped:
 		return true
@@ -6321,6 +6327,9 @@ type Job struct {
 
 	// Place Of the van in the quote, from 1; 0 without a quote.
 	Place int32 `json:"place"`
+
+	// PlanAgain That its slot has to be planned again; absent where it has not.
+	PlanAgain SlotAgain `json:"plan_again,omitempty,omitzero"`
 
 	// Quote An id the server gave.
 	Quote Id `json:"quote,omitempty,omitzero"`
@@ -10937,6 +10946,9 @@ type Slot struct {
 	// Job An id the server gave.
 	Job Id `json:"job"`
 
+	// PlanAgain Absent where the days are for the work as it is.
+	PlanAgain SlotAgain `json:"plan_again,omitempty,omitzero"`
+
 	// State Held is a place kept, firm one for a van that is confirmed to come; released is given up.
 	State SlotState `json:"state"`
 
@@ -10945,6 +10957,18 @@ type Slot struct {
 
 	// Version Goes up by one with every change; in quotes it is the ETag.
 	Version Version `json:"version"`
+}
+
+// SlotAgain The days are for other work than the job has since a variation was accepted, and others have those it would want now. Whatever is put in the slot's place ends it.
+type SlotAgain struct {
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Since A date in the workshop's time zone.
+	Since Day `json:"since"`
+
+	// Variation Of the job.
+	Variation int32 `json:"variation"`
 }
 
 // SlotDays defines model for SlotDays.
@@ -12665,6 +12689,9 @@ type Variation struct {
 	// Sha256 SHA-256, in hexadecimal.
 	Sha256 SHA256 `json:"sha256,omitempty,omitzero"`
 
+	// Slot Absent where the van has none, or the work stays as it is.
+	Slot VariationSlot `json:"slot,omitempty,omitzero"`
+
 	// State Where a variation is.
 	State VariationState `json:"state"`
 
@@ -12814,6 +12841,22 @@ type VariationSentence struct {
 
 // VariationSentenceAbout defines model for VariationSentence.About.
 type VariationSentenceAbout string
+
+// VariationSlot What the change does to the days of the van, as the floor was booked when it was worked out, with nobody else moved. Nothing is booked by it before the yes.
+type VariationSlot struct {
+	// Fits There are days for what is left.
+	Fits bool `json:"fits"`
+
+	// Is A span of days, both ends included.
+	Is Period `json:"is,omitempty,omitzero"`
+
+	// Moved What changes; days later, below nothing for earlier.
+	Moved SlotMove `json:"moved,omitempty,omitzero"`
+
+	// Was A span of days, both ends included.
+	Was    Period  `json:"was"`
+	WhyNot []Words `json:"why_not"`
+}
 
 // VariationState Where a variation is.
 type VariationState string

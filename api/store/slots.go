@@ -28,6 +28,23 @@ type SlotContent struct {
 	// ConfirmedOn is the day (YYYY-MM-DD) on which it became firm, "" for one
 	// that is not.
 	ConfirmedOn string
+	// Again: the days are for other work than the job has now, and have to be
+	// planned again; nil where they are right. Whatever is put in their place
+	// ends it.
+	Again *SlotAgain
+}
+
+// SlotAgain is why the days of a slot have to be planned again.
+type SlotAgain struct {
+	Since     string `json:"since"`     // YYYY-MM-DD
+	Variation int64  `json:"variation"` // of the job, that changed its work
+	Says      string `json:"says"`      // whole sentences; nobody's words
+}
+
+// slotDocument is a slot as it is kept.
+type slotDocument struct {
+	schedule.Slot
+	Again *SlotAgain `json:"again,omitempty"`
 }
 
 // SlotReleased is the state of a slot that was given up: its days are kept to
@@ -161,7 +178,7 @@ func (r *slotRow) say(t WriteTx, c SlotContent) error {
 			return err
 		}
 	}
-	text, err := json.Marshal(c.Days)
+	text, err := json.Marshal(slotDocument{c.Days, c.Again})
 	if err != nil {
 		return err
 	}
@@ -178,6 +195,8 @@ func (r *slotRow) say(t WriteTx, c SlotContent) error {
 func (r *slotRow) slot() (Slot, error) {
 	s := Slot{Job: r.Job, Version: r.Version, CreatedAt: moment(r.CreatedUS), ChangedAt: moment(r.ChangedUS)}
 	s.State, s.ConfirmedOn = schedule.State(r.State), r.ConfirmedOn
-	err := unpackInto(Packed{zipped: r.Document, sum: r.DocumentSHA256}, &s.Days, "slot")
+	var d slotDocument
+	err := unpackInto(Packed{zipped: r.Document, sum: r.DocumentSHA256}, &d, "slot")
+	s.Days, s.Again = d.Slot, d.Again
 	return s, err
 }

@@ -65,12 +65,13 @@ const (
 	MissingTest        MissingWhat = "test"
 	MissingCertificate MissingWhat = "certificate"
 	MissingWord        MissingWhat = "word" // a hold that somebody has to lift
+	MissingSlot        MissingWhat = "slot" // days for what is left, to be planned again
 )
 
 // Words are all there are.
 func (MissingWhat) Words() []string {
 	return []string{string(MissingVan), string(MissingPart), string(MissingPerson), string(MissingBay), string(MissingFinish),
-		string(MissingYes), string(MissingPayment), string(MissingTest), string(MissingCertificate), string(MissingWord)}
+		string(MissingYes), string(MissingPayment), string(MissingTest), string(MissingCertificate), string(MissingWord), string(MissingSlot)}
 }
 
 // Outlook is what stops one van, today and on the days looked at.
@@ -220,6 +221,9 @@ func (l *looking) at() {
 // wantedOn is when something missing is wanted: as its stage is planned, today
 // where that has begun or should have. "" where nothing is planned.
 func (l *looking) wantedOn(m *Missing) string {
+	if m.What == MissingSlot {
+		return l.today // whenever that stage is, its day is wrong
+	}
 	if m.Stage == "" {
 		return l.out.HandoverOn
 	}

@@ -72,6 +72,9 @@ type Variation struct {
 	Payments []pricing.Payment `json:"payments"`
 	Schedule []pricing.Payment `json:"schedule"`
 	Paper    quote.Paper       `json:"paper"`
+	// Slot is what becomes of the days of the van; nil where it has none, or they
+	// stay as they are because the work does.
+	Slot *SlotChange `json:"slot,omitempty"`
 }
 
 // From is what a variation changes.

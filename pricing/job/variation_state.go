@@ -118,20 +118,13 @@ func (j *Job) NotTaken(v *Variation) Job {
 	return out
 }
 
-// Accept gives the job its new sheet. A stage that is done and at which the
-// variation gives anything to do is under way again; one that has nothing to do
-// any more is gone, unless work on it has begun.
+// Accept gives the job its new sheet, as With has it.
 func (j *Job) Accept(v *Variation, c Consent, stages []catalogue.Stage) (Job, document.Faults) {
-	out := *j
 	faults := append(j.atWork("state"), j.stale(v)...)
 	if faults = append(faults, c.Check(v)...); len(faults) > 0 {
-		return out, faults
+		return *j, faults
 	}
-	out.Variation = v.Number
-	out.Findings = answered(j.Findings, v.Findings, v.Number, FindingSettled)
-	out.Stages = restaged(j.Stages, stagesOf(&v.Van.Sheet, stages), &v.Difference)
-	out.reopened(j.Stages, c.On)
-	return out, nil
+	return j.With(v, c.On, stages), nil
 }
 
 func restaged(was, is []Stage, d *bom.Difference) []Stage {
