@@ -1,8 +1,6 @@
 package api
 
 import (
-	"sync"
-
 	"github.com/google/uuid"
 
 	"wainscot/api/store"
@@ -27,19 +25,9 @@ type agreedKey struct {
 	variation, price int64
 }
 
-// agreements remembers what was agreed: to read it anew means to unpack and
-// decode the whole quote.
-type agreements struct {
-	mu    sync.Mutex
-	found *recent[agreedKey, agreedMoney]
-}
-
-// agreementsHeld of at most so many jobs; some 500 bytes each.
+// agreementsHeld of at most so many jobs, some 500 bytes each: to read one anew
+// means to unpack and decode the whole quote.
 const agreementsHeld = 20_000
-
-func newAgreements() *agreements {
-	return &agreements{found: newRecent[agreedKey, agreedMoney](agreementsHeld)}
-}
 
 // dueJob reads a job for the list of dues.
 func (s *Server) dueJob(tx store.ReadTx, kept store.Job) (*moneyJob, error) {
@@ -52,9 +40,7 @@ func (s *Server) dueJob(tx store.ReadTx, kept store.Job) (*moneyJob, error) {
 		return m, nil
 	}
 	key := agreedKey{tx.Principal().Workshop, m.ID, m.content.Variation, m.content.AgreedPrice}
-	s.agreements.mu.Lock()
-	found, ok := s.agreements.found.get(key)
-	s.agreements.mu.Unlock()
+	found, ok := s.agreements.get(key)
 	if ok {
 		m.agreed(found)
 		return m, nil
@@ -66,9 +52,7 @@ func (s *Server) dueJob(tx store.ReadTx, kept store.Job) (*moneyJob, error) {
 		return nil, err
 	}
 	m.agreed(found)
-	s.agreements.mu.Lock()
-	s.agreements.found.put(key, found)
-	s.agreements.mu.Unlock()
+	s.agreements.put(key, found)
 	return m, nil
 }
 

@@ -84,25 +84,23 @@ func (s *Server) depositsAsked(c *gin.Context) (d depositsOn, err error) {
 	return d, err
 }
 
-// read reads what was held: of today, after which nothing is entered, from what
-// stands in the books, of a day before from their entries.
+// read reads what was held: what stands in the books, less what was entered of
+// later days.
 func (d *depositsOn) read(tx store.ReadTx) error {
 	c := d.ground.currency
-	if d.on == d.ground.today {
-		book, err := tx.BookOfAll()
-		if err != nil {
-			return err
-		}
-		d.list, d.total = book.DepositsNow(c)
-		d.account, d.unplaced = book.Balance(ledger.ClientBank, c), book.Balance(ledger.Unplaced, c).Neg()
-		return nil
-	}
-	book, err := tx.WholeLedger()
+	book, err := tx.BookOfAll()
 	if err != nil {
 		return err
 	}
-	d.list, d.total = book.DepositsOn(d.on, c)
-	d.account, d.unplaced = book.BalanceOn(ledger.ClientBank, d.on, c), book.BalanceOn(ledger.Unplaced, d.on, c).Neg()
+	if d.on < d.ground.today { // nothing is entered of a day to come
+		later, err := tx.LedgerEntriesAfter(d.on)
+		if err != nil {
+			return err
+		}
+		book = book.Without(later)
+	}
+	d.list, d.total = book.DepositsNow(c)
+	d.account, d.unplaced = book.Balance(ledger.ClientBank, c), book.Balance(ledger.Unplaced, c).Neg()
 	return nil
 }
 
@@ -180,15 +178,12 @@ func (s *Server) journalTable(c *gin.Context) (paper.Table, string, error) {
 			return err
 		}
 		t.Day = g.today
-		book, err := tx.WholeLedger()
+		entries, err := tx.LedgerEntriesBetween(from, until)
 		if err != nil {
 			return err
 		}
 		numbers := map[string]string{}
-		for _, e := range book.Entries() {
-			if e.Day < from || e.Day > until {
-				continue
-			}
+		for _, e := range entries {
 			for _, l := range e.Lines {
 				if l.Job != "" && numbers[l.Job] == "" {
 					entry, err := tx.JobEntry(askedID(l.Job))
@@ -251,16 +246,18 @@ func (s *Server) customerStatement(c *gin.Context) (out customerStatement, err e
 		if err != nil {
 			return err
 		}
-		book, err := tx.WholeLedger()
+		out.jobs = map[string]store.JobEntry{}
+		theirs := map[string]bool{}
+		var ids []uuid.UUID
+		for _, j := range jobs {
+			out.jobs[j.ID.String()], theirs[j.ID.String()] = j, true
+			ids = append(ids, j.ID)
+		}
+		entries, err := tx.LedgerEntriesOf(ids)
 		if err != nil {
 			return err
 		}
-		out.jobs = map[string]store.JobEntry{}
-		theirs := map[string]bool{}
-		for _, j := range jobs {
-			out.jobs[j.ID.String()], theirs[j.ID.String()] = j, true
-		}
-		out.list = book.StatementOf(theirs, out.through, g.currency)
+		out.list = ledger.StatementOf(entries, theirs, out.through, g.currency)
 		out.balance, out.notPlaced = money.Zero(g.currency), money.Zero(g.currency)
 		if n := len(out.list); n > 0 {
 			out.balance = out.list[n-1].Balance

@@ -1,6 +1,9 @@
 package api
 
-import "container/list"
+import (
+	"container/list"
+	"sync"
+)
 
 // recent is a map that holds the entries used last, so many at most: the
 // longest unused goes first. Its owner locks it.
@@ -46,4 +49,26 @@ func (r *recent[K, V]) put(key K, value V) {
 func (r *recent[K, V]) clear() {
 	clear(r.held)
 	r.used.Init()
+}
+
+// shared is a recent for several at once.
+type shared[K comparable, V any] struct {
+	mu    sync.Mutex
+	found *recent[K, V]
+}
+
+func newShared[K comparable, V any](most int) *shared[K, V] {
+	return &shared[K, V]{found: newRecent[K, V](most)}
+}
+
+func (s *shared[K, V]) get(key K) (V, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.found.get(key)
+}
+
+func (s *shared[K, V]) put(key K, value V) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.found.put(key, value)
 }

@@ -87,7 +87,8 @@ type Server struct {
 	proxies    Proxies
 	standings  *standings
 	grounds    *grounds
-	agreements *agreements
+	agreements *shared[agreedKey, agreedMoney]
+	matchings  *shared[matchingKey, *matching]
 	drafts     *drafts
 	plans      *plans
 	contract   *contract
@@ -130,7 +131,7 @@ func New(config Config) (*Server, error) {
 	}
 	s.signIns = make(chan struct{}, atOnce*signInsWaitingForEach)
 	s.limits, s.standings, s.grounds, s.drafts = newLimits(config.Limits), newStandings(), newGrounds(), newDrafts()
-	s.agreements = newAgreements()
+	s.agreements, s.matchings = newShared[agreedKey, agreedMoney](agreementsHeld), newShared[matchingKey, *matching](matchingsHeld)
 	s.plans = newPlans()
 	s.flights.under = map[requestKey]*flight{}
 	if s.cursorKeys, err = derived(config.Keys, "wainscot cursor"); err != nil {

@@ -79,6 +79,7 @@ var backedUp = []struct{ table, key string }{
 	{"calendar_links", "id"},
 	{"books", "workshop_id"},
 	{"ledger_entries", "number"},
+	{"entry_touches", "account, job, entry"},
 	{"ledger_sums", "account, job, treatment, percent, currency"},
 	{"receipts", "id"},
 	{"placements", "receipt, number"},

@@ -2,7 +2,6 @@ package store
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"time"
 
@@ -214,6 +213,9 @@ func (b *Book) keep(e ledger.Entry) error {
 	if err := jot(b.t, row); err != nil {
 		return fmt.Errorf("entry %d: %w", e.Number, err)
 	}
+	if err := jotAll(b.t, touchesOf(&e)); err != nil {
+		return fmt.Errorf("entry %d: %w", e.Number, err)
+	}
 	touched := map[sumKey]bool{}
 	var order []sumKey
 	for i := range e.Lines {
@@ -298,65 +300,6 @@ func sumsOf(found []sumRow) []ledger.Sum {
 	return list
 }
 
-// LedgerEntry gives one entry, and by which it was reversed; 0 for none.
-func (t ReadTx) LedgerEntry(number int64) (ledger.Entry, int64, error) {
-	row, err := of[entryRow](t).where("number = ?", number).one()
-	if err != nil {
-		return ledger.Entry{}, 0, fmt.Errorf("entry %d: %w", number, err)
-	}
-	by, err := of[entryRow](t).where("reverses = ? AND reverses > 0", number).first(1)
-	if err != nil {
-		return ledger.Entry{}, 0, fmt.Errorf("entry %d: %w", number, err)
-	}
-	e, err := row.entry()
-	if len(by) > 0 {
-		return e, by[0].Number, err
-	}
-	return e, 0, err
-}
-
-// LedgerEntries gives at most limit entries after a number, in order.
-func (t ReadTx) LedgerEntries(after int64, limit int) ([]ledger.Entry, error) {
-	found, err := of[entryRow](t).where("number > ?", after).order("number").first(bounded(limit))
-	if err != nil {
-		return nil, fmt.Errorf("entries: %w", err)
-	}
-	list := make([]ledger.Entry, len(found))
-	for i := range found {
-		if list[i], err = found[i].entry(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
-}
-
-// WholeLedger reads every entry, and refuses a chain that does not hold.
-func (t ReadTx) WholeLedger() (*ledger.Book, error) {
-	was, err := t.booksRow()
-	if err != nil {
-		return nil, err
-	}
-	all := make([]ledger.Entry, 0, was.Entries)
-	for {
-		list, err := t.LedgerEntries(int64(len(all)), maxPage)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, list...)
-		if len(list) < maxPage {
-			break
-		}
-	}
-	b, err := ledger.Read(all, was.ClosedThrough)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrJournal, err)
-	}
-	if int64(len(all)) != was.Entries || len(all) > 0 && all[len(all)-1].Hash != was.Head {
-		return nil, fmt.Errorf("%w: the books have %d entries, and were written with %d", ErrJournal, len(all), was.Entries)
-	}
-	return b, nil
-}
-
 type booksRow struct {
 	WorkshopID    uuid.UUID `gorm:"primaryKey"`
 	Version       int64
@@ -392,35 +335,6 @@ func (r *booksRow) books() (Books, error) {
 	return b, nil
 }
 
-type entryRow struct {
-	WorkshopID uuid.UUID `gorm:"primaryKey"`
-	Number     int64     `gorm:"primaryKey;autoIncrement:false"`
-	Day        string
-	AtUS       int64
-	EnteredBy  uuid.UUID
-	Kind       string
-	Noun       string
-	Document   string
-	Reverses   int64
-	Lines      string
-	Previous   string
-	Hash       string
-}
-
-// TableName for gorm.
-func (*entryRow) TableName() string { return "ledger_entries" }
-
-func (r *entryRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
-
-func (r *entryRow) entry() (ledger.Entry, error) {
-	e := ledger.Entry{Number: r.Number, Day: r.Day, At: moment(r.AtUS), By: r.EnteredBy.String(), Kind: ledger.Kind(r.Kind),
-		Document: ledger.Document{Noun: r.Noun, ID: r.Document}, Reverses: r.Reverses, Previous: r.Previous, Hash: r.Hash}
-	if err := json.Unmarshal([]byte(r.Lines), &e.Lines); err != nil {
-		return e, fmt.Errorf("entry %d: %w", r.Number, err)
-	}
-	return e, nil
-}
-
 type sumRow struct {
 	WorkshopID uuid.UUID `gorm:"primaryKey"`
 	Account    string    `gorm:"primaryKey"`
@@ -436,37 +350,3 @@ type sumRow struct {
 func (*sumRow) TableName() string { return "ledger_sums" }
 
 func (r *sumRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
-
-// verifyBooks holds the chain of entries against the head the journal vouches
-// for, and what stands where against the sums of the lines.
-func (t ReadTx) verifyBooks(last map[[2]string][]byte) error {
-	if err := verifyTable[booksRow](t, "workshop_id", last); err != nil {
-		return err
-	}
-	b, err := t.WholeLedger()
-	if err != nil {
-		return err
-	}
-	want := map[sumKey][2]int64{}
-	for _, e := range b.Entries() {
-		for i := range e.Lines {
-			s := e.Lines[i].Sum()
-			was := want[keyOf(s)]
-			want[keyOf(s)] = [2]int64{was[0] + s.Minor, was[1] + s.Net}
-		}
-	}
-	found, err := of[sumRow](t).all()
-	if err != nil {
-		return err
-	}
-	for _, s := range sumsOf(found) {
-		if got := want[keyOf(s)]; got != [2]int64{s.Minor, s.Net} {
-			return fmt.Errorf("%w: what stands in %q is not the sum of its entries", ErrJournal, s.Account)
-		}
-		delete(want, keyOf(s))
-	}
-	if len(want) > 0 {
-		return errors.Join(ErrJournal, errors.New("a sum of the books is gone"))
-	}
-	return nil
-}

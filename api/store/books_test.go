@@ -206,7 +206,8 @@ func TestBooksThatWereTamperedWith(t *testing.T) {
 		{`UPDATE ledger_entries SET day = '2026-03-09' WHERE number = 2`, "entry 2 is not what was written", `UPDATE ledger_entries SET day = '2026-03-10' WHERE number = 2`},
 		{`UPDATE ledger_sums SET minor = minor + 1 WHERE account = 'bank'`, `what stands in "bank"`, `UPDATE ledger_sums SET minor = minor - 1 WHERE account = 'bank'`},
 		{`UPDATE receipts SET left_minor = 1 WHERE number = 2`, "is not what was written", `UPDATE receipts SET left_minor = minor WHERE number = 2`},
-		{`DELETE FROM ledger_entries WHERE number = 2`, "1 entries, and were written with 2", ""},
+		{`DELETE FROM entry_touches WHERE entry = 2 AND account = 'bank'`, "what 1 entries touch is gone", `INSERT INTO entry_touches SELECT workshop_id, 'bank', '', 2 FROM books`},
+		{`DELETE FROM entry_touches WHERE entry = 2; DELETE FROM ledger_entries WHERE number = 2`, "1 entries, and were written with 2", ""},
 	} {
 		line := otherLine(t, path)
 		if err := line.exec(t.Context(), drop+c.statement); err != nil {

@@ -9,7 +9,6 @@ import (
 	"github.com/google/uuid"
 	"github.com/shopspring/decimal"
 
-	"wainscot/pricing/ledger"
 	"wainscot/pricing/money"
 	"wainscot/pricing/purchase"
 )
@@ -413,20 +412,4 @@ func (i *SupplierInvoice) row() (*supplierInvoiceRow, error) {
 		},
 		Document: document.zipped,
 	}, nil
-}
-
-// LedgerEntriesBetween are the entries of days from one to another, both
-// included, in order.
-func (t ReadTx) LedgerEntriesBetween(from, until string) ([]ledger.Entry, error) {
-	found, err := of[entryRow](t).where("day >= ? AND day <= ?", from, until).order("number").all()
-	if err != nil {
-		return nil, fmt.Errorf("entries: %w", err)
-	}
-	list := make([]ledger.Entry, len(found))
-	for i := range found {
-		if list[i], err = found[i].entry(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
 }

@@ -8,7 +8,6 @@ import (
 	"github.com/google/uuid"
 
 	"wainscot/pricing/ledger"
-	"wainscot/pricing/money"
 )
 
 // Reconciliation is what a line of a statement was found to be.
@@ -146,63 +145,6 @@ func (t ReadTx) PayerAccounts() (map[uuid.UUID][]string, error) {
 		}
 	}
 	return by, nil
-}
-
-// WaitingEntry is an entry on an account of the ledger that no line of a bank
-// shows yet.
-type WaitingEntry struct {
-	ledger.Entry
-	Amount money.Amount // on the account
-	Party  string       // whom it is of; "" for none
-}
-
-// WaitingEntries are the entries on an account that no line shows, in order. One
-// that was reversed waits for nothing, and neither does its reversal, unless a
-// line has shown it.
-func (t ReadTx) WaitingEntries(on ledger.Account, c money.Currency) ([]WaitingEntry, error) {
-	found, err := of[shownEntryRow](t).where("account = ?", string(on)).all()
-	if err != nil {
-		return nil, fmt.Errorf("entries that lines show: %w", err)
-	}
-	shown := map[int64]bool{}
-	for _, r := range found {
-		shown[r.Entry] = true
-	}
-	var all []ledger.Entry
-	reversed := map[int64]bool{}
-	for {
-		after := int64(0)
-		if len(all) > 0 {
-			after = all[len(all)-1].Number
-		}
-		list, err := t.LedgerEntries(after, maxPage)
-		if err != nil {
-			return nil, err
-		}
-		for i := range list {
-			if list[i].Reverses > 0 {
-				reversed[list[i].Reverses] = true
-			}
-		}
-		all = append(all, list...)
-		if len(list) < maxPage {
-			break
-		}
-	}
-	var waiting []WaitingEntry
-	for _, e := range all {
-		if shown[e.Number] || reversed[e.Number] || e.Reverses > 0 && !shown[e.Reverses] {
-			continue
-		}
-		if minor := e.On(on, c); minor != 0 && e.Kind != ledger.TakenOn { // the bank had that before its first line
-			amount, err := money.FromMinor(minor, c)
-			if err != nil {
-				return nil, fmt.Errorf("entry %d: %w", e.Number, err)
-			}
-			waiting = append(waiting, WaitingEntry{Entry: e, Amount: amount, Party: e.Party()})
-		}
-	}
-	return waiting, nil
 }
 
 // emptyLinesOf takes off the lines that a customer paid what people wrote and

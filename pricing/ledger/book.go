@@ -284,22 +284,6 @@ func (b *Book) Balance(a Account, c money.Currency) money.Amount {
 	return amountOf(sum, c)
 }
 
-// BalanceOn is what stood on an account at the end of a day, over all jobs.
-func (b *Book) BalanceOn(a Account, day string, c money.Currency) money.Amount {
-	sum := int64(0)
-	for i := range b.entries {
-		if b.entries[i].Day > day {
-			continue
-		}
-		for _, l := range b.entries[i].Lines {
-			if l.Account == a && l.Amount.Currency() == c {
-				sum += l.Amount.Minor()
-			}
-		}
-	}
-	return amountOf(sum, c)
-}
-
 // OfJob is what stands in an account for a job. Deposits are given as what is
 // held: above nothing.
 func (b *Book) OfJob(a Account, job string, c money.Currency) money.Amount {
@@ -359,6 +343,24 @@ func (b *Book) DepositsOn(day string, c money.Currency) ([]JobBalance, money.Amo
 		return 1
 	})
 	return list, amountOf(total, c)
+}
+
+// Without is what stood in a book before some of its entries: those of later
+// days than one that is asked about. It is to be looked at, and not to go on.
+func (b *Book) Without(entries []Entry) *Book {
+	before := &Book{balances: maps.Clone(b.balances), vat: maps.Clone(b.vat)}
+	for i := range entries {
+		for k := range entries[i].Lines {
+			sum := entries[i].Lines[k].Sum()
+			before.balances[place{sum.Account, sum.Job, sum.Currency}] -= sum.Minor
+			if sum.Account.hasVAT() {
+				at := vatPlace{sum.Account, sum.Job, sum.Treatment, sum.Percent, sum.Currency}
+				was := before.vat[at]
+				before.vat[at] = vatSum{was.vat - sum.Minor, was.net - sum.Net}
+			}
+		}
+	}
+	return before
 }
 
 // DepositsNow are the deposits not yet earned of all entries, whatever their day,

@@ -337,7 +337,8 @@ func TestDepositsAreWhatCameInLessWhatWent(t *testing.T) {
 			if len(lines) < 2 {
 				return
 			}
-			if _, faults := b.Post(entry("2026-03-10", kind, lines)); len(faults) > 0 {
+			day := fmt.Sprintf("2026-03-%02d", rapid.IntRange(8, 12).Draw(rt, "day"))
+			if _, faults := b.Post(entry(day, kind, lines)); len(faults) > 0 {
 				rt.Fatalf("%s: %v", kind, faults)
 			}
 		}
@@ -407,6 +408,11 @@ func TestDepositsAreWhatCameInLessWhatWent(t *testing.T) {
 				list, all := b.DepositsOn("2026-12-31", "GBP")
 				if now, sum := b.DepositsNow("GBP"); !slices.Equal(now, list) || sum != all {
 					rt.Fatalf("now they are %v, by the entries %v", now, list)
+				}
+				later := slices.DeleteFunc(slices.Clone(b.Entries()), func(e ledger.Entry) bool { return e.Day <= "2026-03-10" })
+				then, was := b.Without(later).DepositsNow("GBP")
+				if list, sum := b.DepositsOn("2026-03-10", "GBP"); !slices.Equal(then, list) || sum != was {
+					rt.Fatalf("without later entries they are %v, by the entries %v", then, list)
 				}
 				for _, job := range jobs {
 					if got := b.OfJob(ledger.DepositsNotEarned, job, "GBP").Minor(); got != held[job] {

@@ -19,13 +19,13 @@ type Movement struct {
 	Balance money.Amount `json:"balance"`
 }
 
-// StatementOf is what happened to the money of some jobs, through a day, by the
-// day it counts on: their deposits not yet earned and what is owed on their
+// StatementOf is what happened to the money of some jobs, whose entries these
+// are among others, through a day, by the day it counts on: their deposits not yet earned and what is owed on their
 // invoices, as one account. It begins at nothing.
-func (b *Book) StatementOf(jobs map[string]bool, through string, c money.Currency) []Movement {
+func StatementOf(entries []Entry, jobs map[string]bool, through string, c money.Currency) []Movement {
 	var list []Movement
-	for i := range b.entries {
-		e := &b.entries[i]
+	for i := range entries {
+		e := &entries[i]
 		if e.Day > through {
 			continue
 		}

@@ -31,14 +31,14 @@ func TestStatement(t *testing.T) {
 	post(t, &b, "2026-04-03", ledger.TakenBack, ledger.TakeAway(gbp(t, "60.00"), "job", "ada"))
 	post(t, &b, "2026-04-04", ledger.Refunded, ledger.Return(gbp(t, "60.00"), ledger.Bank, "ada"))
 	var told []string
-	for _, m := range b.StatementOf(map[string]bool{"job": true}, "2026-04-30", "GBP") {
+	for _, m := range ledger.StatementOf(b.Entries(), map[string]bool{"job": true}, "2026-04-30", "GBP") {
 		told = append(told, fmt.Sprintf("%s %s %s %s", m.Day, m.Kind, m.Change.Fixed(), m.Balance.Fixed()))
 	}
 	want := "2026-03-09 placed -70.00 -70.00, 2026-03-10 placed -60.00 -130.00, 2026-04-01 invoiced 1000.00 870.00, 2026-04-03 taken back 60.00 930.00"
 	if got := strings.Join(told, ", "); got != want {
 		t.Errorf("it tells\n%s, want\n%s", got, want)
 	}
-	if got := b.StatementOf(map[string]bool{"job": true}, "2026-03-09", "GBP"); len(got) != 1 {
+	if got := ledger.StatementOf(b.Entries(), map[string]bool{"job": true}, "2026-03-09", "GBP"); len(got) != 1 {
 		t.Errorf("through the first day it tells %v", got)
 	}
 }
