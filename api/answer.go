@@ -22,6 +22,10 @@ func answer(c *gin.Context, status int, value any) error {
 	if err != nil {
 		return fmt.Errorf("encoding the answer: %w", err)
 	}
+	if p := begunProgress(c); p != nil {
+		p.end(status, "", encoded)
+		return nil
+	}
 	c.Header("Cache-Control", "no-store")
 	c.Data(status, "application/json", encoded)
 	return nil

@@ -28,7 +28,7 @@ func (d *openDue) id() string { return d.job.ID.String() + "/" + d.Code }
 
 // openDues are the payments of all jobs that are still open, the longest due
 // first; those of no known day come last.
-func (s *Server) openDues(tx store.ReadTx) ([]openDue, error) {
+func (s *Server) openDues(tx store.ReadTx, told *progress) ([]openDue, error) {
 	jobs, err := tx.UnpaidJobs()
 	if err != nil {
 		return nil, err
@@ -38,7 +38,10 @@ func (s *Server) openDues(tx store.ReadTx) ([]openDue, error) {
 		return nil, err
 	}
 	var list []openDue
-	for _, kept := range jobs {
+	for i, kept := range jobs {
+		if i%tellEvery == 0 {
+			told.tell(openapi.ProgressStepJobsRead, i, len(jobs))
+		}
 		m, err := s.dueJob(tx, kept)
 		if err != nil {
 			return nil, err
@@ -76,7 +79,7 @@ func (s *Server) listDues(c *gin.Context) error {
 			return err
 		}
 		out.On = g.today
-		list, err := s.openDues(tx)
+		list, err := s.openDues(tx, nil)
 		if err != nil {
 			return err
 		}

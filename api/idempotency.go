@@ -164,6 +164,10 @@ func (s *Server) keptAnswer(c *gin.Context, request *keyedRequest) (kept store.K
 
 // sendKept sends an answer as it was kept.
 func sendKept(c *gin.Context, a store.KeptAnswer) {
+	if p := begunProgress(c); p != nil {
+		p.end(a.Status, a.Location, a.Body)
+		return
+	}
 	c.Header("Cache-Control", "no-store")
 	if a.Location != "" {
 		c.Header("Location", a.Location)
@@ -252,6 +256,22 @@ func (s *Server) once(c *gin.Context, handle func() error) error {
 		return s.again(c, request, kept)
 	}
 	return err
+}
+
+// servedBefore answers a request that was served before, and says that it did:
+// for what stores more than one transaction does, and so does not fall with the
+// last of them.
+func (s *Server) servedBefore(c *gin.Context) (bool, error) {
+	request, keyed := c.Value(requestKeyKey).(*keyedRequest)
+	if !keyed {
+		return false, nil
+	}
+	kept, found, err := s.keptAnswer(c, request)
+	if err != nil || !found {
+		return false, err
+	}
+	request.flight.answer = &kept // for those who wait
+	return true, s.again(c, request, kept)
 }
 
 // mayBeKnown says whether what a request is refused for leaves room for it

@@ -46,7 +46,7 @@ const matchingsHeld = 2
 
 // matchAccount proposes what the open lines of an account are. What it gives is
 // shared, and not to be changed.
-func (s *Server) matchAccount(tx store.ReadTx, id uuid.UUID) (*matching, error) {
+func (s *Server) matchAccount(tx store.ReadTx, id uuid.UUID, told *progress) (*matching, error) {
 	ground, err := readMoneyGround(tx)
 	if err != nil {
 		return nil, err
@@ -58,7 +58,7 @@ func (s *Server) matchAccount(tx store.ReadTx, id uuid.UUID) (*matching, error) 
 	if m, ok := s.matchings.get(key); ok {
 		return m, nil
 	}
-	m, err := s.matchAnew(tx, id, ground)
+	m, err := s.matchAnew(tx, id, ground, told)
 	if err == nil {
 		s.matchings.put(key, m)
 	}
@@ -66,7 +66,7 @@ func (s *Server) matchAccount(tx store.ReadTx, id uuid.UUID) (*matching, error) 
 }
 
 // matchAnew reads what is open and works out what lines are.
-func (s *Server) matchAnew(tx store.ReadTx, id uuid.UUID, ground moneyGround) (*matching, error) {
+func (s *Server) matchAnew(tx store.ReadTx, id uuid.UUID, ground moneyGround, told *progress) (*matching, error) {
 	m := &matching{ground: ground, found: map[uuid.UUID][]ledger.Proposal{}, dues: map[string]*openDue{}, payouts: map[uuid.UUID]money.Amount{}, readings: map[string]int64{}}
 	var err error
 	if m.account, err = tx.BankAccount(id); err != nil {
@@ -81,12 +81,15 @@ func (s *Server) matchAnew(tx store.ReadTx, id uuid.UUID, ground moneyGround) (*
 	if m.takings, err = cardTakings(tx, m.account.Currency); err != nil {
 		return nil, err
 	}
-	dues, err := s.duesToMatch(tx, m)
+	dues, err := s.duesToMatch(tx, m, told)
 	if err != nil {
 		return nil, err
 	}
 	matcher := ledger.NewMatcher(dues, m.account.Currency)
 	for i := range m.lines {
+		if i%tellEvery == 0 {
+			told.tell(openapi.ProgressStepLinesCompared, i, len(m.lines))
+		}
 		l := &m.lines[i]
 		var list []ledger.Proposal
 		for _, p := range matcher.Match(l.ID.String(), &l.Line) {
@@ -104,8 +107,8 @@ func (s *Server) matchAnew(tx store.ReadTx, id uuid.UUID, ground moneyGround) (*
 
 // duesToMatch are the payments of jobs that are open, and the entries that no
 // line shows yet.
-func (s *Server) duesToMatch(tx store.ReadTx, m *matching) ([]ledger.Due, error) {
-	open, err := s.openDues(tx)
+func (s *Server) duesToMatch(tx store.ReadTx, m *matching, told *progress) ([]ledger.Due, error) {
+	open, err := s.openDues(tx, told)
 	if err != nil {
 		return nil, err
 	}

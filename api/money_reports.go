@@ -326,7 +326,7 @@ func (s *Server) duesTable(c *gin.Context) (paper.Table, string, error) {
 		if t.Day, err = dayOf(tx); err != nil {
 			return err
 		}
-		list, err := s.openDues(tx)
+		list, err := s.openDues(tx, nil)
 		for i := range list {
 			d := &list[i]
 			if until != "" && (d.On == "" || d.On > until) {

@@ -145,6 +145,12 @@ func faultOfOurs() *problem {
 // what the caller is not told.
 func (s *Server) refuse(c *gin.Context, err error) {
 	p := s.problemOf(c, err)
+	if told := begunProgress(c); told != nil {
+		c.Set(problemKey, p.code)
+		told.record("problem", p.document(requestID(c)))
+		c.Abort()
+		return
+	}
 	header := c.Writer.Header()
 	if p.retry > 0 {
 		header.Set("Retry-After", strconv.Itoa(int((p.retry+time.Second-1)/time.Second)))

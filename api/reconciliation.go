@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"strconv"
-	"strings"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
@@ -18,9 +16,6 @@ import (
 	"wainscot/pricing/receipt"
 )
 
-// certainAtOnce is how many certain proposals are applied in one request.
-const certainAtOnce = 25
-
 // meant is what a line is said to be: money for jobs, entries that it shows,
 // a payout of card takings, or money that nobody can place yet.
 type meant struct {
@@ -29,30 +24,6 @@ type meant struct {
 	entries  []int64
 	taken    *money.Amount
 	unplaced bool
-}
-
-// ofProposal is what a certain proposal says. The jobs it pays are read whole:
-// a list of dues does not have what a deposit invoice takes.
-func (s *Server) ofProposal(c *gin.Context, m *matching, p *ledger.Proposal) (x meant, err error) {
-	err = s.readTx(c, func(tx store.ReadTx) error {
-		for _, pt := range p.Parts {
-			if number, ok := strings.CutPrefix(pt.Due, entryDue); ok {
-				n, err := strconv.ParseInt(number, 10, 64)
-				if err != nil {
-					return err
-				}
-				x.entries = append(x.entries, n)
-				continue
-			}
-			whole, err := s.moneyJob(tx, m.dues[pt.Due].job.ID)
-			if err != nil {
-				return err
-			}
-			x.parts = append(x.parts, part{whole, pt.Amount})
-		}
-		return nil
-	})
-	return x, err
 }
 
 // reconcile says what a line is, enters what that makes, in a transaction.
@@ -227,57 +198,6 @@ func (s *Server) explainedAsked(c *gin.Context, asked *openapi.Reconcile, curren
 	return x, nil
 }
 
-// applyCertain applies what is certain, where the workshop allows it.
-func (s *Server) applyCertain(c *gin.Context) error {
-	account, err := pathID(c, "account")
-	if err != nil {
-		return err
-	}
-	var m *matching
-	err = s.readTx(c, func(tx store.ReadTx) (err error) {
-		m, err = s.matchAccount(tx, account)
-		return err
-	})
-	if err != nil {
-		return notFoundIs(err, "account")
-	}
-	if !m.ground.books.ApplyCertain {
-		return &problem{code: openapi.ProblemCodeStateConflict, detail: "The workshop asks before anything is applied.", remedy: "Confirm the proposals, or let the owner allow it in the books' settings."}
-	}
-	type step struct {
-		line uuid.UUID
-		x    meant
-	}
-	var steps []step
-	left := 0
-	for i := range m.lines {
-		list := m.found[m.lines[i].ID]
-		if len(list) == 0 || !list[0].Certain {
-			continue
-		}
-		if len(steps) == certainAtOnce {
-			left++
-			continue
-		}
-		x, err := s.ofProposal(c, m, &list[0])
-		if err != nil {
-			return err
-		}
-		steps = append(steps, step{m.lines[i].ID, x})
-	}
-	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		out := openapi.CertainApplied{Applied: []openapi.Reconciliation{}, Left: whole(left)}
-		for _, st := range steps {
-			r, err := reconcile(tx, &m.ground, st.line, st.x, true)
-			if err != nil {
-				return reply{}, moneyRefused(err)
-			}
-			out.Applied = append(out.Applied, contractReconciliation(r))
-		}
-		return reply{status: http.StatusOK, body: out}, nil
-	})
-}
-
 // undoReconciliation takes back what a reconciliation made, and opens its line.
 func (s *Server) undoReconciliation(c *gin.Context) error {
 	asked, err := decode[openapi.UndoReconciliation](c)
@@ -370,6 +290,7 @@ func (s *Server) listToReconcile(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	told := progressFor(c)
 	question := "reconciliation of " + contractID(account)
 	after := ""
 	if cursor := c.Query("cursor"); cursor != "" {
@@ -380,7 +301,7 @@ func (s *Server) listToReconcile(c *gin.Context) error {
 	}
 	var out openapi.LinesToReconcile
 	err = s.readTx(c, func(tx store.ReadTx) error {
-		m, err := s.matchAccount(tx, account)
+		m, err := s.matchAccount(tx, account, told)
 		if err != nil {
 			return notFoundIs(err, "account")
 		}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
@@ -52,14 +53,29 @@ func (s *Server) importStatement(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	// What is kept before the last is found as known when the request comes
-	// again.
-	var body openapi.StatementImport
-	body.Statements = []openapi.ImportedStatement{}
-	for len(pieces) > 1 && linesOf(pieces) > pieceLines {
-		p := pieces[0]
+	certain := false
+	err = s.readTx(c, func(tx store.ReadTx) error {
+		books, err := tx.Books()
+		certain = books.ApplyCertain
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if certain {
+		if done, err := s.servedBefore(c); done || err != nil {
+			return err
+		}
+	}
+	// The last are kept with the answer, those before by themselves, and all of
+	// them where something is to follow: they are found as known when the request
+	// comes again.
+	told, all, accounts := progressFor(c), linesOf(pieces), accountsOf(pieces)
+	body := openapi.StatementImport{Statements: []openapi.ImportedStatement{}}
+	for len(pieces) > 0 && (certain || len(pieces) > 1 && linesOf(pieces) > pieceLines) {
+		told.tell(openapi.ProgressStepLinesKept, all-linesOf(pieces), all)
 		err := s.store.As(principal(c)).Write(c.Request.Context(), func(tx store.WriteTx) error {
-			done, err := keepPiece(tx, p)
+			done, err := keepPiece(tx, pieces[0])
 			if err == nil {
 				body.Statements = append(body.Statements, contractImported(done))
 			}
@@ -70,23 +86,40 @@ func (s *Server) importStatement(c *gin.Context) error {
 		}
 		pieces = pieces[1:]
 	}
+	told.tell(openapi.ProgressStepLinesKept, all-linesOf(pieces), all)
+	if certain {
+		if body.Certain, err = s.certainBehind(c, accounts, told); err != nil {
+			return err
+		}
+	}
 	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		all := openapi.StatementImport{Statements: append([]openapi.ImportedStatement{}, body.Statements...)}
+		whole := body
+		whole.Statements = slices.Clone(body.Statements)
 		for _, p := range pieces {
 			done, err := keepPiece(tx, p)
 			if err != nil {
 				return reply{}, fileRefusedBy(err)
 			}
-			all.Statements = append(all.Statements, contractImported(done))
+			whole.Statements = append(whole.Statements, contractImported(done))
 		}
-		r := reply{status: http.StatusOK, body: all}
-		for _, st := range all.Statements {
+		r := reply{status: http.StatusOK, body: whole}
+		for _, st := range whole.Statements {
 			if st.Id != "" {
 				r.status, r.location = http.StatusCreated, "/v1/statements/"+st.Id
 			}
 		}
 		return r, nil
 	})
+}
+
+// accountsOf are those that pieces are of, each once.
+func accountsOf(pieces []piece) (list []uuid.UUID) {
+	for _, p := range pieces {
+		if !slices.Contains(list, p.account) {
+			list = append(list, p.account)
+		}
+	}
+	return list
 }
 
 // piece is a statement, or a part of one, of an account.

@@ -165,7 +165,8 @@ type ClientInterface interface {
 	// ListToReconcile Open lines, and what they may be
 	//
 	// Oldest first, each with proposals, the likeliest first, and how the account stands
-	// to the books.
+	// to the books. Who accepts `application/json-seq` (RFC 7464) is told how far it has
+	// come, and then the answer.
 	//
 	// Corresponds with GET /v1/bank-accounts/{id}/reconciliation (the `ListToReconcile` operationId).
 	ListToReconcile(ctx context.Context, id Id, params *ListToReconcileParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -3387,7 +3388,11 @@ type ClientInterface interface {
 	//
 	// camt.053, OFX, or CSV with a map of its columns. Of lines that are known nothing
 	// changes; rules set aside what they take. A file with any fault is refused whole,
-	// and the fault says in which line it is.
+	// and the fault says in which line it is. Where the books' settings have
+	// `apply_certain`, what of the account is certain is applied right behind it.
+	//
+	// Who accepts `application/json-seq` (RFC 7464) is told how far it has come, and then
+	// the answer: a sequence with status 200 from the moment something was kept.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -3398,7 +3403,11 @@ type ClientInterface interface {
 	//
 	// camt.053, OFX, or CSV with a map of its columns. Of lines that are known nothing
 	// changes; rules set aside what they take. A file with any fault is refused whole,
-	// and the fault says in which line it is.
+	// and the fault says in which line it is. Where the books' settings have
+	// `apply_certain`, what of the account is certain is applied right behind it.
+	//
+	// Who accepts `application/json-seq` (RFC 7464) is told how far it has come, and then
+	// the answer: a sequence with status 200 from the moment something was kept.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -4060,7 +4069,8 @@ func (c *Client) ProveBankAccount(ctx context.Context, id Id, params *ProveBankA
 // ListToReconcile Open lines, and what they may be
 //
 // Oldest first, each with proposals, the likeliest first, and how the account stands
-// to the books.
+// to the books. Who accepts `application/json-seq` (RFC 7464) is told how far it has
+// come, and then the answer.
 //
 // Corresponds with GET /v1/bank-accounts/{id}/reconciliation (the `ListToReconcile` operationId).
 func (c *Client) ListToReconcile(ctx context.Context, id Id, params *ListToReconcileParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -10812,7 +10822,11 @@ func (c *Client) ListStatements(ctx context.Context, params *ListStatementsParam
 //
 // camt.053, OFX, or CSV with a map of its columns. Of lines that are known nothing
 // changes; rules set aside what they take. A file with any fault is refused whole,
-// and the fault says in which line it is.
+// and the fault says in which line it is. Where the books' settings have
+// `apply_certain`, what of the account is certain is applied right behind it.
+//
+// Who accepts `application/json-seq` (RFC 7464) is told how far it has come, and then
+// the answer: a sequence with status 200 from the moment something was kept.
 //
 // Takes any type of body and a specified content type.
 //
@@ -10833,7 +10847,11 @@ func (c *Client) ImportStatementWithBody(ctx context.Context, params *ImportStat
 //
 // camt.053, OFX, or CSV with a map of its columns. Of lines that are known nothing
 // changes; rules set aside what they take. A file with any fault is refused whole,
-// and the fault says in which line it is.
+// and the fault says in which line it is. Where the books' settings have
+// `apply_certain`, what of the account is certain is applied right behind it.
+//
+// Who accepts `application/json-seq` (RFC 7464) is told how far it has come, and then
+// the answer: a sequence with status 200 from the moment something was kept.
 //
 // Takes a body of the `application/json` content type.
 //

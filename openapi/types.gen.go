@@ -1732,6 +1732,30 @@ func (e ProblemCode) Valid() bool {
 	}
 }
 
+// Defines values for ProgressStep.
+const (
+	ProgressStepCertainOnesApplied ProgressStep = "certain ones applied"
+	ProgressStepJobsRead           ProgressStep = "jobs read"
+	ProgressStepLinesCompared      ProgressStep = "lines compared"
+	ProgressStepLinesKept          ProgressStep = "lines kept"
+)
+
+// Valid indicates whether the value is a known member of the ProgressStep enum.
+func (e ProgressStep) Valid() bool {
+	switch e {
+	case ProgressStepCertainOnesApplied:
+		return true
+	case ProgressStepJobsRead:
+		return true
+	case ProgressStepLinesCompared:
+		return true
+	case ProgressStepLinesKept:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ProofFindingGrade.
 const (
 	ProofFindingGradeFault   ProofFindingGrade = "fault"
@@ -4231,6 +4255,16 @@ type CertainApplied struct {
 	Left int32 `json:"left"`
 }
 
+// CertainBehind What of the accounts was certain and applied right behind the file, where the books'
+// settings have `apply_certain`. Each is a reconciliation, and is undone like any other.
+type CertainBehind struct {
+	// Applied How many were applied.
+	Applied int32 `json:"applied"`
+
+	// Left How many are left: somebody was quicker, or there was no time. Ask for them at reconciliation/certain.
+	Left int32 `json:"left"`
+}
+
 // Certificate defines model for Certificate.
 type Certificate struct {
 	// Name A name for people.
@@ -6117,6 +6151,26 @@ type HoursSuggested struct {
 
 // Id An id the server gave.
 type Id = string
+
+// ImportRecord One text of the sequence. The last has the answer or the problem, those before it say how far the work has come.
+type ImportRecord struct {
+	// Answer What it comes to.
+	Answer struct {
+		Body StatementImport `json:"body"`
+
+		// Location Of what was made.
+		Location string `json:"location,omitempty,omitzero"`
+
+		// Status That of an answer without progress.
+		Status int32 `json:"status"`
+	} `json:"answer,omitempty,omitzero"`
+
+	// Problem What went wrong, as RFC 9457 has it, with members of our own.
+	Problem Problem `json:"problem,omitempty,omitzero"`
+
+	// Progress How far it has come.
+	Progress Progress `json:"progress,omitempty,omitzero"`
+}
 
 // ImportedStatement What came of one statement of the file. It has no id where nothing of it was new.
 type ImportedStatement struct {
@@ -8898,6 +8952,21 @@ type Problem struct {
 // ProblemCode Stable, for programs.
 type ProblemCode string
 
+// Progress How far it has come.
+type Progress struct {
+	// Done How many of the step are done.
+	Done int32 `json:"done"`
+
+	// Of How many there are.
+	Of int32 `json:"of"`
+
+	// Step What of a long piece of work is being done.
+	Step ProgressStep `json:"step"`
+}
+
+// ProgressStep What of a long piece of work is being done.
+type ProgressStep string
+
 // Proof What looking through everything that a catalogue allows came to, before
 // it is published.
 type Proof struct {
@@ -9840,6 +9909,23 @@ type Reconcile struct {
 
 	// Unplaced Nobody can say yet whose it is.
 	Unplaced bool `json:"unplaced,omitempty,omitzero"`
+}
+
+// ReconcileRecord One text of the sequence. The last has the answer or the problem, those before it say how far the work has come.
+type ReconcileRecord struct {
+	// Answer What it comes to.
+	Answer struct {
+		Body LinesToReconcile `json:"body"`
+
+		// Status That of an answer without progress.
+		Status int32 `json:"status"`
+	} `json:"answer,omitempty,omitzero"`
+
+	// Problem What went wrong, as RFC 9457 has it, with members of our own.
+	Problem Problem `json:"problem,omitempty,omitzero"`
+
+	// Progress How far it has come.
+	Progress Progress `json:"progress,omitempty,omitzero"`
 }
 
 // Reconciliation What a line was found to be. receipt or entry is what it made; shows are the entries that the line shows.
@@ -11390,6 +11476,9 @@ type StatementColumns struct {
 
 // StatementImport defines model for StatementImport.
 type StatementImport struct {
+	// Certain What of the accounts was certain and applied right behind the file, where the books'
+	// settings have `apply_certain`. Each is a reconciliation, and is undone like any other.
+	Certain    CertainBehind       `json:"certain,omitempty,omitzero"`
 	Statements []ImportedStatement `json:"statements"`
 }
 

@@ -1,10 +1,14 @@
 package apitest
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"maps"
 	"net/http"
+	"net/http/httptest"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 
@@ -153,17 +157,15 @@ func TestReconciliation(t *testing.T) {
 		t.Fatalf("%d %s", g.status, g.body)
 	}
 	closing := s.proof(account, "").Closing.Amount
-	s.bring(account, bankCSV("24/11/2026,unpaid cheque,,,-40.00,"+plus(t, closing, "-40.00")), http.StatusCreated)
-	all, by = s.toReconcile(account)
-	if len(by["unpaid cheque"].Proposals) != 1 || len(all.Waiting) != 1 {
-		t.Fatalf("%+v", all)
+	brought := s.bring(account, bankCSV("24/11/2026,unpaid cheque,,,-40.00,"+plus(t, closing, "-40.00")), http.StatusCreated)
+	if brought.Certain.Applied != 1 { // it is the only entry of that amount about that day
+		t.Fatalf("%+v", brought)
 	}
-	last := s.reconcile(by["unpaid cheque"].Line.Id, object{"entries": by["unpaid cheque"].Proposals[0].Entries}, http.StatusCreated)
 	all, _ = s.toReconcile(account)
 	if all.Open != 0 || len(all.Waiting) != 0 || all.Books.Difference.Amount != "100.00" || all.Books.Waiting.Amount != "0.00" {
 		t.Errorf("at the end: %+v", all)
 	}
-	if list := askAs[openapi.Reconciliations](s, auth.Books, http.MethodGet, "/v1/reconciliations", "", nil, http.StatusOK); len(list.Reconciliations) != 6 || list.Reconciliations[0].Id != last.Id {
+	if list := askAs[openapi.Reconciliations](s, auth.Books, http.MethodGet, "/v1/reconciliations", "", nil, http.StatusOK); len(list.Reconciliations) != 6 || !list.Reconciliations[0].Certain {
 		t.Errorf("%d reconciliations", len(list.Reconciliations))
 	}
 	w.verify(t, w.Ours)
@@ -183,4 +185,91 @@ func balancedRows(deposit, reference string) []string {
 func plus(t *testing.T, a, b string) string {
 	t.Helper()
 	return decimal.RequireFromString(a).Add(decimal.RequireFromString(b)).StringFixed(2)
+}
+
+// sequence reads a sequence of JSON texts (RFC 7464) strictly.
+func sequence[T any](t *testing.T, body []byte) (list []T) {
+	t.Helper()
+	records := bytes.Split(body, []byte{0x1e})
+	if len(records[0]) > 0 {
+		t.Fatalf("before the first record: %q", records[0])
+	}
+	for _, r := range records[1:] {
+		in := json.NewDecoder(bytes.NewReader(r))
+		in.DisallowUnknownFields()
+		var one T
+		if err := in.Decode(&one); err != nil || !bytes.HasSuffix(r, []byte("\n")) {
+			t.Fatalf("%q: %v", r, err)
+		}
+		list = append(list, one)
+	}
+	return list
+}
+
+// TestCertainBehindImport: where the workshop allows it, what is certain is
+// applied right behind the file that brings it, told, and undone like any other;
+// who asks is told how far it has come.
+func TestCertainBehindImport(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	a := s.account(s.job(nil).Id)
+	account := s.bank()
+	tag := s.do(auth.Owner, http.MethodGet, "/v1/books", "", nil).header.Get("ETag")
+	s.do(auth.Owner, http.MethodPut, "/v1/books", tag, object{"apply_certain": true})
+	before := s.balances()
+	file := bankCSV("20/11/2026,"+a.Reference+",A PAYER,GB9,40.00,140.00", "21/11/2026,"+a.Reference+",A PAYER,GB9,50.00,190.00", "22/11/2026,nobody knows,,,12.34,202.34")
+	asking := call{method: http.MethodPost, path: "/v1/statements", of: w.Ours, role: auth.Books, body: object{"account": account, "content": sentFile(file)},
+		header: http.Header{"Accept": {"text/html, application/json-seq;q=0.9"}, "Idempotency-Key": {"the-file-of-november"}}}
+	raw := func() *httptest.ResponseRecorder {
+		recorder := httptest.NewRecorder()
+		w.Server.Handler().ServeHTTP(recorder, w.request(t, asking))
+		return recorder
+	}
+	told := raw()
+	if told.Code != http.StatusOK || told.Header().Get("Content-Type") != "application/json-seq" {
+		t.Fatalf("%d %s: %s", told.Code, told.Header().Get("Content-Type"), told.Body)
+	}
+	records := sequence[openapi.ImportRecord](t, told.Body.Bytes())
+	last := records[len(records)-1].Answer
+	if last.Status != http.StatusCreated || last.Location == "" || len(last.Body.Statements) != 1 || last.Body.Certain != (openapi.CertainBehind{Applied: 2}) {
+		t.Errorf("the end is %+v", last)
+	}
+	var steps []string
+	for _, r := range records[:len(records)-1] {
+		steps = append(steps, fmt.Sprintf("%s %d/%d", r.Progress.Step, r.Progress.Done, r.Progress.Of))
+	}
+	if got, want := strings.Join(steps, ", "), "lines kept 0/3, lines kept 3/3, jobs read 0/1, lines compared 0/3, certain ones applied 0/2, certain ones applied 2/2"; got != want {
+		t.Errorf("told %s, want %s", got, want)
+	}
+	if again := raw(); again.Header().Get("Content-Type") != "application/json" || again.Code != http.StatusCreated || !strings.Contains(again.Body.String(), `"applied":2`) {
+		t.Errorf("again: %d %s", again.Code, again.Body)
+	}
+	if now := s.account(a.Job); now.Paid.Amount != plus(t, a.Paid.Amount, "90.00") {
+		t.Errorf("paid is %s", now.Paid.Amount)
+	}
+	for _, r := range askAs[openapi.Reconciliations](s, auth.Books, http.MethodGet, "/v1/reconciliations", "", nil, http.StatusOK).Reconciliations {
+		if !r.Certain {
+			t.Errorf("%+v", r)
+		}
+		askAs[openapi.Reconciliation](s, auth.Books, http.MethodPost, "/v1/reconciliations/"+r.Id+"/undo", `"1"`, object{"reason": "To look"}, http.StatusOK)
+	}
+	if after := s.balances(); !maps.Equal(before, after) {
+		t.Errorf("undone, the books are %v, were %v", after, before)
+	}
+
+	// The list tells how far it is, too, once for all its pages; what goes wrong
+	// before anything was told is told as ever.
+	asking = call{method: http.MethodGet, path: "/v1/bank-accounts/" + account + "/reconciliation", of: w.Ours, role: auth.Books, header: http.Header{"Accept": {"application/json-seq"}}}
+	list := sequence[openapi.ReconcileRecord](t, raw().Body.Bytes())
+	if len(list) != 3 || list[2].Answer.Body.Open != 3 || list[2].Answer.Body.Certain != 2 {
+		t.Errorf("%+v", list)
+	}
+	if again := raw(); again.Header().Get("Content-Type") != "application/json" {
+		t.Errorf("worked out before, it is %s", again.Body)
+	}
+	asking.path = "/v1/bank-accounts/" + w.Ours.Principal[auth.Owner].Person.String() + "/reconciliation"
+	if none := raw(); none.Code != http.StatusNotFound || none.Header().Get("Content-Type") != "application/problem+json" {
+		t.Errorf("%d %s", none.Code, none.Body)
+	}
+	w.verify(t, w.Ours)
 }

@@ -27,7 +27,7 @@ const bankOpened = "0.00"
 // bankNumber of the account: the example of the standard for account numbers.
 const bankNumber = "GB82WEST12345698765432"
 
-// bank takes in the bank's statement and applies what is certain of it.
+// bank takes in the bank's statement, of which what is certain is applied.
 func (t *teller) bank(ctx context.Context) error {
 	books, err := t.signIn(ctx, auth.Books)
 	if err != nil {
@@ -56,10 +56,8 @@ func (t *teller) bank(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if _, _, err := t.send(ctx, http.MethodPost, "/v1/statements", books, "", body); err != nil {
-		return err
-	}
-	return t.ask(ctx, storyStep{Ask: "POST /v1/bank-accounts/<account.id>/reconciliation/certain"}, books)
+	_, _, err = t.send(ctx, http.MethodPost, "/v1/statements", books, "", body)
+	return err
 }
 
 // statement is the bank's file, as CSV with a balance in each line.
