@@ -53,8 +53,14 @@ func (s *Server) importStatement(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	return s.keepStatements(c, pieces)
+}
+
+// keepStatements keeps what is new, and applies what is certain where the
+// workshop allows it.
+func (s *Server) keepStatements(c *gin.Context, pieces []piece) error {
 	certain := false
-	err = s.readTx(c, func(tx store.ReadTx) error {
+	err := s.readTx(c, func(tx store.ReadTx) error {
 		books, err := tx.Books()
 		certain = books.ApplyCertain
 		return err
