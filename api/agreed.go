@@ -87,6 +87,9 @@ type agreedJob struct {
 	agreed
 	release *bom.Release
 	ground  ground
+	// shed is what a variation that is looked at leaves over of what is on order;
+	// nil where it changes nothing that is ordered.
+	shed *shedding
 }
 
 // agreedJob reads a job and what was agreed of it. version is the one that was

@@ -41,6 +41,9 @@ func contractOrderLine(number int, l *order.Line, open, cost bool) openapi.Order
 		For: mapped(l.For, func(f order.For) openapi.OrderFor {
 			return openapi.OrderFor{Job: f.Job, Stage: f.Stage, WantedOn: f.WantedOn, Quantity: plain(f.Quantity)}
 		}),
+		Surplus: mapped(l.Surplus, func(o order.Surplus) openapi.OrderSurplus {
+			return openapi.OrderSurplus{Job: o.Job, Variation: whole(int(o.Variation)), Since: o.Since, Quantity: plain(o.Quantity), Dealt: openapi.SurplusHow(o.Dealt), DealtOn: o.DealtOn}
+		}),
 	}
 	if cost {
 		if l.UnitPrice != nil {

@@ -401,10 +401,12 @@ func shelve(tx store.WriteTx, id uuid.UUID, now *order.Order) error {
 		if err != nil {
 			return err
 		}
-		if job := askedID(line.Job); job != uuid.Nil && came.Code == line.Code {
-			if _, err := tx.KeepStock(came.Code, job, after.KeptFor(line.Job).Add(came.Quantity)); err != nil {
-				return err
-			}
+		job, mine := askedID(line.Job), line.CameFor(came.Quantity)
+		if job == uuid.Nil || came.Code != line.Code || mine.Sign() == 0 {
+			continue
+		}
+		if _, err := tx.KeepStock(came.Code, job, after.KeptFor(line.Job).Add(mine)); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -252,12 +252,7 @@ func (s *Server) jobNeeds(c *gin.Context, e store.JobEntry) (*jobNeeds, error) {
 		if err != nil {
 			return nil, 0, err
 		}
-		made := &jobNeeds{used: content.UsedParts()}
-		for _, stage := range content.Stages {
-			if stage.State == job.Done || stage.State == job.LeftOut {
-				made.done = append(made.done, stage.Code)
-			}
-		}
+		made := &jobNeeds{used: content.UsedParts(), done: content.OverStages()}
 		sheet, err := s.sheetWanted(c, made, content, text)
 		if err != nil || sheet == nil {
 			return made, wantBytes, err

@@ -17,7 +17,7 @@ import (
 // contractVariation shows a variation: sums and sentences to those who are
 // shown prices, cost and margin to those who are shown costs. version is the
 // job's.
-func contractVariation(version int64, e *store.Variation, v *job.Varied, r auth.Role) openapi.Variation {
+func contractVariation(version int64, e *store.Variation, v *job.Varied, left []openapi.SurplusLine, r auth.Role) openapi.Variation {
 	asked := &v.Asked.Vans[0]
 	out := openapi.Variation{
 		Job: e.Job.String(), Number: whole(int(e.Number)), Version: version, State: openapi.VariationState(e.State),
@@ -35,7 +35,7 @@ func contractVariation(version int64, e *store.Variation, v *job.Varied, r auth.
 		Parts:    mapped(v.Progress.Parts, contractPartWhere),
 		KeptBack: mapped(v.KeptBack, func(k job.KeptLine) openapi.KeptBack { return contractKept(&k, r) }),
 		Says:     []openapi.VariationSentence{}, Vat: []openapi.VATChange{}, Payments: []openapi.Payment{}, Schedule: []openapi.Payment{},
-		Slot:     contractSlotChange(v.Slot),
+		Slot: contractSlotChange(v.Slot), Surplus: left,
 		NotReady: []openapi.VariationStop{}, Checks: contractChecks(v.Van.Sheet.Checks, r),
 	}
 	if e.State == job.VariationDraft {

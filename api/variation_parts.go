@@ -5,7 +5,6 @@ import (
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
-	"github.com/shopspring/decimal"
 
 	"wainscot/api/store"
 	"wainscot/bom"
@@ -93,16 +92,7 @@ func (n *supplies) partsFor(id uuid.UUID, sheet *bom.Sheet, moved []store.StockM
 			if at == nil {
 				continue
 			}
-			mine := decimal.Zero
-			for _, f := range l.For {
-				if f.Job == forJob {
-					mine = mine.Add(f.Quantity)
-				}
-			}
-			if l.Job == forJob {
-				mine = l.Quantity
-			}
-			at.Ordered = at.Ordered.Add(decimal.Min(mine, l.Left()))
+			at.Ordered = at.Ordered.Add(l.LeftFor(forJob))
 		}
 	}
 	for i := range n.plan.Buy {

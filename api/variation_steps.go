@@ -186,10 +186,17 @@ func (s *Server) keepYes(c *gin.Context, y *yesToVariation, v *job.Variation) (f
 	if err != nil {
 		return nil, err
 	}
+	shed, err := s.shedding(c, y.a, v)
+	if err != nil {
+		return nil, err
+	}
 	return func(tx store.WriteTx) (store.Variation, error) {
 		kept, err := y.keep(tx)
 		if err == nil && floor != nil {
 			err = s.slotWithYes(tx, floor, v, y.a.ground.today)
+		}
+		if err == nil && shed != nil {
+			err = shed.keep(tx)
 		}
 		return kept, err
 	}, nil

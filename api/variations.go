@@ -52,6 +52,9 @@ func (s *Server) vary(c *gin.Context, a *agreedJob, p job.Proposal, number int64
 			}
 		}
 	}
+	if a.shed, err = s.shedding(c, a, &v.Variation); err != nil {
+		return nil, err
+	}
 	return v, s.proposeSlot(c, a, v)
 }
 
@@ -365,7 +368,11 @@ func (s *Server) keepVariation(c *gin.Context, a *agreedJob, now *job.Job, v *jo
 		if err != nil {
 			return reply{}, err
 		}
-		r := reply{status: http.StatusOK, version: entry.Version, about: "/v1/jobs/" + entry.ID.String(), body: contractVariation(entry.Version, &kept, v, role)}
+		left, err := surplusOf(tx.ReadTx, a.shed, &kept)
+		if err != nil {
+			return reply{}, err
+		}
+		r := reply{status: http.StatusOK, version: entry.Version, about: "/v1/jobs/" + entry.ID.String(), body: contractVariation(entry.Version, &kept, v, left, role)}
 		if kept.State == job.VariationDraft && kept.CreatedAt.Equal(kept.ChangedAt) && c.Request.Method == http.MethodPost && c.Param("number") == "" {
 			r.status, r.location = http.StatusCreated, "/v1/jobs/"+entry.ID.String()+"/variations/"+strconv.FormatInt(kept.Number, 10)
 		}
@@ -409,7 +416,10 @@ func (s *Server) shownVariation(c *gin.Context, a *agreedJob, kept *store.Variat
 		if err != nil {
 			return nil, err
 		}
-		return &job.Varied{Variation: *v}, nil
+		if kept.State == job.VariationSent && a.whole.Content.Variation == v.From.Variation {
+			a.shed, err = s.shedding(c, a, v)
+		}
+		return &job.Varied{Variation: *v}, err
 	}
 	p, err := proposalOf(kept)
 	if err != nil {
@@ -428,11 +438,16 @@ func (s *Server) getVariation(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	body := contractVariation(a.whole.Version, kept, v, principal(c).Role)
-	if kept.State == job.VariationDraft { // it follows the day and the edition
-		return answerOfTheDay(c, http.StatusOK, a.whole.Version, body)
+	var left []openapi.SurplusLine
+	err = s.readTx(c, func(tx store.ReadTx) (err error) {
+		left, err = surplusOf(tx, a.shed, kept)
+		return err
+	})
+	if err != nil {
+		return err
 	}
-	return answerVersion(c, http.StatusOK, a.whole.Version, body)
+	// It follows the day, the edition and what is on order.
+	return answerOfTheDay(c, http.StatusOK, a.whole.Version, contractVariation(a.whole.Version, kept, v, left, principal(c).Role))
 }
 
 // listVariations gives all variations of a job.

@@ -2270,6 +2270,28 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/orders/{id}/place (the `PlaceOrder` operationId).
 	PlaceOrder(ctx context.Context, id Id, params *PlaceOrderParams, body PlaceOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// DealWithSurplusWithBody What becomes of what a line has left over
+	//
+	// Of what changes of jobs have left over of the line: the supplier takes
+	// it back, so that the line is so much less, or it goes to stock, for
+	// whoever wants it. Of a draft, change the lines.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/surplus (the `DealWithSurplus` operationId).
+	DealWithSurplusWithBody(ctx context.Context, id Id, params *DealWithSurplusParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DealWithSurplus What becomes of what a line has left over
+	//
+	// Of what changes of jobs have left over of the line: the supplier takes
+	// it back, so that the line is so much less, or it goes to stock, for
+	// whoever wants it. Of a draft, change the lines.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/surplus (the `DealWithSurplus` operationId).
+	DealWithSurplus(ctx context.Context, id Id, params *DealWithSurplusParams, body DealWithSurplusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetOutlook What stops each van
 	//
 	// The foreman's list: today and so many working days on, for each van that was
@@ -3738,6 +3760,14 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/supplier-payments/{id}/take-back (the `TakeBackSupplierPayment` operationId).
 	TakeBackSupplierPayment(ctx context.Context, id Id, params *TakeBackSupplierPaymentParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListSurplus What is on order and not wanted any more
+	//
+	// What changes of jobs have left over of what is on order, until somebody
+	// has dealt with it or it has come; what comes first first.
+	//
+	// Corresponds with GET /v1/surplus (the `ListSurplus` operationId).
+	ListSurplus(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListToChase What to follow up today
 	//
@@ -8504,6 +8534,48 @@ func (c *Client) PlaceOrder(ctx context.Context, id Id, params *PlaceOrderParams
 	return c.Client.Do(req)
 }
 
+// DealWithSurplusWithBody What becomes of what a line has left over
+//
+// Of what changes of jobs have left over of the line: the supplier takes
+// it back, so that the line is so much less, or it goes to stock, for
+// whoever wants it. Of a draft, change the lines.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders/{id}/surplus (the `DealWithSurplus` operationId).
+func (c *Client) DealWithSurplusWithBody(ctx context.Context, id Id, params *DealWithSurplusParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDealWithSurplusRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DealWithSurplus What becomes of what a line has left over
+//
+// Of what changes of jobs have left over of the line: the supplier takes
+// it back, so that the line is so much less, or it goes to stock, for
+// whoever wants it. Of a draft, change the lines.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders/{id}/surplus (the `DealWithSurplus` operationId).
+func (c *Client) DealWithSurplus(ctx context.Context, id Id, params *DealWithSurplusParams, body DealWithSurplusJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDealWithSurplusRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetOutlook What stops each van
 //
 // The foreman's list: today and so many working days on, for each van that was
@@ -11553,6 +11625,24 @@ func (c *Client) GetSupplierPayment(ctx context.Context, id Id, reqEditors ...Re
 // Corresponds with POST /v1/supplier-payments/{id}/take-back (the `TakeBackSupplierPayment` operationId).
 func (c *Client) TakeBackSupplierPayment(ctx context.Context, id Id, params *TakeBackSupplierPaymentParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewTakeBackSupplierPaymentRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListSurplus What is on order and not wanted any more
+//
+// What changes of jobs have left over of what is on order, until somebody
+// has dealt with it or it has come; what comes first first.
+//
+// Corresponds with GET /v1/surplus (the `ListSurplus` operationId).
+func (c *Client) ListSurplus(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListSurplusRequest(c.Server)
 	if err != nil {
 		return nil, err
 	}
@@ -21131,6 +21221,75 @@ func NewPlaceOrderRequestWithBody(server string, id Id, params *PlaceOrderParams
 	return req, nil
 }
 
+// NewDealWithSurplusRequest calls the generic DealWithSurplus builder with application/json body
+func NewDealWithSurplusRequest(server string, id Id, params *DealWithSurplusParams, body DealWithSurplusJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewDealWithSurplusRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewDealWithSurplusRequestWithBody constructs an http.Request for the DealWithSurplus method, with any body, and a specified content type
+func NewDealWithSurplusRequestWithBody(server string, id Id, params *DealWithSurplusParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/surplus", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+		var headerParam1 string
+
+		headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam1)
+
+	}
+
+	return req, nil
+}
+
 // NewGetOutlookRequest constructs an http.Request for the GetOutlook method
 func NewGetOutlookRequest(server string, params *GetOutlookParams) (*http.Request, error) {
 	var err error
@@ -27282,6 +27441,33 @@ func NewTakeBackSupplierPaymentRequest(server string, id Id, params *TakeBackSup
 
 		req.Header.Set("If-Match", headerParam1)
 
+	}
+
+	return req, nil
+}
+
+// NewListSurplusRequest constructs an http.Request for the ListSurplus method
+func NewListSurplusRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/surplus")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil

@@ -2590,6 +2590,24 @@ func (e SupplyKind) Valid() bool {
 	}
 }
 
+// Defines values for SurplusHow.
+const (
+	SurplusHowTakenBack SurplusHow = "taken back"
+	SurplusHowToStock   SurplusHow = "to stock"
+)
+
+// Valid indicates whether the value is a known member of the SurplusHow enum.
+func (e SurplusHow) Valid() bool {
+	switch e {
+	case SurplusHowTakenBack:
+		return true
+	case SurplusHowToStock:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for TakenBackEntryWhat.
 const (
 	TakenBackEntryWhatPart    TakenBackEntryWhat = "part"
@@ -8312,6 +8330,9 @@ type OrderLine struct {
 	// SupplierPart One line for people.
 	SupplierPart Line100 `json:"supplier_part,omitempty,omitzero"`
 
+	// Surplus What of it changes of jobs have left nobody wanting.
+	Surplus []OrderSurplus `json:"surplus"`
+
 	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
 	Unit Unit `json:"unit"`
 
@@ -8384,6 +8405,27 @@ type OrderSummary struct {
 
 	// Version Goes up by one with every change; in quotes it is the ETag.
 	Version Version `json:"version"`
+}
+
+// OrderSurplus defines model for OrderSurplus.
+type OrderSurplus struct {
+	// Dealt Absent while nobody has dealt with it.
+	Dealt SurplusHow `json:"dealt,omitempty,omitzero"`
+
+	// DealtOn A date in the workshop's time zone.
+	DealtOn Day `json:"dealt_on,omitempty,omitzero"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Since A date in the workshop's time zone.
+	Since Day `json:"since"`
+
+	// Variation Of the job.
+	Variation int32 `json:"variation"`
 }
 
 // Orders defines model for Orders.
@@ -12155,6 +12197,75 @@ type SupplyAlternative struct {
 // SupplyKind What is wanted or ordered.
 type SupplyKind string
 
+// SurplusDealt defines model for SurplusDealt.
+type SurplusDealt struct {
+	// How What becomes of it: the supplier delivers so much less, or it is for whoever wants it.
+	How  SurplusHow `json:"how"`
+	Line int32      `json:"line"`
+}
+
+// SurplusHow What becomes of it: the supplier delivers so much less, or it is for whoever wants it.
+type SurplusHow string
+
+// SurplusLine So much of a line of an order that a change of a job leaves nobody wanting.
+type SurplusLine struct {
+	// Changed It is a draft's line for nobody else: with the yes it has so much less. Else somebody has to deal with it.
+	Changed bool `json:"changed"`
+
+	// Code A part, a kit or outside work of the catalogue.
+	Code PartCode `json:"code"`
+
+	// DueOn A date in the workshop's time zone.
+	DueOn Day `json:"due_on,omitempty,omitzero"`
+
+	// Job An id the server gave.
+	Job       Id    `json:"job"`
+	JobNumber int32 `json:"job_number"`
+
+	// Kind What is wanted or ordered.
+	Kind SupplyKind `json:"kind"`
+
+	// Line As it is now.
+	Line int32 `json:"line"`
+
+	// Name A name for people.
+	Name Name `json:"name"`
+
+	// Order An id the server gave.
+	Order       Id    `json:"order"`
+	OrderNumber int32 `json:"order_number"`
+
+	// OrderState Where an order is.
+	OrderState OrderState `json:"order_state"`
+
+	// Quantity A decimal number, written as text so that no digit is lost.
+	Quantity Decimal `json:"quantity"`
+
+	// Says One or more sentences for people.
+	Says Words `json:"says"`
+
+	// Since Absent before the yes.
+	Since Day `json:"since,omitempty,omitzero"`
+
+	// SupplierCode A code of the workshop's catalogue or price-book.
+	SupplierCode Code `json:"supplier_code"`
+
+	// SupplierName A name for people.
+	SupplierName Name `json:"supplier_name"`
+
+	// Unit The unit of a number: each, m, m2, l, ml, kg, h, kW, Wh and so on.
+	Unit      Unit  `json:"unit"`
+	Variation int32 `json:"variation"`
+
+	// WantedOn A date in the workshop's time zone.
+	WantedOn Day `json:"wanted_on"`
+}
+
+// SurplusList defines model for SurplusList.
+type SurplusList struct {
+	Lines []SurplusLine `json:"lines"`
+}
+
 // TakeBackPlacement defines model for TakeBackPlacement.
 type TakeBackPlacement struct {
 	// Reason Why, for the customer to read.
@@ -12783,6 +12894,9 @@ type Variation struct {
 
 	// State Where a variation is.
 	State VariationState `json:"state"`
+
+	// Surplus What is on order and would not be wanted any more; of an accepted one, what of that nobody has dealt with yet.
+	Surplus []SurplusLine `json:"surplus"`
 
 	// ValidUntil A date in the workshop's time zone.
 	ValidUntil Day         `json:"valid_until,omitempty,omitzero"`
@@ -14655,6 +14769,19 @@ type PlaceOrderParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// DealWithSurplusParams defines parameters for DealWithSurplus.
+type DealWithSurplusParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+
+	// IfMatch The ETag the thing had when it was read.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // GetOutlookParams defines parameters for GetOutlook.
 type GetOutlookParams struct {
 	// Days How many working days after today.
@@ -15761,6 +15888,9 @@ type ExpectOrderJSONRequestBody = ExpectedLine
 
 // PlaceOrderJSONRequestBody defines body for PlaceOrder for application/json ContentType.
 type PlaceOrderJSONRequestBody = PlaceOrder
+
+// DealWithSurplusJSONRequestBody defines body for DealWithSurplus for application/json ContentType.
+type DealWithSurplusJSONRequestBody = SurplusDealt
 
 // AddPersonJSONRequestBody defines body for AddPerson for application/json ContentType.
 type AddPersonJSONRequestBody = NewPerson

@@ -58,6 +58,17 @@ func (j *Job) Worked() []WorkedHours {
 	return list
 }
 
+// OverStages are those that are done or left out: they want nothing any more.
+func (j *Job) OverStages() []string {
+	var list []string
+	for i := range j.Stages {
+		if s := &j.Stages[i]; s.State == Done || s.State == LeftOut {
+			list = append(list, s.Code)
+		}
+	}
+	return list
+}
+
 // UsedParts are the parts issued less those that came back, by part and stage.
 func (j *Job) UsedParts() []PastPart {
 	var list []PastPart

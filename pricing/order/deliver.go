@@ -92,9 +92,7 @@ func (o Order) Deliver(d Delivery) (Order, document.Faults) {
 	}
 	o.Deliveries = append(slices.Clip(o.Deliveries), d)
 	o.State = PartDelivered
-	if !slices.ContainsFunc(o.Lines, func(l Line) bool { return l.Left().Sign() > 0 }) {
-		o.State, o.EndedOn = Closed, d.On
-	}
+	over(&o, d.On)
 	return o, nil
 }
 
@@ -196,7 +194,7 @@ func (o Order) end(s State, on string) (Order, document.Faults) {
 
 // Due is what is still to come of it, of a draft all, each line on the day it
 // is thought to. name is how whoever asks calls the order. A visit comes to
-// every van it is for.
+// every van it is for. What a job has left over is for whoever wants it.
 func (o Order) Due(name string) []supply.Due {
 	if o.State != Draft && !o.State.Open() {
 		return nil
@@ -210,6 +208,13 @@ func (o Order) Due(name string) []supply.Due {
 		case l.Kind == supply.Outside && len(l.For) > 0:
 			for _, f := range l.For {
 				d.Job, d.Quantity = f.Job, f.Quantity
+				list = append(list, d)
+			}
+		case l.Job != "":
+			if d.Quantity = l.LeftFor(l.Job); d.Quantity.Sign() > 0 {
+				list = append(list, d)
+			}
+			if d.Job, d.Quantity = "", l.Left().Sub(d.Quantity); d.Quantity.Sign() > 0 {
 				list = append(list, d)
 			}
 		default:

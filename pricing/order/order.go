@@ -99,6 +99,8 @@ type Line struct {
 	Amount    *money.Amount    `json:"amount,omitempty"`
 	// Delivered so far.
 	Delivered decimal.Decimal `json:"delivered,omitzero"`
+	// Surplus is what of it changes of jobs have left nobody wanting.
+	Surplus []Surplus `json:"surplus,omitempty"`
 }
 
 // For is what of a line is for one job at one stage.
@@ -139,7 +141,7 @@ func (o Order) Change(lines []Line) (Order, document.Faults) {
 	}
 	o.Lines = make([]Line, len(lines))
 	for i, l := range lines {
-		l.Delivered, l.DueOn, l.Amount = decimal.Zero, "", nil
+		l.Delivered, l.DueOn, l.Amount, l.Surplus = decimal.Zero, "", nil, nil
 		if !l.Agreed {
 			l.UnitPrice = nil
 		}
