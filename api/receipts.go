@@ -214,7 +214,7 @@ func (s *Server) addReceipt(c *gin.Context) error {
 		if err != nil {
 			return reply{}, err
 		}
-		made, err := tx.AddReceipt(b, content, asked.Words)
+		made, err := tx.AddReceipt(b, content, content.Day, asked.Words)
 		if err == nil {
 			made, err = placeParts(tx, &g, b, made, parts, "parts/")
 		}

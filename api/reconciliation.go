@@ -130,7 +130,7 @@ func enterReceipt(tx store.WriteTx, g *moneyGround, b *store.BankAccount, l *sto
 	if err != nil {
 		return store.Made{}, err
 	}
-	r, err := tx.AddReceipt(book, content, "")
+	r, err := tx.AddReceipt(book, content, g.entryDay(content.Day), "")
 	if err == nil {
 		r, err = placeParts(tx, g, book, r, x.parts, "parts/")
 	}

@@ -112,7 +112,7 @@ func takeInVan(tx store.WriteTx, v stockbook.Van, from ledger.Account) (store.St
 	if len(faults) > 0 {
 		return kept, faults
 	}
-	came, err := tx.AddReceipt(book, in, "")
+	came, err := tx.AddReceipt(book, in, in.Day, "")
 	if err != nil {
 		return kept, err
 	}

@@ -216,6 +216,7 @@ func TestCertainBehindImport(t *testing.T) {
 	account := s.bank()
 	tag := s.do(auth.Owner, http.MethodGet, "/v1/books", "", nil).header.Get("ETag")
 	s.do(auth.Owner, http.MethodPut, "/v1/books", tag, object{"apply_certain": true})
+	s.do(auth.Books, http.MethodPost, "/v1/books/close", "", object{"through": "2026-11-20"}).into(t, http.StatusOK, new(openapi.Books))
 	before := s.balances()
 	file := bankCSV("20/11/2026,"+a.Reference+",A PAYER,GB9,40.00,140.00", "21/11/2026,"+a.Reference+",A PAYER,GB9,50.00,190.00", "22/11/2026,nobody knows,,,12.34,202.34")
 	asking := call{method: http.MethodPost, path: "/v1/statements", of: w.Ours, role: auth.Books, body: object{"account": account, "content": sentFile(file)},
@@ -247,11 +248,24 @@ func TestCertainBehindImport(t *testing.T) {
 	if now := s.account(a.Job); now.Paid.Amount != plus(t, a.Paid.Amount, "90.00") {
 		t.Errorf("paid is %s", now.Paid.Amount)
 	}
+	// The first came on a day that is closed: it is entered on the first that is
+	// open, and its deposit invoice keeps the day as tax point.
+	days := map[string]string{} // entered, by day
 	for _, r := range askAs[openapi.Reconciliations](s, auth.Books, http.MethodGet, "/v1/reconciliations", "", nil, http.StatusOK).Reconciliations {
 		if !r.Certain {
 			t.Errorf("%+v", r)
 		}
+		receipt := askAs[openapi.Receipt](s, auth.Books, http.MethodGet, "/v1/receipts/"+r.Receipt, "", nil, http.StatusOK)
+		entered := askAs[openapi.LedgerEntries](s, auth.Books, http.MethodGet, fmt.Sprintf("/v1/books/entries?limit=2&after=%d", receipt.Entry-1), "", nil, http.StatusOK).Entries
+		for _, paper := range s.account(a.Job).Invoices {
+			if paper.Kind == "deposit invoice" && paper.Number == receipt.Placements[0].DepositInvoice {
+				days[receipt.Day] = fmt.Sprintf("%s, %s, tax point %s", entered[0].Day, entered[1].Day, paper.TaxPoint)
+			}
+		}
 		askAs[openapi.Reconciliation](s, auth.Books, http.MethodPost, "/v1/reconciliations/"+r.Id+"/undo", `"1"`, object{"reason": "To look"}, http.StatusOK)
+	}
+	if days["2026-11-20"] != "2026-11-21, 2026-11-21, tax point 2026-11-20" || days["2026-11-21"] != "2026-11-21, 2026-11-21, tax point 2026-11-21" {
+		t.Errorf("entered on %v", days)
 	}
 	if after := s.balances(); !maps.Equal(before, after) {
 		t.Errorf("undone, the books are %v, were %v", after, before)

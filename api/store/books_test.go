@@ -34,7 +34,7 @@ func received(tx WriteTx, minor int64) (Receipt, error) {
 		return Receipt{}, err
 	}
 	r, _ := receipt.New(receipt.Receipt{Day: "2026-03-10", Into: ledger.Bank, Amount: pounds(minor)}, "2026-03-11")
-	return tx.AddReceipt(b, r, "from her mother")
+	return tx.AddReceipt(b, r, r.Day, "from her mother")
 }
 
 // placed puts part of a receipt to a job, with its deposit invoice.

@@ -58,7 +58,7 @@ func TestEntriesAreFoundByWhatTheyTouch(t *testing.T) {
 				return err
 			case n < 6:
 				taken, _ := receipt.New(receipt.Receipt{Day: "2026-03-10", Into: ledger.Card, Amount: pounds(1 + r.Int64N(500))}, "2026-03-11")
-				_, err := tx.AddReceipt(b, taken, "")
+				_, err := tx.AddReceipt(b, taken, taken.Day, "")
 				return err
 			case n < 8 && card > 1:
 				paid := 1 + r.Int64N(card)

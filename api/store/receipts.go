@@ -41,13 +41,14 @@ func (t WriteTx) nextReceipt() (uuid.UUID, int64, error) {
 	return t.NewID(), number, err
 }
 
-// AddReceipt keeps money that came in, and enters it into the book.
-func (t WriteTx) AddReceipt(b *Book, r receipt.Receipt, words string) (Receipt, error) {
+// AddReceipt keeps money that came in, and enters it into the book on a day:
+// that on which it came, or a later one where that is closed.
+func (t WriteTx) AddReceipt(b *Book, r receipt.Receipt, day, words string) (Receipt, error) {
 	id, number, err := t.nextReceipt()
 	if err != nil {
 		return Receipt{}, fmt.Errorf("numbering the receipt: %w", err)
 	}
-	done, err := b.Enter(ledger.Entry{Day: r.Day, Kind: ledger.Received, Document: ledger.Document{Noun: "receipt", ID: id.String()},
+	done, err := b.Enter(ledger.Entry{Day: day, Kind: ledger.Received, Document: ledger.Document{Noun: "receipt", ID: id.String()},
 		Lines: ledger.Receipt(r.Into, r.Amount, r.Payer)})
 	if err != nil {
 		return Receipt{}, err
