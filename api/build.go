@@ -136,8 +136,8 @@ func (b *build) surroundings(tx store.ReadTx) error {
 	return err
 }
 
-// planBuild works out the plan of what was agreed last; text is nil for a return
-// visit.
+// planBuild works out the plan of what was agreed last; text is nil for a job
+// without a quote.
 func (s *Server) planBuild(c *gin.Context, b *build, text *agreedText) error {
 	sheet, spec := &bom.Sheet{BaseVan: b.BaseVan}, &bom.Specification{}
 	number := int64(0)
@@ -148,16 +148,16 @@ func (s *Server) planBuild(c *gin.Context, b *build, text *agreedText) error {
 		}
 		sheet, spec, number = &now.Van.Sheet, &now.Van.Specification, now.Release.Number
 	}
-	if b.Content.Return != nil {
-		number = b.Content.Return.Release
+	own, without := b.Content.OwnRelease()
+	if without {
+		number = own
 	}
 	release, err := s.releaseOrLatest(c, number)
 	if err != nil {
 		return err
 	}
-	if b.Content.Return != nil {
-		visit := b.Content.Return.Sheet(b.BaseVan, release.Catalogue())
-		sheet = &visit
+	if without {
+		sheet = b.Content.OwnSheet(release.Catalogue())
 	}
 	sheet = b.Content.WithFindings(sheet, release.Catalogue())
 	b.release, b.catalogue, b.sheet, b.spec = release, release.Catalogue(), sheet, spec

@@ -79,18 +79,12 @@ func (s *Server) lookOver(c *gin.Context, ahead int) (*overlooked, error) {
 	}
 	for i := range l.jobs {
 		w := &l.jobs[i]
-		now, err := l.built[w.ID].now()
+		plan, open, err := s.planAhead(c, w, l.built[w.ID])
 		if err != nil {
 			return nil, err
 		}
-		release, err := s.releaseByNumber(c, now.Release.Number)
-		if err != nil {
-			return nil, err
-		}
-		van := &now.Van
-		plan := job.PlanOf(&van.Specification, &van.Sheet, release.Catalogue())
-		a := w.Content.Ahead(&plan, w.ID.String(), w.Number, l.slots[w.ID])
-		a.Missing = append(a.Missing, openFinishes(van.Specification.Finishes, &van.Sheet)...)
+		a := w.Content.Ahead(plan, w.ID.String(), w.Number, l.slots[w.ID])
+		a.Missing = append(a.Missing, open...)
 		if again := l.again[w.ID]; again != nil {
 			a.Missing = append(a.Missing, job.Missing{What: job.MissingSlot, Code: strconv.FormatInt(again.Variation, 10), Says: again.Says + " Its slot has to be planned again."})
 		}
@@ -98,6 +92,30 @@ func (s *Server) lookOver(c *gin.Context, ahead int) (*overlooked, error) {
 	}
 	l.overbooked()
 	return l, nil
+}
+
+// planAhead is the plan of a job that is looked at, and the finishes of it that
+// are still to be chosen.
+func (s *Server) planAhead(c *gin.Context, w *store.WholeJob, text *agreedText) (*job.Plan, []job.Missing, error) {
+	if number, without := w.Content.OwnRelease(); without {
+		release, err := s.releaseByNumber(c, number)
+		if err != nil {
+			return nil, nil, err
+		}
+		plan := job.PlanOf(&bom.Specification{}, w.Content.OwnSheet(release.Catalogue()), release.Catalogue())
+		return &plan, nil, nil
+	}
+	now, err := text.now()
+	if err != nil {
+		return nil, nil, err
+	}
+	release, err := s.releaseByNumber(c, now.Release.Number)
+	if err != nil {
+		return nil, nil, err
+	}
+	van := &now.Van
+	plan := job.PlanOf(&van.Specification, &van.Sheet, release.Catalogue())
+	return &plan, openFinishes(van.Specification.Finishes, &van.Sheet), nil
 }
 
 // read reads the jobs that are looked at, their slots, and the floor.
@@ -160,7 +178,7 @@ func (l *overlooked) add(tx store.ReadTx, id uuid.UUID, looked map[uuid.UUID]boo
 	if err != nil {
 		return err
 	}
-	if w.Quote == uuid.Nil || w.State == job.HandedOver || w.State == job.Cancelled {
+	if w.Quote == uuid.Nil && w.Content.TakenOn == nil || w.State == job.HandedOver || w.State == job.Cancelled {
 		return nil
 	}
 	b, err := readAgreed(tx, w.JobEntry, w.Content)

@@ -265,17 +265,17 @@ func (s *Server) jobNeeds(c *gin.Context, e store.JobEntry) (*jobNeeds, error) {
 }
 
 // sheetWanted is the sheet whose parts a job wants, with those of what was
-// found on the way; of a return visit that of the visit. nil is none.
+// found on the way; of a job without a quote its own. nil is none.
 func (s *Server) sheetWanted(c *gin.Context, made *jobNeeds, content *job.Job, text *agreedText) (*bom.Sheet, error) {
-	visit := content.Return
+	own, without := content.OwnRelease()
 	switch {
-	case visit != nil:
-		made.release = visit.Release
+	case without:
+		made.release = own
 	case text == nil:
 		return nil, nil //nolint:nilnil // nothing was agreed
 	}
 	var sheet *bom.Sheet
-	if visit == nil {
+	if !without {
 		now, err := text.now()
 		if err != nil {
 			return nil, err
@@ -286,9 +286,8 @@ func (s *Server) sheetWanted(c *gin.Context, made *jobNeeds, content *job.Job, t
 	if err != nil {
 		return nil, err
 	}
-	if visit != nil {
-		of := visit.Sheet(content.BaseVan, release.Catalogue())
-		sheet = &of
+	if without {
+		sheet = content.OwnSheet(release.Catalogue())
 	}
 	return content.WithFindings(sheet, release.Catalogue()), nil
 }

@@ -15,3 +15,9 @@ var Demo embed.FS
 //
 //go:embed all:published
 var Published embed.FS
+
+// TakeOn is what a workshop brings along on the day it begins: good as it
+// should be, faulty with something wrong in every file.
+//
+//go:embed all:take_on
+var TakeOn embed.FS

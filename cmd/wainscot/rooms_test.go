@@ -50,11 +50,12 @@ const arrows = `
 	pricing/ledger, pricing/order                  < pricing/purchase;
 	pricing/ledger, pricing/order, pricing/job     < pricing/settlement;
 	pricing/ledger                                 < pricing/stockbook;
+	pricing/ledger, pricing/job                    < pricing/takeon;
 
 	# Who may ask.
 	NOTHING                                        < api/auth, migrations, openapi, testdata;
 	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice, pricing/purchase, pricing/receipt,
-		pricing/settlement, pricing/stockbook, api/auth, migrations < api/store;
+		pricing/settlement, pricing/stockbook, pricing/takeon, api/auth, migrations < api/store;
 	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice                      < api/paper;
 	api/store, api/paper, openapi                  < api;
 	migrations                                     < api/store/storetest;

@@ -38,7 +38,10 @@ type Invoice struct {
 	// why, for the customer to read.
 	Credits int64  `json:"credits,omitempty"`
 	Reason  string `json:"reason,omitempty"`
-	Lines   []Line `json:"lines"`
+	// CreditsKind is TakenOn of a credit note on a deposit that was taken on,
+	// whose numbers are another series; "" of all others.
+	CreditsKind Kind   `json:"credits_kind,omitempty"`
+	Lines       []Line `json:"lines"`
 	// VAT has one row for every treatment and rate of the lines.
 	VAT []pricing.VATRow `json:"vat"`
 	// Net + VAT = Gross of the lines.
@@ -63,10 +66,15 @@ const (
 	Deposit    Kind = "deposit invoice"
 	Final      Kind = "invoice"
 	CreditNote Kind = "credit note"
+	// TakenOn is a deposit invoice of the books before these: it is deducted and
+	// credited like one of ours, and has a number of its own here.
+	TakenOn Kind = "deposit taken on"
 )
 
 // Words are the kinds there are.
-func (Kind) Words() []string { return []string{string(Deposit), string(Final), string(CreditNote)} }
+func (Kind) Words() []string {
+	return []string{string(Deposit), string(Final), string(CreditNote), string(TakenOn)}
+}
 
 // Head is what stands above the lines.
 type Head struct {
@@ -127,6 +135,23 @@ func NewDeposit(h Head, words string, sum money.Amount, shares []ledger.Share) (
 		}
 	}
 	return i, i.total(nil)
+}
+
+// NewTakenOn is a deposit invoice of the books before these: a sum that came in
+// for a job on the day of its tax point, and the VAT that was declared on it.
+func NewTakenOn(h Head, words string, vat []ledger.VATSum) (*Invoice, error) {
+	i := &Invoice{Format: Format, Kind: TakenOn, Head: h, Becomes: vat, Due: money.Zero(h.Currency)}
+	for _, v := range vat {
+		if err := i.line(words, v); err != nil {
+			return nil, err
+		}
+	}
+	return i, i.total(nil)
+}
+
+// TakesBack says whether it is a credit note of an invoice.
+func (i *Invoice) TakesBack(of *Invoice) bool {
+	return i.Kind == CreditNote && i.Credits == of.Number && (i.CreditsKind == TakenOn) == (of.Kind == TakenOn)
 }
 
 // line adds a line of one thing that comes to a VATSum.
@@ -194,6 +219,9 @@ func NewCreditNote(h Head, of *Invoice, earlier []*Invoice, back []ledger.VATSum
 	}
 	i := &Invoice{Format: Format, Kind: CreditNote, Head: h, Credits: of.Number, Reason: reason}
 	i.Basis, i.Currency = of.Basis, of.Currency
+	if of.Kind == TakenOn {
+		i.CreditsKind = TakenOn
+	}
 	var faults document.Faults
 	for k, b := range back {
 		at := slices.IndexFunc(left, func(s ledger.VATSum) bool { return sameVAT(s, b) })

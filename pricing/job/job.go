@@ -38,6 +38,9 @@ type Job struct {
 	Findings []Finding `json:"findings,omitempty"`
 	// Return is what a van comes back for; nil for one that is built.
 	Return *Return `json:"return,omitempty"`
+	// TakenOn is what a van was in build for before the workshop began here; nil
+	// for any other.
+	TakenOn *TakenOn `json:"taken_on,omitempty"`
 	// Build is what has happened to the van so far.
 	Build `json:"build,omitzero"`
 }

@@ -158,6 +158,10 @@ func (r *Return) check(w *writing, c *catalogue.Catalogue) {
 // Sheet is what is to be done as a build sheet: what board, stores and papers
 // read. It has no masses and no checks.
 func (r *Return) Sheet(baseVan string, c *catalogue.Catalogue) bom.Sheet {
+	return r.sheet("Return visit: "+string(r.Why), baseVan, c)
+}
+
+func (r *Return) sheet(says, baseVan string, c *catalogue.Catalogue) bom.Sheet {
 	s := bom.Sheet{Format: bom.SheetFormat, BaseVan: baseVan}
 	add := func(l bom.Line) {
 		for i := range s.Lines {
@@ -167,7 +171,7 @@ func (r *Return) Sheet(baseVan string, c *catalogue.Catalogue) bom.Sheet {
 				return
 			}
 		}
-		l.Because = []bom.Because{{Quantity: l.Quantity, Says: "Return visit: " + string(r.Why)}}
+		l.Because = []bom.Because{{Quantity: l.Quantity, Says: says}}
 		s.Lines = append(s.Lines, l)
 	}
 	for _, p := range r.Parts {

@@ -67,6 +67,9 @@ type Condition struct {
 	Belongings []Note      `json:"belongings,omitempty"`
 	Papers     []VanPaper  `json:"papers,omitempty"`
 	Signatures []Signature `json:"signatures"`
+	// TakenOn: it came before the workshop began here, and how it was then is on
+	// the paper that was signed.
+	TakenOn bool `json:"taken_on,omitempty"`
 }
 
 // Side of a van.
@@ -334,7 +337,7 @@ const fuelLeast = 5
 // Differences tells what is different when the van leaves.
 func (j *Job) Differences(left *Condition) []Difference {
 	in := j.Arrived
-	if in == nil || left == nil {
+	if in == nil || left == nil || in.TakenOn {
 		return nil
 	}
 	var list []Difference

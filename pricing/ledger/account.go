@@ -42,13 +42,17 @@ const (
 	Fees         Account = "fees"
 	Exchange     Account = "exchange differences"
 	WrittenOff   Account = "written off"
+
+	// OpeningBalance is what the workshop had beyond its customers' money on the
+	// day it began its books here: the other side of everything taken on.
+	OpeningBalance Account = "opening balance"
 )
 
 // accounts in the order in which they are shown.
 var accounts = []Account{
 	Bank, ClientBank, Cash, Card, Debtors, VATOnDeposits, VATPaid, TakenIn, BoughtIn,
 	Unplaced, DepositsNotEarned, VATDue, Creditors,
-	Sales, DepositsKept, Purchases, Fees, Exchange, WrittenOff,
+	Sales, DepositsKept, Purchases, Fees, Exchange, WrittenOff, OpeningBalance,
 }
 
 // Accounts there are, in the order in which they are shown.

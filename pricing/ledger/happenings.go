@@ -138,6 +138,32 @@ func PayBack(amount money.Amount, job, party string, from Account) []Line {
 	return []Line{{Account: Debtors, Amount: amount, Job: job, Party: party}, {Account: from, Amount: amount.Neg(), Party: party}}
 }
 
+// OpenBalance is what an account that holds money has on the day the books
+// begin here.
+func OpenBalance(a Account, amount money.Amount) []Line {
+	return []Line{{Account: a, Amount: amount}, {Account: OpeningBalance, Amount: amount.Neg()}}
+}
+
+// TakeOnDeposit is a deposit that came in before the books began here. It is
+// owed; the VAT in it was declared in the old books, so it is part of what is
+// held and does not become due again, and the job's invoice takes it off. What
+// the workshop had of it otherwise is in the opening balance, like the money.
+func TakeOnDeposit(job, party string, amount money.Amount, vat []VATSum) []Line {
+	lines := []Line{{Account: DepositsNotEarned, Amount: amount.Neg(), Job: job, Party: party}}
+	left := amount.Minor()
+	for _, v := range vat {
+		if v.VAT.IsZero() && v.Net.IsZero() {
+			continue
+		}
+		left -= v.VAT.Minor()
+		lines = append(lines, Line{Account: VATOnDeposits, Amount: v.VAT, Job: job, VAT: &VAT{v.Treatment, v.Percent, v.Net}})
+	}
+	if net := amountOf(left, amount.Currency()); !net.IsZero() {
+		lines = append(lines, Line{Account: OpeningBalance, Amount: net})
+	}
+	return lines
+}
+
 // becomesDue makes the VAT of deposits due, or takes that back.
 func becomesDue(job string, vat []VATSum, back bool) []Line {
 	var lines []Line
