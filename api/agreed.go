@@ -107,7 +107,7 @@ func (s *Server) agreedJob(c *gin.Context, id uuid.UUID, version int64) (*agreed
 			return err
 		}
 		if a.text == nil {
-			return &problem{code: openapi.ProblemCodeStateConflict, detail: "A return visit has no quote that could change.", remedy: "Record its hours and parts."}
+			return &problem{code: openapi.ProblemCodeStateConflict, detail: "The job has no quote that could change.", remedy: "Record its hours and parts, and agree its price anew."}
 		}
 		if a.head, err = tx.Quote(a.whole.Quote); err != nil {
 			return err

@@ -177,8 +177,14 @@ func contractJobAccount(tx store.ReadTx, m *moneyJob) (openapi.JobAccount, error
 		Job: m.ID.String(), Number: whole(int(m.Number)), State: openapi.JobState(m.State), Customer: contractID(m.Customer), Reference: m.reference(),
 		Total: contractAmount(m.total), Paid: contractAmount(m.paid()), Open: contractAmount(m.open()), DepositsHeld: contractAmount(m.held()),
 		VatOnDeposits: mapped(m.book.DepositVAT(m.ID.String(), m.currency), contractVATSum), Invoiced: final != nil,
-		WaitsFor: waitsFor(&books, dues), Payments: mapped(dues, contractJobDue), Receipts: placedOnJob(receipts, m.ID), Invoices: mapped(m.entries, contractInvoiceSummary),
+		WaitsFor: waitsFor(&books, dues), Payments: mapped(dues, contractJobDue), Receipts: placedOnJob(receipts, m.ID),
+		TakenOn: mapped(m.takenOn, contractDepositTakenOn), Invoices: mapped(m.entries, contractInvoiceSummary),
 	}, nil
+}
+
+func contractDepositTakenOn(d store.DepositTakenOn) openapi.DepositTakenOn {
+	return openapi.DepositTakenOn{Number: whole(int(d.Number)), Day: d.Content.TaxPoint, Amount: contractAmount(d.Gross()), Vat: mapped(d.Content.Becomes, contractVATSum),
+		Entry: d.Entry, Words: d.Words}
 }
 
 // waitsFor says what has to be paid before a slot is firm; "" for nothing.

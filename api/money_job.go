@@ -35,6 +35,7 @@ type moneyJob struct {
 	total    money.Amount
 	currency money.Currency
 	papers   []*invoice.Invoice
+	takenOn  []store.DepositTakenOn
 	entries  []store.InvoiceEntry
 	book     *ledger.Book
 }
@@ -101,6 +102,9 @@ func beginMoneyJob(tx store.ReadTx, kept store.Job) (m *moneyJob, err error) {
 // look reads the papers of the job, and what stands in the books.
 func (m *moneyJob) look(tx store.ReadTx) (err error) {
 	if m.papers, m.entries, err = tx.InvoicesOf(m.ID); err != nil {
+		return err
+	}
+	if m.takenOn, err = tx.DepositsTakenOn(m.ID); err != nil {
 		return err
 	}
 	m.book, err = tx.BookOf(m.ID)
@@ -172,7 +176,7 @@ func (m *moneyJob) takenBack(of *invoice.Invoice) bool {
 func (m *moneyJob) credits(of *invoice.Invoice) []*invoice.Invoice {
 	var list []*invoice.Invoice
 	for _, p := range m.papers {
-		if p.Kind == invoice.CreditNote && p.Credits == of.Number {
+		if p.TakesBack(of) {
 			list = append(list, p)
 		}
 	}
@@ -434,16 +438,18 @@ func (m *moneyJob) deposit(number int64) *invoice.Invoice {
 }
 
 // sinceFinal are the job's deposit invoices that no invoice has deducted yet,
-// and their credit notes.
+// those that were taken on first, and their credit notes.
 func (m *moneyJob) sinceFinal() []*invoice.Invoice {
 	_, last := m.final()
 	var list []*invoice.Invoice
-	ours := map[int64]bool{}
-	for i, p := range m.papers {
-		if p.Kind == invoice.Deposit && m.entries[i].Entry > last {
-			ours[p.Number] = true
+	for i := range m.takenOn {
+		if m.takenOn[i].Entry > last {
+			list = append(list, m.takenOn[i].Content)
 		}
-		if p.Kind == invoice.Deposit && ours[p.Number] || p.Kind == invoice.CreditNote && ours[p.Credits] {
+	}
+	for i, p := range m.papers {
+		ours := slices.ContainsFunc(list, p.TakesBack)
+		if p.Kind == invoice.Deposit && m.entries[i].Entry > last || ours {
 			list = append(list, p)
 		}
 	}
@@ -457,7 +463,7 @@ func refundDeposits(tx store.WriteTx, g *moneyGround, b *store.Book, m *moneyJob
 	var notes []*invoice.Invoice
 	var back []ledger.VATSum
 	for _, of := range slices.Backward(m.sinceFinal()) {
-		if of.Kind != invoice.Deposit || left == 0 {
+		if of.Kind == invoice.CreditNote || left == 0 {
 			continue
 		}
 		earlier := m.credits(of)

@@ -70,7 +70,7 @@ func (s *Server) createReturnVisit(c *gin.Context) error {
 	}
 	role := principal(c).Role
 	return s.keep(c, func(tx store.WriteTx) (reply, error) {
-		entry, err := tx.AddReturn(v.customer, v.van, store.NewJob{Content: now, Document: document})
+		entry, err := tx.AddUnquotedJob(v.customer, v.van, store.NewJob{Content: now, Document: document})
 		if err != nil {
 			return reply{}, err
 		}

@@ -2,6 +2,7 @@ package api
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -57,6 +58,11 @@ func payersOf(tx store.ReadTx, m *moneyJob) ([]settlement.Payer, error) {
 		return nil, err
 	}
 	var list []settlement.Payer
+	for i := range m.takenOn { // who paid before is not known here
+		if list, err = paidBy(list, m.customer(), m.takenOn[i].Gross()); err != nil {
+			return nil, err
+		}
+	}
 	for _, r := range receipts {
 		party := r.Content.Payer
 		if party == "" {
@@ -66,21 +72,23 @@ func payersOf(tx store.ReadTx, m *moneyJob) ([]settlement.Payer, error) {
 			if p.Job != m.ID.String() || p.Back != nil || r.Content.Lost != nil {
 				continue
 			}
-			at := len(list)
-			for i := range list {
-				if list[i].Party == party {
-					at = i
-				}
-			}
-			if at == len(list) {
-				list = append(list, settlement.Payer{Party: party, Paid: money.Zero(m.currency)})
-			}
-			if list[at].Paid, err = list[at].Paid.Add(p.Amount); err != nil {
+			if list, err = paidBy(list, party, p.Amount); err != nil {
 				return nil, err
 			}
 		}
 	}
 	return list, nil
+}
+
+// paidBy adds what somebody paid.
+func paidBy(list []settlement.Payer, party string, amount money.Amount) ([]settlement.Payer, error) {
+	at := slices.IndexFunc(list, func(p settlement.Payer) bool { return p.Party == party })
+	if at < 0 {
+		return append(list, settlement.Payer{Party: party, Paid: amount}), nil
+	}
+	var err error
+	list[at].Paid, err = list[at].Paid.Add(amount)
+	return list, err
 }
 
 // getSettlement tells what of a job's deposits would be kept, or what was

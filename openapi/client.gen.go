@@ -1708,6 +1708,14 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/jobs/{id}/stages (the `MoveStage` operationId).
 	MoveStage(ctx context.Context, id Id, params *MoveStageParams, body MoveStageJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetTakenOn What of a job was taken on
+	//
+	// What the old list called it, what is built, the hours that were left, and the day it was
+	// promised for.
+	//
+	// Corresponds with GET /v1/jobs/{id}/taken-on (the `GetTakenOn` operationId).
+	GetTakenOn(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// RecordTestWithBody The outcome of a test
 	//
 	// Of a hold of the catalogue, by its code, or of one that somebody put on, by
@@ -3768,6 +3776,55 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/surplus (the `ListSurplus` operationId).
 	ListSurplus(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetTakeOn What was taken on
+	//
+	// What the workshop brought along on the day it began here, as it was proved.
+	//
+	// Corresponds with GET /v1/take-on (the `GetTakeOn` operationId).
+	GetTakeOn(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeOnWithBody Take a workshop on
+	//
+	// Customers, vans, jobs with price, hours left and slots, deposits with the VAT declared
+	// on them, stock, and the figures they have to come to: all of it or, with any fault,
+	// nothing, once. Sent again, the same files answer the same; others are refused.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/take-on (the `TakeOn` operationId).
+	TakeOnWithBody(ctx context.Context, params *TakeOnParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TakeOn Take a workshop on
+	//
+	// Customers, vans, jobs with price, hours left and slots, deposits with the VAT declared
+	// on them, stock, and the figures they have to come to: all of it or, with any fault,
+	// nothing, once. Sent again, the same files answer the same; others are refused.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/take-on (the `TakeOn` operationId).
+	TakeOn(ctx context.Context, params *TakeOnParams, body TakeOnJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TryTakeOnWithBody Try files before a workshop is taken on
+	//
+	// What would be made of them, how the figures agree, what the books would open with, and
+	// every fault by file, line and column. Nothing is kept.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/take-on/trial (the `TryTakeOn` operationId).
+	TryTakeOnWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// TryTakeOn Try files before a workshop is taken on
+	//
+	// What would be made of them, how the figures agree, what the books would open with, and
+	// every fault by file, line and column. Nothing is kept.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/take-on/trial (the `TryTakeOn` operationId).
+	TryTakeOn(ctx context.Context, body TryTakeOnJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListToChase What to follow up today
 	//
@@ -7332,6 +7389,24 @@ func (c *Client) MoveStageWithBody(ctx context.Context, id Id, params *MoveStage
 // Corresponds with POST /v1/jobs/{id}/stages (the `MoveStage` operationId).
 func (c *Client) MoveStage(ctx context.Context, id Id, params *MoveStageParams, body MoveStageJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewMoveStageRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetTakenOn What of a job was taken on
+//
+// What the old list called it, what is built, the hours that were left, and the day it was
+// promised for.
+//
+// Corresponds with GET /v1/jobs/{id}/taken-on (the `GetTakenOn` operationId).
+func (c *Client) GetTakenOn(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetTakenOnRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -11643,6 +11718,105 @@ func (c *Client) TakeBackSupplierPayment(ctx context.Context, id Id, params *Tak
 // Corresponds with GET /v1/surplus (the `ListSurplus` operationId).
 func (c *Client) ListSurplus(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewListSurplusRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetTakeOn What was taken on
+//
+// What the workshop brought along on the day it began here, as it was proved.
+//
+// Corresponds with GET /v1/take-on (the `GetTakeOn` operationId).
+func (c *Client) GetTakeOn(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetTakeOnRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeOnWithBody Take a workshop on
+//
+// Customers, vans, jobs with price, hours left and slots, deposits with the VAT declared
+// on them, stock, and the figures they have to come to: all of it or, with any fault,
+// nothing, once. Sent again, the same files answer the same; others are refused.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/take-on (the `TakeOn` operationId).
+func (c *Client) TakeOnWithBody(ctx context.Context, params *TakeOnParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeOnRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TakeOn Take a workshop on
+//
+// Customers, vans, jobs with price, hours left and slots, deposits with the VAT declared
+// on them, stock, and the figures they have to come to: all of it or, with any fault,
+// nothing, once. Sent again, the same files answer the same; others are refused.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/take-on (the `TakeOn` operationId).
+func (c *Client) TakeOn(ctx context.Context, params *TakeOnParams, body TakeOnJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTakeOnRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TryTakeOnWithBody Try files before a workshop is taken on
+//
+// What would be made of them, how the figures agree, what the books would open with, and
+// every fault by file, line and column. Nothing is kept.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/take-on/trial (the `TryTakeOn` operationId).
+func (c *Client) TryTakeOnWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTryTakeOnRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// TryTakeOn Try files before a workshop is taken on
+//
+// What would be made of them, how the figures agree, what the books would open with, and
+// every fault by file, line and column. Nothing is kept.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/take-on/trial (the `TryTakeOn` operationId).
+func (c *Client) TryTakeOn(ctx context.Context, body TryTakeOnJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewTryTakeOnRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -18763,6 +18937,40 @@ func NewMoveStageRequestWithBody(server string, id Id, params *MoveStageParams, 
 
 		req.Header.Set("If-Match", headerParam1)
 
+	}
+
+	return req, nil
+}
+
+// NewGetTakenOnRequest constructs an http.Request for the GetTakenOn method
+func NewGetTakenOnRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/jobs/%s/taken-on", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil
@@ -27469,6 +27677,126 @@ func NewListSurplusRequest(server string) (*http.Request, error) {
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewGetTakeOnRequest constructs an http.Request for the GetTakeOn method
+func NewGetTakeOnRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/take-on")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewTakeOnRequest calls the generic TakeOn builder with application/json body
+func NewTakeOnRequest(server string, params *TakeOnParams, body TakeOnJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTakeOnRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewTakeOnRequestWithBody constructs an http.Request for the TakeOn method, with any body, and a specified content type
+func NewTakeOnRequestWithBody(server string, params *TakeOnParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/take-on")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("Idempotency-Key", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewTryTakeOnRequest calls the generic TryTakeOn builder with application/json body
+func NewTryTakeOnRequest(server string, body TryTakeOnJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewTryTakeOnRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewTryTakeOnRequestWithBody constructs an http.Request for the TryTakeOn method, with any body, and a specified content type
+func NewTryTakeOnRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/take-on/trial")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }

@@ -962,6 +962,7 @@ func (e HolidayRegion) Valid() bool {
 const (
 	InvoiceKindCreditNote     InvoiceKind = "credit note"
 	InvoiceKindDepositInvoice InvoiceKind = "deposit invoice"
+	InvoiceKindDepositTakenOn InvoiceKind = "deposit taken on"
 	InvoiceKindInvoice        InvoiceKind = "invoice"
 )
 
@@ -971,6 +972,8 @@ func (e InvoiceKind) Valid() bool {
 	case InvoiceKindCreditNote:
 		return true
 	case InvoiceKindDepositInvoice:
+		return true
+	case InvoiceKindDepositTakenOn:
 		return true
 	case InvoiceKindInvoice:
 		return true
@@ -1060,6 +1063,7 @@ const (
 	LedgerAccountDepositsNotYetEarned    LedgerAccount = "deposits not yet earned"
 	LedgerAccountExchangeDifferences     LedgerAccount = "exchange differences"
 	LedgerAccountFees                    LedgerAccount = "fees"
+	LedgerAccountOpeningBalance          LedgerAccount = "opening balance"
 	LedgerAccountPurchases               LedgerAccount = "purchases"
 	LedgerAccountReceiptsNotYetPlaced    LedgerAccount = "receipts not yet placed"
 	LedgerAccountSales                   LedgerAccount = "sales"
@@ -1093,6 +1097,8 @@ func (e LedgerAccount) Valid() bool {
 	case LedgerAccountExchangeDifferences:
 		return true
 	case LedgerAccountFees:
+		return true
+	case LedgerAccountOpeningBalance:
 		return true
 	case LedgerAccountPurchases:
 		return true
@@ -2602,6 +2608,48 @@ func (e SurplusHow) Valid() bool {
 	case SurplusHowTakenBack:
 		return true
 	case SurplusHowToStock:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TakeOnFileName.
+const (
+	TakeOnFileNameBalances  TakeOnFileName = "balances"
+	TakeOnFileNameCustomers TakeOnFileName = "customers"
+	TakeOnFileNameDeposits  TakeOnFileName = "deposits"
+	TakeOnFileNameHours     TakeOnFileName = "hours"
+	TakeOnFileNameJobs      TakeOnFileName = "jobs"
+	TakeOnFileNamePrices    TakeOnFileName = "prices"
+	TakeOnFileNameSlots     TakeOnFileName = "slots"
+	TakeOnFileNameStock     TakeOnFileName = "stock"
+	TakeOnFileNameTotals    TakeOnFileName = "totals"
+	TakeOnFileNameVans      TakeOnFileName = "vans"
+)
+
+// Valid indicates whether the value is a known member of the TakeOnFileName enum.
+func (e TakeOnFileName) Valid() bool {
+	switch e {
+	case TakeOnFileNameBalances:
+		return true
+	case TakeOnFileNameCustomers:
+		return true
+	case TakeOnFileNameDeposits:
+		return true
+	case TakeOnFileNameHours:
+		return true
+	case TakeOnFileNameJobs:
+		return true
+	case TakeOnFileNamePrices:
+		return true
+	case TakeOnFileNameSlots:
+		return true
+	case TakeOnFileNameStock:
+		return true
+	case TakeOnFileNameTotals:
+		return true
+	case TakeOnFileNameVans:
 		return true
 	default:
 		return false
@@ -5280,6 +5328,21 @@ type DeliveryDifference struct {
 // DeliveryDifferenceWhat What is otherwise than ordered.
 type DeliveryDifferenceWhat string
 
+// DepositTakenOn A deposit of the books before these.
+type DepositTakenOn struct {
+	// Amount With VAT.
+	Amount Money `json:"amount"`
+
+	// Day A date in the workshop's time zone.
+	Day    Day      `json:"day"`
+	Entry  int64    `json:"entry"`
+	Number int32    `json:"number"`
+	Vat    []VATSum `json:"vat"`
+
+	// Words How it came.
+	Words string `json:"words,omitempty,omitzero"`
+}
+
 // DepositsNotEarned With their VAT. customers_money is what that account held, missing what it lacks.
 type DepositsNotEarned struct {
 	// CustomersMoney An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
@@ -6448,7 +6511,8 @@ type JobAccount struct {
 	Reference CreditorReference `json:"reference"`
 
 	// State Where a job is.
-	State JobState `json:"state"`
+	State   JobState         `json:"state"`
+	TakenOn []DepositTakenOn `json:"taken_on,omitempty,omitzero"`
 
 	// Total An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Total         Money    `json:"total"`
@@ -8173,6 +8237,15 @@ type OpenWant struct {
 	Unit Unit `json:"unit"`
 }
 
+// OpenedAccount What an account has after it.
+type OpenedAccount struct {
+	// Account Where money stands.
+	Account LedgerAccount `json:"account"`
+
+	// Balance Above nothing on the left.
+	Balance Money `json:"balance"`
+}
+
 // Option The standing of one feature.
 type Option struct {
 	// Feature A code of the workshop's catalogue or price-book.
@@ -9105,6 +9178,14 @@ type ProofFinding struct {
 
 // ProofFindingGrade A fault stops publishing, a warning until it is acknowledged.
 type ProofFindingGrade string
+
+// ProofOfList A figure of the old list, or of the bank, against that of the files; both an amount of money or a number.
+type ProofOfList struct {
+	Difference string `json:"difference"`
+	Files      string `json:"files"`
+	List       string `json:"list"`
+	What       string `json:"what"`
+}
 
 // Proposal One order that could be made. Money is without VAT, for owner and books.
 type Proposal struct {
@@ -12272,6 +12353,85 @@ type TakeBackPlacement struct {
 	Reason string `json:"reason"`
 }
 
+// TakeOn What was taken on.
+type TakeOn struct {
+	Accounts []OpenedAccount `json:"accounts"`
+
+	// At A moment, in UTC.
+	At Instant `json:"at"`
+
+	// By An id the server gave.
+	By        Id    `json:"by"`
+	Customers int32 `json:"customers"`
+	Deposits  int32 `json:"deposits"`
+
+	// FilesSha256 SHA-256, in hexadecimal.
+	FilesSha256 SHA256 `json:"files_sha256"`
+
+	// FirstEntry Of the books; 0 for none.
+	FirstEntry int64 `json:"first_entry"`
+
+	// Jobs In the order of the file.
+	Jobs      []Id  `json:"jobs"`
+	LastEntry int64 `json:"last_entry"`
+
+	// On A date in the workshop's time zone.
+	On     Day           `json:"on"`
+	Parts  int32         `json:"parts"`
+	Proofs []ProofOfList `json:"proofs"`
+	Slots  int32         `json:"slots"`
+	Vans   int32         `json:"vans"`
+}
+
+// TakeOnFault What is wrong, and where. Without a file it is of the day, or of the books.
+type TakeOnFault struct {
+	// Code Stable, for programs.
+	Code   string `json:"code"`
+	Column string `json:"column,omitempty,omitzero"`
+	File   string `json:"file,omitempty,omitzero"`
+	Line   int32  `json:"line,omitempty,omitzero"`
+
+	// Reason One or more sentences for people.
+	Reason Words `json:"reason"`
+
+	// Remedy One or more sentences for people.
+	Remedy Words `json:"remedy"`
+}
+
+// TakeOnFile One file, as CSV (RFC 4180) whose first line has the heads of its columns.
+type TakeOnFile struct {
+	Name TakeOnFileName `json:"name"`
+	Text string         `json:"text"`
+}
+
+// TakeOnFileName defines model for TakeOnFile.Name.
+type TakeOnFileName string
+
+// TakeOnFiles What a workshop brings along, as it is at the end of a day.
+type TakeOnFiles struct {
+	Files []TakeOnFile `json:"files"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+}
+
+// TakeOnReport What files would come to. It agrees where there is no fault.
+type TakeOnReport struct {
+	Accounts  []OpenedAccount `json:"accounts"`
+	Agrees    bool            `json:"agrees"`
+	Customers int32           `json:"customers"`
+	Deposits  int32           `json:"deposits"`
+	Faults    []TakeOnFault   `json:"faults"`
+	Jobs      int32           `json:"jobs"`
+
+	// On A date in the workshop's time zone.
+	On     Day           `json:"on"`
+	Parts  int32         `json:"parts"`
+	Proofs []ProofOfList `json:"proofs"`
+	Slots  int32         `json:"slots"`
+	Vans   int32         `json:"vans"`
+}
+
 // TakenBackEntry An entry that was recorded wrongly. It stays where it is, and counts for nothing.
 type TakenBackEntry struct {
 	// Because What somebody wrote; empty once it was emptied.
@@ -12298,6 +12458,33 @@ type TakenBackEntry struct {
 
 // TakenBackEntryWhat What kind of entry it is.
 type TakenBackEntryWhat string
+
+// TakenOnJob What of a job was taken on.
+type TakenOnJob struct {
+	// AgreedOn A date in the workshop's time zone.
+	AgreedOn Day `json:"agreed_on"`
+
+	// BaseVan A code of the workshop's catalogue or price-book.
+	BaseVan Code          `json:"base_van"`
+	Hours   []ReturnHours `json:"hours"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Key What the old list called it.
+	Key    string `json:"key"`
+	Number int32  `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// PromisedOn A date in the workshop's time zone.
+	PromisedOn Day    `json:"promised_on,omitempty,omitzero"`
+	Says       string `json:"says"`
+
+	// Van An id the server gave.
+	Van Id `json:"van"`
+}
 
 // Telephone A telephone number as people write it.
 type Telephone = string
@@ -15576,6 +15763,16 @@ type TakeBackSupplierPaymentParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// TakeOnParams defines parameters for TakeOn.
+type TakeOnParams struct {
+	// IdempotencyKey A new one for each thing to be done (a UUID does), the same one when
+	// asking again; with or without quotes. The same request under the same
+	// key is done once: asked again, it is answered as it was the first time,
+	// with `Answered-Before: ?1`. Another request under it is `key_reused`.
+	// Keys are a person's own and are remembered for at least 7 days.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // ListToChaseParams defines parameters for ListToChase.
 type ListToChaseParams struct {
 	// Day Left out, today where the workshop is.
@@ -16035,6 +16232,12 @@ type DecideSupplierInvoiceJSONRequestBody = SupplierInvoiceDecision
 
 // AddSupplierPaymentJSONRequestBody defines body for AddSupplierPayment for application/json ContentType.
 type AddSupplierPaymentJSONRequestBody = NewSupplierPayment
+
+// TakeOnJSONRequestBody defines body for TakeOn for application/json ContentType.
+type TakeOnJSONRequestBody = TakeOnFiles
+
+// TryTakeOnJSONRequestBody defines body for TryTakeOn for application/json ContentType.
+type TryTakeOnJSONRequestBody = TakeOnFiles
 
 // AddVanJSONRequestBody defines body for AddVan for application/json ContentType.
 type AddVanJSONRequestBody = KeptVanContent

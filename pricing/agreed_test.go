@@ -1,6 +1,7 @@
 package pricing_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -41,12 +42,17 @@ func TestAgreed(t *testing.T) {
 		"a wheelchair lift, with evidence": {pricing.Gross, []pricing.AgreedLine{agreedLine("Awning", 1, "600", pricebook.Standard, "20", ""),
 			agreedLine("Lift", 1, "2000", pricebook.Zero, "0", "Declaration of 3 May 2026")}, "2500.00", "100.00", "2600.00"},
 		"a credit":        {pricing.Gross, []pricing.AgreedLine{agreedLine("Work", 1, "120", pricebook.Standard, "20", ""), agreedLine("Old rack kept", 1, "-60", pricebook.Standard, "20", "")}, "50.00", "10.00", "60.00"},
-		"two rates":       {pricing.Net, []pricing.AgreedLine{agreedLine("Work", 1, "100", pricebook.Standard, "20", ""), agreedLine("Work", 1, "100", pricebook.Reduced, "5", "")}, "200.00", "25.00", "225.00"},
+		"two rates":       {pricing.Net, []pricing.AgreedLine{agreedLine("Work", 1, "100", pricebook.Reduced, "5", ""), agreedLine("Work", 1, "100", pricebook.Standard, "20", "")}, "200.00", "25.00", "225.00"},
 		"one rate of old": {pricing.Gross, []pricing.AgreedLine{agreedLine("Work", 1, "117.50", pricebook.Standard, "17.5", "")}, "100.00", "17.50", "117.50"},
 	} {
 		p, faults := pricing.Agree(c.basis, "GBP", "2026-11-25", c.lines, nil)
 		if len(faults) > 0 || p.Totals.Net.Fixed() != c.net || p.Totals.VAT.Fixed() != c.vat || p.Totals.Gross.Fixed() != c.gross {
 			t.Errorf("%s: %+v, %v", name, p.Totals, faults)
+		}
+		for i := 1; i < len(p.VAT); i++ {
+			if order := pricebook.Standard.Words(); slices.Index(order, string(p.VAT[i-1].Treatment)) > slices.Index(order, string(p.VAT[i].Treatment)) {
+				t.Errorf("%s: the summary begins with %s", name, p.VAT[i-1].Treatment)
+			}
 		}
 		if len(p.Payments) != 1 || p.Payments[0].Amount != p.Totals.Gross || p.Payments[0].When != pricebook.OnHandover {
 			t.Errorf("%s is paid by %+v", name, p.Payments)

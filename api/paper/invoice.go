@@ -69,6 +69,9 @@ func (p Invoice) lead() string {
 	case invoice.Deposit:
 		return fmt.Sprintf("For what came in on job %d. It is paid; the invoice at the end of the work deducts it.", p.Job)
 	case invoice.CreditNote:
+		if i.CreditsKind == invoice.TakenOn {
+			return fmt.Sprintf("Takes back of deposit %d taken on. %s", i.Credits, clean(i.Reason))
+		}
 		return fmt.Sprintf("Takes back of invoice %d. %s", i.Credits, clean(i.Reason))
 	}
 	return fmt.Sprintf("For the work on job %d.", p.Job)

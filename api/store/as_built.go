@@ -185,9 +185,10 @@ func (*checkDueRow) sealed() error { return nil }
 
 func (r *checkDueRow) key() any { return r.ID }
 
-// AddReturn keeps the job of a return visit, with the words that belong to it.
+// AddUnquotedJob keeps a job without a quote, with the words that belong to it: a
+// return visit, or one that is taken on.
 // The nil ids: no customer, no van the workshop keeps.
-func (t WriteTx) AddReturn(customer, van uuid.UUID, n NewJob) (JobEntry, error) {
+func (t WriteTx) AddUnquotedJob(customer, van uuid.UUID, n NewJob) (JobEntry, error) {
 	entry, err := t.addJob(JobEntry{Customer: customer, Van: van}, n)
 	if err != nil {
 		return JobEntry{}, err

@@ -84,6 +84,8 @@ var backedUp = []struct{ table, key string }{
 	{"receipts", "id"},
 	{"placements", "receipt, number"},
 	{"invoices", "id"},
+	{"take_ons", "workshop_id"},
+	{"deposits_taken_on", "id"},
 	{"column_maps", "id"},
 	{"bank_accounts", "id"},
 	{"statements", "id"},

@@ -167,6 +167,7 @@ func (t WriteTx) emptyJobsOf(customer uuid.UUID, quotes []uuid.UUID) ([]uuid.UUI
 		for _, err := range []error{
 			of[jobNoteRow](t.ReadTx).where("job = ?", found[i].ID).set(map[string]any{"says": ""}, ErrNotFound),
 			of[jobAttachmentRow](t.ReadTx).where("job = ?", found[i].ID).set(map[string]any{"content": nil}, ErrNotFound),
+			of[depositTakenOnRow](t.ReadTx).where("job = ?", found[i].ID).set(map[string]any{"words": ""}, ErrNotFound),
 			of[settlementRow](t.ReadTx).where("job = ?", found[i].ID).set(map[string]any{"words": ""}, ErrNotFound),
 		} {
 			if err != nil && !errors.Is(err, ErrNotFound) { // none is nothing to empty

@@ -164,6 +164,8 @@ func (t ReadTx) verifyThings(last map[[2]string][]byte) error {
 		func(l map[[2]string][]byte) error { return verifyTable[supplierPaymentRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[stockVanRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[settlementRow](t, "job", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[takeOnRow](t, "workshop_id", l) },
+		func(l map[[2]string][]byte) error { return verifyTable[depositTakenOnRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[reconciliationRow](t, "id", l) },
 		func(l map[[2]string][]byte) error { return verifyTable[settingsRow](t, "workshop_id", l) },
 	} {

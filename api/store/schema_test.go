@@ -64,7 +64,7 @@ func TestRowsFitTheirTables(t *testing.T) {
 	t.Parallel()
 	tables := tablesOf(t, otherLine(t, fresh(t)))
 	for _, row := range []interface{ TableName() string }{
-		workshopRow{}, new(customerRow), new(vanRow), new(enquiryRow), new(reservationRow), new(settingsRow), new(personRow), new(signInRow), new(keptAnswerRow), new(releaseRow), new(proofRow), new(acknowledgementRow), new(editionRow), new(quoteRow), new(revisionRow), new(quoteVanRow), new(acceptanceRow), new(evidenceRow), new(linkRow), new(variationRow), new(variationEvidenceRow), new(variationLinkRow), new(calendarLinkRow), new(jobSerialRow), new(checkDueRow), new(jobRow), new(agreedPriceRow), new(jobNoteRow), new(jobAttachmentRow), new(signatoryRow), new(columnMapRow), new(bankAccountRow), new(statementRow), new(setAsideRuleRow), new(lineRow), new(reconciliationRow), new(shownEntryRow), journalRow{},
+		workshopRow{}, new(customerRow), new(vanRow), new(enquiryRow), new(reservationRow), new(settingsRow), new(personRow), new(signInRow), new(keptAnswerRow), new(releaseRow), new(proofRow), new(acknowledgementRow), new(editionRow), new(quoteRow), new(revisionRow), new(quoteVanRow), new(acceptanceRow), new(evidenceRow), new(linkRow), new(variationRow), new(variationEvidenceRow), new(variationLinkRow), new(calendarLinkRow), new(jobSerialRow), new(checkDueRow), new(jobRow), new(agreedPriceRow), new(takeOnRow), new(depositTakenOnRow), new(jobNoteRow), new(jobAttachmentRow), new(signatoryRow), new(columnMapRow), new(bankAccountRow), new(statementRow), new(setAsideRuleRow), new(lineRow), new(reconciliationRow), new(shownEntryRow), journalRow{},
 	} {
 		parsed, err := schema.Parse(row, new(sync.Map), schema.NamingStrategy{})
 		if err != nil {

@@ -43,7 +43,7 @@ func TakeOn(a Act, n NewTakenOn) (Job, error) {
 	t.Key, t.Says = w.note("job", n.Key, true), w.note("words", n.Says, true)
 	sheet := t.Sheet(n.BaseVan, n.Catalogue)
 	w.Stages = stagesOf(&sheet, n.Catalogue.Stages)
-	w.Job.TakenOn = &t
+	w.TakenOn = &t
 	if n.ArrivedOn != "" {
 		w.State = InTheWorkshop
 		w.Arrived = &Condition{Number: w.number(), On: n.ArrivedOn, By: a.By, KeyHook: n.KeyHook, Photographs: []Photograph{}, Signatures: []Signature{}, TakenOn: true}

@@ -46,6 +46,7 @@ func demo(t testing.TB) *catalogue.Catalogue {
 }
 
 func known(t testing.TB) takeon.Known {
+	t.Helper()
 	return takeon.Known{On: "2026-11-20", Today: "2026-11-25", Currency: "GBP", Catalogue: demo(t), Places: []string{"bay_1", "bay_2", "yard"}}
 }
 
@@ -65,6 +66,7 @@ func folder(t testing.TB, name string) []takeon.File {
 
 // told is a reading as a person reads it.
 func told(t testing.TB, r takeon.TakeOn, faults document.Faults) string {
+	t.Helper()
 	var b strings.Builder
 	fmt.Fprintf(&b, "Taken on at the end of %s: %d customers, %d vans, %d jobs, %d parts.\n", r.On, len(r.Customers), len(r.Vans), len(r.Jobs), len(r.Stock))
 	for i := range r.Jobs {
@@ -146,6 +148,7 @@ func TestOneThingWrong(t *testing.T) {
 		"no figure":                        {"totals", "stock,696.50\n", "", "totals.csv: stock: missing_value"},
 		"VAT of a price":                   {"prices", "2400.00,standard", "2400.01,standard", "prices.csv:2: vat: does_not_agree"},
 		"VAT of a deposit":                 {"deposits", "480.00", "480.02", "deposits.csv:2: vat: does_not_agree"},
+		"less VAT of a deposit":            {"deposits", "480.00", "479.98", "deposits.csv:2: vat: does_not_agree"},
 		"a penny of VAT of it is rounding": {"deposits", "833.33", "833.32", "totals.csv:8: figure: does_not_agree"},
 		"a deposit of a later day":         {"deposits", "2026-10-05,400", "2026-11-21,400", "deposits.csv:6: day: day"},
 		"a rate the price has not":         {"deposits", "66.67,standard,20", "19.05,reduced,5", "deposits.csv:6: vat_percent: no_such_rate"},
