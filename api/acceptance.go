@@ -62,13 +62,17 @@ func (o *offered) surroundings(tx store.ReadTx) (err error) {
 	if o.settings, err = tx.Settings(); err != nil {
 		return err
 	}
-	o.kind = quote.Private
-	if o.head.Customer == uuid.Nil {
-		return nil
-	}
-	customer, err := tx.Customer(o.head.Customer)
-	o.kind = customer.Kind
+	o.kind, err = kindOf(tx, o.head.Customer)
 	return err
+}
+
+// kindOf is how somebody buys; nobody is private.
+func kindOf(tx store.ReadTx, customer uuid.UUID) (quote.CustomerKind, error) {
+	if customer == uuid.Nil {
+		return quote.Private, nil
+	}
+	found, err := tx.Customer(customer)
+	return found.Kind, err
 }
 
 // cancellation is the right to cancel a sale of what is offered.

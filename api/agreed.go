@@ -2,6 +2,7 @@ package api
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
@@ -83,6 +84,7 @@ func (t *agreedText) now() (*agreed, error) {
 type agreedJob struct {
 	whole store.WholeJob
 	head  store.QuoteEntry
+	kind  quote.CustomerKind
 	text  *agreedText
 	agreed
 	release *bom.Release
@@ -112,6 +114,9 @@ func (s *Server) agreedJob(c *gin.Context, id uuid.UUID, version int64) (*agreed
 		if a.head, err = tx.Quote(a.whole.Quote); err != nil {
 			return err
 		}
+		if a.kind, err = kindOf(tx, a.head.Customer); err != nil {
+			return err
+		}
 		a.ground, err = s.groundOn(tx, "")
 		return err
 	})
@@ -125,6 +130,35 @@ func (s *Server) agreedJob(c *gin.Context, id uuid.UUID, version int64) (*agreed
 	a.agreed = *now
 	a.release, err = s.releaseByNumber(c, a.Release.Number)
 	return &a, err
+}
+
+// cancellation is the right to cancel a change of what was agreed.
+func (a *agreedJob) cancellation(place quote.Place, on string, request, only bool) quote.Cancellation {
+	return quote.CancellationRight(a.ground.settings.CancellationRights, quote.Sale{
+		Country: a.ground.settings.Country, Kind: a.kind, Place: place, On: on, Offered: only, ExpressRequest: request,
+	})
+}
+
+// consent is a yes to a change, with the right to cancel it has. A yes at the
+// counter is given on the premises, any other at a distance, unless somebody says
+// where.
+func (a *agreedJob) consent(on string, how quote.How, place quote.Place, request string) job.Consent {
+	if place == "" {
+		place = quote.AtDistance
+		if how == quote.AtCounter {
+			place = quote.OnPremises
+		}
+	}
+	return job.Consent{On: on, How: how, Place: place, Cancellation: a.cancellation(place, on, request != "", false)}
+}
+
+// requested puts the customer's express request among what shows their yes: it
+// is their words, and emptied with them.
+func requested(evidence []store.Evidence, request string) []store.Evidence {
+	if request == "" {
+		return evidence
+	}
+	return append(slices.Clip(evidence), store.EvidenceOf("Express request: "+request, "", nil))
 }
 
 func frozenVariation(v *store.Variation) (*job.Variation, error) {

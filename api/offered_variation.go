@@ -174,7 +174,7 @@ func (s *Server) getOfferedVariation(c *gin.Context) error {
 		return err
 	}
 	x, van := o.v, &o.v.Van
-	return answer(c, http.StatusOK, openapi.OfferedVariation{
+	out := openapi.OfferedVariation{
 		Workshop:  contractLetterhead(x.Paper.Letterhead),
 		JobNumber: whole(int(o.whole.Number)), Number: whole(int(x.Number)), QuoteNumber: whole(int(o.head.Number)),
 		State: openapi.VariationState(o.kept.State), SentOn: o.kept.SentOn, ValidUntil: x.ValidUntil,
@@ -189,7 +189,13 @@ func (s *Server) getOfferedVariation(c *gin.Context) error {
 		Certificates: mapped(van.Sheet.Certificates, func(c bom.Certificate) string { return c.Name }),
 		Evidence:     mapped(van.Sheet.Evidence, contractEvidenceDue), ClassFeatures: mapped(van.Sheet.ClassFeatures, contractClassFeature),
 		QuoteTerms: x.Paper.Terms, TermsSha256: x.Paper.TermsSHA256, Sha256: o.kept.SHA256,
-	})
+	}
+	if given := o.whole.Content.GivenTo(x.Number); given != nil {
+		out.Cancellation = contractCancellation(given.Cancellation)
+	} else if x.Cancellation != nil {
+		out.Cancellation = contractCancellation(*x.Cancellation)
+	}
+	return answer(c, http.StatusOK, out)
 }
 
 func contractRemark(r paper.Remark) openapi.Remark { return openapi.Remark{Name: r.Name, Says: r.Says} }
@@ -302,7 +308,7 @@ func (s *Server) acceptOfferedVariation(c *gin.Context) error {
 		if sent.Sha256 != o.kept.SHA256 {
 			return brokenTerms("/sha256", "other_variation", "It is not the hash of the change behind this link.", "Read the change again, and send its hash.")
 		}
-		y, err := o.yes(o.kept, o.v, job.Consent{On: o.ground.today, How: quote.ByLink}, sent.By, nil)
+		y, err := o.yes(o.kept, o.v, o.consent(o.ground.today, quote.ByLink, "", sent.ExpressRequest), sent.By, requested(nil, sent.ExpressRequest))
 		if err != nil {
 			return err
 		}
@@ -369,6 +375,7 @@ func (s *Server) keepAnswerByLink(c *gin.Context, o *offeredVariation, now *job.
 		}
 		if kept.State == job.VariationAccepted {
 			out.Total, out.Schedule = contractTotalsSum(o.v.Is), mapped(o.v.Schedule, contractPayment)
+			out.Cancellation = contractCancellation(now.GivenTo(kept.Number).Cancellation)
 		}
 		return reply{status: http.StatusCreated, about: "/v1/jobs/" + o.whole.ID.String(), body: out}, nil
 	})

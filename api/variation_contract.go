@@ -17,7 +17,7 @@ import (
 // contractVariation shows a variation: sums and sentences to those who are
 // shown prices, cost and margin to those who are shown costs. version is the
 // job's.
-func contractVariation(version int64, e *store.Variation, v *job.Varied, left []openapi.SurplusLine, r auth.Role) openapi.Variation {
+func contractVariation(version int64, e *store.Variation, v *job.Varied, given *job.Consent, left []openapi.SurplusLine, r auth.Role) openapi.Variation {
 	asked := &v.Asked.Vans[0]
 	out := openapi.Variation{
 		Job: e.Job.String(), Number: whole(int(e.Number)), Version: version, State: openapi.VariationState(e.State),
@@ -44,6 +44,12 @@ func contractVariation(version int64, e *store.Variation, v *job.Varied, left []
 	}
 	if e.SentOn != "" {
 		out.Sha256 = e.SHA256
+	}
+	if v.Cancellation != nil {
+		out.Cancellation = contractCancellation(*v.Cancellation)
+	}
+	if given != nil {
+		out.SalePlace, out.Cancellation = openapi.SalePlace(given.Place), contractCancellation(given.Cancellation)
 	}
 	if seesPrices(r) {
 		out.By = e.By

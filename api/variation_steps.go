@@ -233,11 +233,11 @@ func (s *Server) acceptVariation(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	consent := job.Consent{On: a.act(c, sent.On).On, How: quote.How(sent.How)}
+	consent := a.consent(a.act(c, sent.On).On, quote.How(sent.How), quote.Place(sent.SalePlace), sent.ExpressRequest)
 	if consent.On > a.ground.today {
 		return brokenTerms("/on", "too_late", "That day has not come.", "Give the day of the customer's yes.")
 	}
-	y, err := a.yes(kept, &v.Variation, consent, sent.By, evidence)
+	y, err := a.yes(kept, &v.Variation, consent, sent.By, requested(evidence, sent.ExpressRequest))
 	if err != nil {
 		return err
 	}

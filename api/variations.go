@@ -55,6 +55,8 @@ func (s *Server) vary(c *gin.Context, a *agreedJob, p job.Proposal, number int64
 	if a.shed, err = s.shedding(c, a, &v.Variation); err != nil {
 		return nil, err
 	}
+	right := a.cancellation(quote.AtDistance, v.Day, false, true)
+	v.Cancellation = &right
 	return v, s.proposeSlot(c, a, v)
 }
 
@@ -372,7 +374,7 @@ func (s *Server) keepVariation(c *gin.Context, a *agreedJob, now *job.Job, v *jo
 		if err != nil {
 			return reply{}, err
 		}
-		r := reply{status: http.StatusOK, version: entry.Version, about: "/v1/jobs/" + entry.ID.String(), body: contractVariation(entry.Version, &kept, v, left, role)}
+		r := reply{status: http.StatusOK, version: entry.Version, about: "/v1/jobs/" + entry.ID.String(), body: contractVariation(entry.Version, &kept, v, now.GivenTo(kept.Number), left, role)}
 		if kept.State == job.VariationDraft && kept.CreatedAt.Equal(kept.ChangedAt) && c.Request.Method == http.MethodPost && c.Param("number") == "" {
 			r.status, r.location = http.StatusCreated, "/v1/jobs/"+entry.ID.String()+"/variations/"+strconv.FormatInt(kept.Number, 10)
 		}
@@ -447,7 +449,7 @@ func (s *Server) getVariation(c *gin.Context) error {
 		return err
 	}
 	// It follows the day, the edition and what is on order.
-	return answerOfTheDay(c, http.StatusOK, a.whole.Version, contractVariation(a.whole.Version, kept, v, left, principal(c).Role))
+	return answerOfTheDay(c, http.StatusOK, a.whole.Version, contractVariation(a.whole.Version, kept, v, a.whole.Content.GivenTo(kept.Number), left, principal(c).Role))
 }
 
 // listVariations gives all variations of a job.

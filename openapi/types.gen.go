@@ -5718,6 +5718,9 @@ type ExportedVariation struct {
 // ExportedVariationHow defines model for ExportedVariation.How.
 type ExportedVariationHow string
 
+// ExpressRequest How the customer asked for work to begin while the change may still be cancelled. It is kept with the evidence.
+type ExpressRequest = string
+
 // Extra Offered beside the total; what ticking it alone adds.
 type Extra struct {
 	Brings []Name `json:"brings"`
@@ -8057,9 +8060,12 @@ type OfferedVariation struct {
 	// Basis Gross: printed prices include VAT, and the total is their sum. Net:
 	// printed prices are without VAT, which is worked once per rate on the
 	// net total. Left out, gross.
-	Basis        Basis   `json:"basis"`
-	Cautions     []Words `json:"cautions"`
-	Certificates []Name  `json:"certificates"`
+	Basis Basis `json:"basis"`
+
+	// Cancellation Of the yes, by a link; absent of what was sent before it was told.
+	Cancellation Cancellation `json:"cancellation,omitempty,omitzero"`
+	Cautions     []Words      `json:"cautions"`
+	Certificates []Name       `json:"certificates"`
 
 	// Change Money with its VAT; below nothing it is a credit.
 	Change        SumWithVAT     `json:"change"`
@@ -8123,6 +8129,9 @@ type OfferedVariation struct {
 
 // OfferedVariationAnswer What was answered, and what the job comes to now.
 type OfferedVariationAnswer struct {
+	// Cancellation Of a yes.
+	Cancellation Cancellation `json:"cancellation,omitempty,omitzero"`
+
 	// DecidedOn A date in the workshop's time zone.
 	DecidedOn Day   `json:"decided_on"`
 	JobNumber int32 `json:"job_number"`
@@ -8152,6 +8161,9 @@ type OfferedVariationYes struct {
 
 	// By One line for people.
 	By Line100 `json:"by"`
+
+	// ExpressRequest How the customer asked for work to begin while the change may still be cancelled. It is kept with the evidence.
+	ExpressRequest ExpressRequest `json:"express_request,omitempty,omitzero"`
 
 	// Sha256 SHA-256, in hexadecimal.
 	Sha256 SHA256 `json:"sha256"`
@@ -12988,6 +13000,9 @@ type Variation struct {
 	// By Who answered.
 	By string `json:"by,omitempty,omitzero"`
 
+	// Cancellation The right to cancel: before the yes as the customer is told it, for a yes at a distance.
+	Cancellation Cancellation `json:"cancellation,omitempty,omitzero"`
+
 	// Change Money with its VAT; below nothing it is a credit.
 	Change SumWithVAT `json:"change,omitempty,omitzero"`
 
@@ -13063,6 +13078,9 @@ type Variation struct {
 
 	// Rule The rule of the workshop on changing what is done already.
 	Rule ReworkRule `json:"rule"`
+
+	// SalePlace Where the yes was given.
+	SalePlace SalePlace `json:"sale_place,omitempty,omitzero"`
 
 	// Says The change in sentences; the differences of those on parts of the price add up to it.
 	Says []VariationSentence `json:"says"`
@@ -13265,12 +13283,18 @@ type VariationStop struct {
 // VariationYes How the customer said yes.
 type VariationYes struct {
 	// By One line for people.
-	By       Line100         `json:"by"`
-	Evidence []Evidence      `json:"evidence,omitempty,omitzero"`
-	How      VariationYesHow `json:"how"`
+	By       Line100    `json:"by"`
+	Evidence []Evidence `json:"evidence,omitempty,omitzero"`
+
+	// ExpressRequest How the customer asked for work to begin while the change may still be cancelled. It is kept with the evidence.
+	ExpressRequest ExpressRequest  `json:"express_request,omitempty,omitzero"`
+	How            VariationYesHow `json:"how"`
 
 	// On A date in the workshop's time zone.
 	On Day `json:"on,omitempty,omitzero"`
+
+	// SalePlace Where it was given; left out, on the premises at the counter, and at a distance on paper.
+	SalePlace SalePlace `json:"sale_place,omitempty,omitzero"`
 }
 
 // VariationYesHow defines model for VariationYes.How.

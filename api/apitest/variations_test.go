@@ -390,6 +390,9 @@ func TestVariationByLink(t *testing.T) {
 	if seen.Sha256 != v.Sha256 || seen.Change != v.Change || seen.Is != v.Is || !writtenAlike(t, seen.Says, v.Says) || !writtenAlike(t, seen.Payments, v.Payments) || !writtenAlike(t, seen.Vat, v.Vat) || seen.Registration != "WT24 DMO" {
 		t.Errorf("the link shows %+v and not %+v", seen.Says, v.Says)
 	}
+	if right := seen.Cancellation; !right.Applies || right.LastDay != "" || right != v.Cancellation {
+		t.Errorf("told of the right to cancel: %+v", right)
+	}
 	for _, r := range seen.Remarks {
 		if strings.Contains(r.Says, "Plate of 3 November") {
 			t.Errorf("the customer reads what the workshop says to itself: %+v", r)
@@ -401,7 +404,7 @@ func TestVariationByLink(t *testing.T) {
 			t.Errorf("the page does not say %q", s.Says)
 		}
 	}
-	if !strings.Contains(string(page.body), "Bede Sallow") || page.header.Get("Content-Security-Policy") == "" || page.header.Get("Referrer-Policy") != "no-referrer" {
+	if !strings.Contains(string(page.body), "Your right to cancel") || !strings.Contains(string(page.body), "Bede Sallow") || page.header.Get("Content-Security-Policy") == "" || page.header.Get("Referrer-Policy") != "no-referrer" {
 		t.Error("the page names nobody, or may load what it likes")
 	}
 	if g := public(http.MethodGet, secret+"/variation.pdf", nil); g.status != http.StatusOK || !strings.HasPrefix(string(g.body), "%PDF") {
@@ -417,10 +420,10 @@ func TestVariationByLink(t *testing.T) {
 	public(http.MethodPost, secret+"/acceptance", yes).want(t, http.StatusBadRequest, openapi.ProblemCodeContractBroken)
 	yes["agree"], yes["sha256"] = true, strings.Repeat("0", 64)
 	public(http.MethodPost, secret+"/acceptance", yes).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
-	yes["sha256"] = v.Sha256
+	yes["sha256"], yes["express_request"] = v.Sha256, "Please begin tomorrow, Bede."
 	var told openapi.OfferedVariationAnswer
 	public(http.MethodPost, secret+"/acceptance", yes).into(t, http.StatusCreated, &told)
-	if told.State != "accepted" || told.Total != v.Is || told.DecidedOn != "2026-11-25" {
+	if told.State != "accepted" || told.Total != v.Is || told.DecidedOn != "2026-11-25" || told.Cancellation.LastDay != "2026-12-09" || !told.Cancellation.WorkBeforeLastDay {
 		t.Errorf("told %+v", told)
 	}
 	for _, rest := range []string{"/acceptance", "/decline"} {
@@ -433,6 +436,9 @@ func TestVariationByLink(t *testing.T) {
 	public(http.MethodGet, second, nil).into(t, http.StatusOK, &seen)
 	s.do(auth.Owner, http.MethodGet, one, "", nil).into(t, http.StatusOK, &v)
 	s.do(auth.Owner, http.MethodGet, path+"/agreement", "", nil).into(t, http.StatusOK, &agreed)
+	if v.SalePlace != "at a distance" || v.Cancellation != told.Cancellation || seen.Cancellation != told.Cancellation || len(v.Evidence) != 1 || !strings.HasSuffix(v.Evidence[0].Says, "Please begin tomorrow, Bede.") {
+		t.Errorf("kept of the right to cancel: %s %+v, %+v", v.SalePlace, v.Cancellation, v.Evidence)
+	}
 	if seen.State != "accepted" || v.How != "link" || v.By != "Bede Sallow" || agreed.Variation != 1 || agreed.Total.Gross != v.Is.Gross {
 		t.Errorf("kept %s by %q, agreed is %+v", v.How, v.By, agreed.Total)
 	}

@@ -65,6 +65,9 @@ func (v Variation) words() (*leaf, error) {
 		Catalogue: v.Catalogue, Customer: v.Customer, EndCustomer: v.EndCustomer, Vans: []VanWords{v.Van}, Draft: v.Draft,
 	}
 	q.Document.Paper.Reference = v.Reference
+	if right := x.Cancellation; right != nil && right.Applies {
+		q.Cancellation = []string{right.Says, right.Cites}
+	}
 	l, err := q.words()
 	if err != nil {
 		return nil, err

@@ -674,7 +674,7 @@ func TestVariationTakesStagesUpAgain(t *testing.T) {
 	v.Van.Sheet = *sheet
 	v.Van.Sheet.Stages = slices.DeleteFunc(slices.Clone(sheet.Stages), func(s bom.StageTotal) bool { return s.Stage == "wiring" })
 	v.Difference.Lines = []bom.LineDifference{{Stage: "gas", Kind: bom.HoursLine, Because: []bom.BecauseDifference{{After: d("1")}}}}
-	j = must(j.Accept(v, job.Consent{On: "2027-02-02", How: quote.AtCounter}, c.Stages))
+	j = must(j.Accept(v, job.Consent{On: "2027-02-02", How: quote.AtCounter, Place: quote.OnPremises}, c.Stages))
 	now := job.PlanOf(spec, &v.Van.Sheet, c)
 	if got := codesOf(j.Gate(&now, "2027-03-01")); !slices.Contains(got, "awaits_test tight") || !slices.Contains(got, "stage gas") {
 		t.Errorf("in the way: %q", got)

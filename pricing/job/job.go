@@ -29,6 +29,8 @@ type Job struct {
 	// Variation is the last accepted one, whose sheet is built; 0 is the sheet
 	// of the accepted quote.
 	Variation int64 `json:"variation,omitempty"`
+	// Given are the customer's answers of yes to variations.
+	Given []Given `json:"given,omitempty"`
 	// AgreedPrice is the number of the last price agreed for a job without a
 	// quote; 0 where it has a quote, or nothing is to be paid.
 	AgreedPrice int64 `json:"agreed_price,omitempty"`

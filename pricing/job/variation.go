@@ -75,6 +75,9 @@ type Variation struct {
 	// Slot is what becomes of the days of the van; nil where it has none, or they
 	// stay as they are because the work does.
 	Slot *SlotChange `json:"slot,omitempty"`
+	// Cancellation is what the customer is told of the right to cancel a yes that
+	// is given at a distance; nil where nobody worked it out.
+	Cancellation *quote.Cancellation `json:"cancellation,omitempty"`
 }
 
 // From is what a variation changes.

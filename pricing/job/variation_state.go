@@ -50,8 +50,28 @@ func (v *Variation) Stands(s VariationState, today string) bool {
 // are: that is evidence, and kept apart.
 type Consent struct {
 	// On is the day of it (YYYY-MM-DD), in the workshop's time zone.
-	On  string    `json:"on"`
-	How quote.How `json:"how"`
+	On    string      `json:"on"`
+	How   quote.How   `json:"how"`
+	Place quote.Place `json:"place"`
+	// Cancellation is the right to cancel that the change has by it.
+	Cancellation quote.Cancellation `json:"cancellation,omitzero"`
+}
+
+// Given is a yes that was given to a variation of the job.
+type Given struct {
+	Variation int64 `json:"variation"`
+	Consent
+}
+
+// GivenTo is the yes to a variation; nil for none, and for one from before it was
+// kept with the job.
+func (j *Job) GivenTo(variation int64) *Consent {
+	for i := range j.Given {
+		if j.Given[i].Variation == variation {
+			return &j.Given[i].Consent
+		}
+	}
+	return nil
 }
 
 // Check finds what stands against a consent to a variation.
@@ -70,6 +90,12 @@ func (c *Consent) Check(v *Variation) document.Faults {
 	}
 	if !slices.Contains(c.How.Words(), string(c.How)) {
 		fault("unknown_word", "how", fmt.Sprintf("%q is no way to accept.", c.How), "Use one of counter, paper, link.")
+	}
+	switch {
+	case !slices.Contains(c.Place.Words(), string(c.Place)):
+		fault("unknown_word", "place", fmt.Sprintf("%q is no place of a sale.", c.Place), "Use one of on the premises, away from the premises, at a distance.")
+	case c.How == quote.ByLink && c.Place != quote.AtDistance:
+		fault("contradiction", "place", "Who accepts by a link is at a distance.", "Say at a distance, or record a yes at the counter.")
 	}
 	return faults
 }
@@ -124,7 +150,9 @@ func (j *Job) Accept(v *Variation, c Consent, stages []catalogue.Stage) (Job, do
 	if faults = append(faults, c.Check(v)...); len(faults) > 0 {
 		return *j, faults
 	}
-	return j.With(v, c.On, stages), nil
+	out := j.With(v, c.On, stages)
+	out.Given = append(slices.Clip(j.Given), Given{v.Number, c})
+	return out, nil
 }
 
 func restaged(was, is []Stage, d *bom.Difference) []Stage {

@@ -53,10 +53,10 @@ func TestAVariationsWay(t *testing.T) {
 		t.Errorf("declined: %+v", back.Findings[0])
 	}
 
-	yes := job.Consent{On: "2026-12-01", How: quote.AtCounter}
+	yes := job.Consent{On: "2026-12-01", How: quote.AtCounter, Place: quote.OnPremises}
 	for code, c := range map[string]job.Consent{
-		"lapsed": {On: "2026-12-10", How: quote.AtCounter}, "too_early": {On: "2026-11-24", How: quote.AtCounter},
-		"unknown_word": {On: "2026-12-01", How: "nod"}, "day": {On: "soon", How: quote.AtCounter},
+		"lapsed": {On: "2026-12-10", How: quote.AtCounter, Place: quote.OnPremises}, "too_early": {On: "2026-11-24", How: quote.AtCounter, Place: quote.OnPremises},
+		"unknown_word": {On: "2026-12-01", How: "nod", Place: quote.OnPremises}, "contradiction": {On: "2026-12-01", How: quote.ByLink, Place: quote.OnPremises}, "day": {On: "soon", How: quote.AtCounter, Place: quote.OnPremises},
 	} {
 		if _, faults := sent.Accept(&v.Variation, c, in.Offer.Release.Catalogue().Stages); !has(faults, code) {
 			t.Errorf("%s: %+v", code, faults)
@@ -109,7 +109,7 @@ func TestAStageThatIsDropped(t *testing.T) {
 	}
 	v.Van.Sheet.Stages = kept
 	state(&j, j.Stages[0].Code, job.UnderWay)
-	now, faults := j.Accept(&v.Variation, job.Consent{On: "2026-12-01", How: quote.AtCounter}, c.Stages)
+	now, faults := j.Accept(&v.Variation, job.Consent{On: "2026-12-01", How: quote.AtCounter, Place: quote.OnPremises}, c.Stages)
 	ok(t, faults)
 	if len(now.Stages) != len(j.Stages)-1 || stateOf(&now, j.Stages[0].Code) != job.UnderWay || stateOf(&now, j.Stages[1].Code) != "" {
 		t.Errorf("stages %+v", now.Stages)
