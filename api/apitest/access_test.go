@@ -47,6 +47,8 @@ var onTheirOwn = map[string]string{
 	"getOfferedVariation": "a link, not a token", "getOfferedVariationHTML": "a link, not a token", "getOfferedVariationPDF": "a link, not a token",
 	"acceptOfferedVariation": "a link, not a token", "declineOfferedVariation": "a link, not a token",
 	"addSupplierPayment": "TestPurchases: what is paid has to be owed",
+	"takeOn":             "TestTakenOn: once, before the books have anything of that day",
+	"getTakeOn":          "TestTakenOn: there is none before",
 }
 
 // operations reads the contract, so that a new one is covered without anybody

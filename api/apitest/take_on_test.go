@@ -66,6 +66,11 @@ func TestTakenOn(t *testing.T) {
 	}
 	s.do(auth.Owner, http.MethodPost, "/v1/take-on", "", broughtAlong(t, "good", "stock")).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 	s.do(auth.Books, http.MethodGet, "/v1/take-on", "", nil).into(t, http.StatusOK, &again)
+	for _, role := range []auth.Role{auth.Sales, auth.Workshop} {
+		s.do(role, http.MethodGet, "/v1/take-on", "", nil).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
+		s.do(role, http.MethodPost, "/v1/take-on", "", body).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
+	}
+	s.exchange(t, call{method: http.MethodGet, path: "/v1/take-on", of: s.Theirs, role: auth.Owner}).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 
 	// The books are the list.
 	for account, want := range map[string]string{"bank": "18240.55", "cash": "112.40", "deposits not yet earned": "-10680.00", "VAT on deposits": "1700.00", "opening balance": "-9372.95", "VAT due": "0.00"} {
