@@ -83,6 +83,10 @@ func askedMoney(field string, m openapi.Money, c money.Currency) (money.Amount, 
 	if err != nil || m.Currency != string(c) {
 		return a, moneyRefused(document.Faults{{Code: "not_money", At: field[1:], Reason: "It is no amount of " + string(c) + ".", Remedy: "Write an amount of " + string(c) + "."}})
 	}
+	if !a.Enterable() {
+		return a, moneyRefused(document.Faults{{Code: "out_of_range", At: field[1:], Reason: "That is more than is entered at once.",
+			Remedy: fmt.Sprintf("Write less than %d; look whether there are too many digits.", money.LargestEntered)}})
+	}
 	return a, nil
 }
 

@@ -1,6 +1,8 @@
 package api
 
 import (
+	"fmt"
+
 	"github.com/shopspring/decimal"
 
 	"wainscot/bom/document"
@@ -28,6 +30,10 @@ func (r *sentMoney) amount(at string, m openapi.Money) money.Amount {
 	a, err := money.Parse(m.Amount, r.currency)
 	if err != nil {
 		r.fault(at, "not_money", notMoney(err), "Write an amount of the workshop's money.")
+		return money.Zero(r.currency)
+	}
+	if !a.Enterable() {
+		r.fault(at, "out_of_range", "That is more than is entered at once.", fmt.Sprintf("Write less than %d; look whether there are too many digits.", money.LargestEntered))
 		return money.Zero(r.currency)
 	}
 	return a

@@ -7,12 +7,18 @@ import (
 	"github.com/google/uuid"
 
 	"wainscot/api/store"
+	"wainscot/bom/calendar"
 	"wainscot/openapi"
 )
 
 // listToChase gives what to follow up on a day, today if none is named.
 func (s *Server) listToChase(c *gin.Context) error {
 	day := c.Query("day")
+	if day != "" {
+		if _, err := calendar.Add(day, store.LapsesSoonDays); err != nil {
+			return brokenField("query/day", "not_a_day", "That is no day anything falls due on.", "Name one from 1900 to 2199.")
+		}
+	}
 	now := day
 	var due []store.Chase
 	var all int

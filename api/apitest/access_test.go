@@ -260,22 +260,29 @@ func (w *world) things(t *testing.T, operations []operation) things {
 		if !ok || made[collection] != "" {
 			continue
 		}
-		if begin := otherwise[collection]; begin != nil {
-			made[collection] = begin(seller{w, t, w.Ours})
-			continue
+		if id := w.thing(t, made, collection); id != "" {
+			made[collection] = id
 		}
-		body := w.example(t, http.MethodPost, collection)
-		if _, ok := body["email"].(string); ok {
-			body["email"] = "first@withermere.example" // the example itself comes later
-		}
-		g := w.exchange(t, call{method: http.MethodPost, path: collection, of: w.Ours, role: auth.Owner, body: made.refer(body)})
-		if g.status != http.StatusCreated {
-			t.Errorf("an example of %s: %d %s", collection, g.status, g.body)
-			continue
-		}
-		made[collection] = strings.TrimPrefix(g.header.Get("Location"), collection+"/")
 	}
 	return made
+}
+
+// thing makes one of a collection; "" where that failed, which is said.
+func (w *world) thing(t *testing.T, known things, collection string) string {
+	t.Helper()
+	if begin := otherwise[collection]; begin != nil {
+		return begin(seller{w, t, w.Ours})
+	}
+	body := w.example(t, http.MethodPost, collection)
+	if _, ok := body["email"].(string); ok {
+		body["email"] = "first@withermere.example" // the example itself comes later
+	}
+	g := w.exchange(t, call{method: http.MethodPost, path: collection, of: w.Ours, role: auth.Owner, body: known.refer(body)})
+	if g.status != http.StatusCreated {
+		t.Errorf("an example of %s: %d %s", collection, g.status, g.body)
+		return ""
+	}
+	return strings.TrimPrefix(g.header.Get("Location"), collection+"/")
 }
 
 // otherwise are the collections that nothing is posted to, and how one of them

@@ -8,8 +8,8 @@ import (
 	"wainscot/bom/calendar"
 )
 
-// lapsesSoonDays is how many days before an offer ends it is to be chased.
-const lapsesSoonDays = 7
+// LapsesSoonDays is how many days before an offer ends it is to be chased.
+const LapsesSoonDays = 7
 
 // ChaseWhy says why something is to be chased.
 type ChaseWhy string
@@ -35,7 +35,7 @@ type Chase struct {
 // longest due first, and how many there are: open enquiries and issued quotes
 // whose follow-up day has come, and issued quotes that end within a week.
 func (t ReadTx) ToChase(day string, limit int) (list []Chase, all int, err error) {
-	soon, err := calendar.Add(day, lapsesSoonDays)
+	soon, err := calendar.Add(day, LapsesSoonDays)
 	if err != nil {
 		return nil, 0, fmt.Errorf("to chase: %w", err)
 	}

@@ -21,13 +21,16 @@ func Nearest(word string, candidates []string) string {
 }
 
 // Suggest is a remedy that offers the nearest candidate, or lists them when
-// they are few.
+// they are few; else it is the other one, which may be left out.
 func Suggest(word string, candidates []string, otherwise string) string {
 	if near := Nearest(word, candidates); near != "" {
 		return fmt.Sprintf("Did you mean %q?", near)
 	}
 	if n := len(candidates); n > 0 && n <= 12 {
 		return "Use one of " + strings.Join(candidates, ", ") + "."
+	}
+	if otherwise == "" {
+		return "Use one of those there are."
 	}
 	return otherwise
 }

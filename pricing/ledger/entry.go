@@ -127,6 +127,8 @@ func (e *Entry) check() document.Faults {
 			fault("unknown_word", at+"/account", fmt.Sprintf("%q is no account.", l.Account), "Use one of those there are.")
 		case l.Amount.IsZero() && (l.VAT == nil || l.VAT.Net.IsZero()): // no VAT on something is worth a line
 			fault("amount", at+"/amount", "A line of nothing says nothing.", "Leave it out.")
+		case !l.Amount.Enterable() || l.VAT != nil && !l.VAT.Net.Enterable():
+			fault("out_of_range", at+"/amount", fmt.Sprintf("%s is more than is entered at once.", l.Amount), fmt.Sprintf("Enter less than %d; look whether there are too many digits.", money.LargestEntered))
 		case l.Account.ByJob() && l.Job == "":
 			fault("no_job", at+"/job", fmt.Sprintf("What stands in %q belongs to a job.", l.Account), "Name the job.")
 		case l.Account.hasVAT() != (l.VAT != nil):

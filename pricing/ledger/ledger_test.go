@@ -441,3 +441,15 @@ func minor(rt interface{ Fatal(...any) }, n int64) money.Amount {
 	}
 	return a
 }
+
+// TestTooMuchAtOnce: what nobody has is a slip of the hand, at the limit and not
+// one penny below it.
+func TestTooMuchAtOnce(t *testing.T) {
+	var b ledger.Book
+	for amount, want := range map[string]string{"999999999.99": "", "1000000000.00": "out_of_range"} {
+		_, faults := b.Post(entry("2026-11-20", ledger.Received, ledger.Receipt(ledger.Bank, gbp(t, amount), "ada")))
+		if (want == "") != (len(faults) == 0) || want != "" && faults[0].Code != want {
+			t.Errorf("%s: %v", amount, faults)
+		}
+	}
+}

@@ -26,6 +26,11 @@ type Amount struct {
 // four minor digits: 1e13 × 1e4 = 1e17 < 9.2e18.
 const Largest = 10_000_000_000_000
 
+// LargestEntered is the absolute value, in whole units of the currency, that no
+// amount may reach which somebody enters or a bank tells: ten thousand of them
+// are added up before one is too large to be written.
+const LargestEntered = 1_000_000_000
+
 // Errors of this package; test for them with errors.Is.
 var (
 	ErrCurrency   = errors.New("unknown currency")
@@ -36,6 +41,11 @@ var (
 	ErrWeights    = errors.New("weights that nothing can be divided by")
 	ErrNoRounding = errors.New("no such rounding")
 )
+
+// Enterable says whether an amount is below LargestEntered.
+func (a Amount) Enterable() bool {
+	return a.Decimal().Abs().LessThan(decimal.New(LargestEntered, 0))
+}
 
 // Zero is nothing, in the currency given; without one if it is not known.
 func Zero(c Currency) Amount { return Amount{in: c.unit()} }

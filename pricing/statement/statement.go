@@ -142,8 +142,18 @@ func SourceOf(file []byte) Source {
 func (s *Statement) check() document.Faults {
 	var faults document.Faults
 	sum := int64(0)
+	for _, balance := range []*money.Amount{s.Opening, s.Closing} {
+		if balance != nil && !balance.Enterable() {
+			faults = append(faults, document.Fault{Code: "out_of_range", At: document.Join("statements", s.ID),
+				Reason: fmt.Sprintf("A balance of %s is more than is kept.", balance), Remedy: "Look whether the file is whole."})
+		}
+	}
 	for i := range s.Lines {
 		l := &s.Lines[i]
+		if !l.Amount.Enterable() {
+			faults = append(faults, document.Fault{Code: "out_of_range", Line: l.At, Reason: fmt.Sprintf("%s is more than is kept of a line.", l.Amount), Remedy: "Look whether the file is whole."})
+			continue
+		}
 		if l.Amount.Currency() != s.Currency {
 			faults = append(faults, document.Fault{Code: "currency", Line: l.At, Reason: fmt.Sprintf("The line is in %s, the account in %s.", l.Amount.Currency(), s.Currency),
 				Remedy: "Ask the bank for a statement of one account."})

@@ -422,3 +422,21 @@ func TestLatestFirstSaysWhere(t *testing.T) {
 		t.Errorf("faults %v", faults)
 	}
 }
+
+// TestMoreThanIsKept: a line or balance of more than anybody has is not read, so
+// that no sum of them is too large to be written.
+func TestMoreThanIsKept(t *testing.T) {
+	for _, c := range []struct {
+		amount, balance string
+		faults, line    int
+	}{
+		{"999999999.99", "999999999.99", 0, 0},
+		{"-1000000000.00", "-1.00", 1, 2},
+		{"1.00", "1000000000.00", 1, 0},
+	} {
+		_, faults := statement.Read([]byte("Date,Name,Details,More,Amount,Balance\n05/11/2026,,,,"+c.amount+","+c.balance+"\n"), asked())
+		if len(faults) != c.faults || c.faults > 0 && (faults[0].Code != "out_of_range" || faults[0].Line != c.line) {
+			t.Errorf("%s with %s: %v", c.amount, c.balance, faults)
+		}
+	}
+}
