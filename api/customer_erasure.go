@@ -119,7 +119,66 @@ func exportQuotes(tx store.ReadTx, x *openapi.CustomerExport, id uuid.UUID, role
 	for i := range quotes {
 		ids[i] = quotes[i].ID
 	}
-	return exportJobs(tx, x, id, ids)
+	if err := exportJobs(tx, x, id, ids); err != nil {
+		return err
+	}
+	return exportMoney(tx, x, id)
+}
+
+// exportMoney adds what the person paid and was given back, what the bank and
+// the workshop wrote about it, their invoices, and vans they sold or bought. What
+// their van was sold for to somebody else is not theirs to know.
+func exportMoney(tx store.ReadTx, x *openapi.CustomerExport, id uuid.UUID) error {
+	jobs := make([]uuid.UUID, len(x.Jobs))
+	m := openapi.ExportedMoney{Settlements: []openapi.ExportedSettlement{}, Vans: []openapi.ExportedStockVan{}}
+	for i := range x.Jobs {
+		jobs[i] = askedID(x.Jobs[i].Job)
+		done, ok, err := tx.SettlementIfAny(jobs[i])
+		if err != nil {
+			return err
+		}
+		if ok {
+			m.Settlements = append(m.Settlements, openapi.ExportedSettlement{Job: x.Jobs[i].Job, DecidedOn: done.DecidedOn, Kept: contractAmount(done.Content.Kept), Reason: done.Words})
+		}
+	}
+	receipts, err := tx.ReceiptsOf(id, jobs)
+	if err != nil {
+		return err
+	}
+	lines, err := tx.LinesOf(id, jobs)
+	if err != nil {
+		return err
+	}
+	papers, err := every(func(after *store.Place) ([]store.InvoiceEntry, *store.Place, error) {
+		return tx.Invoices(store.InvoiceFilter{Customer: id, After: after, Limit: everyPage})
+	})
+	if err != nil {
+		return err
+	}
+	vans, err := tx.StockVansOf(id)
+	if err != nil {
+		return err
+	}
+	for i := range vans {
+		m.Vans = append(m.Vans, exportedStockVans(&vans[i], id)...)
+	}
+	m.Receipts = mapped(receipts[:min(len(receipts), mostOfAll)], contractReceiptSummary)
+	m.Lines = mapped(lines[:min(len(lines), mostOfAll)], contractStatementLine)
+	m.Invoices = mapped(papers, contractInvoiceSummary)
+	x.Money = m
+	return nil
+}
+
+// exportedStockVans are the sides of a van of the stock book that somebody has
+// to do with.
+func exportedStockVans(v *store.StockVan, id uuid.UUID) (list []openapi.ExportedStockVan) {
+	if v.From == id.String() {
+		list = append(list, openapi.ExportedStockVan{Number: whole(int(v.Number)), Van: v.Van.Van, How: openapi.ExportedStockVanHow(v.How), On: v.BoughtOn, Amount: contractAmount(v.Paid)})
+	}
+	if s := v.Sale; s != nil && s.To == id.String() {
+		list = append(list, openapi.ExportedStockVan{Number: whole(int(v.Number)), Van: v.Van.Van, How: openapi.ExportedStockVanHowSold, On: s.On, Amount: contractAmount(s.Price)})
+	}
+	return list
 }
 
 // exportJobs adds what people wrote about the jobs, and which attachments they
@@ -278,6 +337,11 @@ func inTheWay(w store.InTheWay) openapi.FieldError {
 		}
 	case w.Noun == "enquiry":
 		return openapi.FieldError{Field: "enquiries/" + w.ID.String(), Code: "open", Reason: "An enquiry of theirs is open.", Remedy: "Close it."}
+	case w.Noun == "receipt":
+		return openapi.FieldError{
+			Field: "receipts/" + w.ID.String(), Code: "not_placed", Reason: fmt.Sprintf("Of receipt %d something is neither placed on a job nor given back.", w.Number),
+			Remedy: "Place it, or give it back.",
+		}
 	case w.Noun == "reservation":
 		return openapi.FieldError{
 			Field: "reservations/" + w.ID.String(), Code: "held", Reason: fmt.Sprintf("Reservation %d holds a place.", w.Number), Remedy: "Release it, or have it taken up.",
@@ -305,7 +369,7 @@ func forgetAnswers(tx store.WriteTx, done store.Erased) error {
 	about := []string{"/v1/customers/" + done.Customer.ID.String()}
 	for collection, ids := range map[string][]uuid.UUID{
 		"/v1/vans/": done.Vans, "/v1/enquiries/": done.Enquiries, "/v1/reservations/": done.Reservations, "/v1/quotes/": done.Quotes,
-		"/v1/jobs/": done.Jobs,
+		"/v1/jobs/": done.Jobs, "/v1/receipts/": done.Receipts, "/v1/statement-lines/": done.Lines,
 	} {
 		for _, id := range ids {
 			about = append(about, collection+id.String())

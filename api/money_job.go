@@ -331,8 +331,12 @@ func (g *moneyGround) head(m *moneyJob, taxPoint string) invoice.Head {
 	return h
 }
 
-// writePaper numbers a paper and keeps it with its entry.
+// writePaper numbers a paper and keeps it with its entry; whom it is for is kept
+// as long as papers are.
 func writePaper(tx store.WriteTx, i *invoice.Invoice, entry int64) (store.InvoiceEntry, error) {
+	if err := happened(tx, askedID(i.Customer)); err != nil {
+		return store.InvoiceEntry{}, err
+	}
 	if err := tx.NumberInvoice(i); err != nil {
 		return store.InvoiceEntry{}, err
 	}

@@ -44,6 +44,9 @@ func reconcile(tx store.WriteTx, g *moneyGround, line uuid.UUID, x meant, certai
 	switch {
 	case len(x.entries) > 0:
 		made.Shows, err = x.entries, showing(tx.ReadTx, &b, &l, x.entries)
+		if err == nil && customer == uuid.Nil {
+			customer, err = partyOf(tx.ReadTx, x.entries)
+		}
 	case x.taken != nil:
 		made.Entry, err = enterPayout(tx, g, &b, &l, *x.taken)
 		made.Shows = []int64{made.Entry}
@@ -69,6 +72,26 @@ func payerOf(parts []part) (id uuid.UUID) {
 		id = p.job.Customer
 	}
 	return id
+}
+
+// partyOf is the customer whom all entries are of; the nil id where they are
+// several's, a supplier's, or nobody's.
+func partyOf(tx store.ReadTx, entries []int64) (id uuid.UUID, err error) {
+	for i, number := range entries {
+		e, _, err := tx.LedgerEntry(number)
+		if err != nil {
+			return uuid.Nil, err
+		}
+		of := askedID(e.Party())
+		if of == uuid.Nil || i > 0 && of != id {
+			return uuid.Nil, nil
+		}
+		id = of
+	}
+	if _, err = tx.Customer(id); errors.Is(err, store.ErrNotFound) {
+		return uuid.Nil, nil
+	}
+	return id, err
 }
 
 // showing holds entries against the line that is to show them.

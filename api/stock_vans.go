@@ -89,6 +89,9 @@ func (s *Server) addStockVan(c *gin.Context) error {
 		if len(faults) > 0 {
 			return reply{}, supplyRefused(faults)
 		}
+		if err := happened(tx, askedID(asked.Customer)); err != nil {
+			return reply{}, err
+		}
 		made, err := takeInVan(tx, v, ledger.Account(asked.From))
 		if err != nil {
 			return reply{}, refusedBy(err)
@@ -174,6 +177,9 @@ func (s *Server) sellStockVan(c *gin.Context) error {
 		}
 		if len(faults) > 0 {
 			return reply{}, supplyRefused(faults)
+		}
+		if err := happened(tx, askedID(asked.Customer)); err != nil {
+			return reply{}, err
 		}
 		was.Van, was.Job = sold, askedID(asked.Job)
 		if err := invoicedVan(tx.ReadTx, was.Job, price); err != nil {

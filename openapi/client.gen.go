@@ -624,8 +624,8 @@ type ClientInterface interface {
 
 	// ExportCustomer Everything kept about a customer
 	//
-	// Their data, vans, enquiries, quotes, acceptances and reservations in one
-	// document: for the customer who asks for it.
+	// Their data, vans, enquiries, quotes, acceptances, reservations, jobs and
+	// money in one document: for the customer who asks for it.
 	//
 	// Corresponds with GET /v1/customers/{id}/export (the `ExportCustomer` operationId).
 	ExportCustomer(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -5135,8 +5135,8 @@ func (c *Client) EraseCustomer(ctx context.Context, id Id, params *EraseCustomer
 
 // ExportCustomer Everything kept about a customer
 //
-// Their data, vans, enquiries, quotes, acceptances and reservations in one
-// document: for the customer who asks for it.
+// Their data, vans, enquiries, quotes, acceptances, reservations, jobs and
+// money in one document: for the customer who asks for it.
 //
 // Corresponds with GET /v1/customers/{id}/export (the `ExportCustomer` operationId).
 func (c *Client) ExportCustomer(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {

@@ -814,6 +814,27 @@ func (e EvidenceDueDue) Valid() bool {
 	}
 }
 
+// Defines values for ExportedStockVanHow.
+const (
+	ExportedStockVanHowBought       ExportedStockVanHow = "bought"
+	ExportedStockVanHowPartExchange ExportedStockVanHow = "part exchange"
+	ExportedStockVanHowSold         ExportedStockVanHow = "sold"
+)
+
+// Valid indicates whether the value is a known member of the ExportedStockVanHow enum.
+func (e ExportedStockVanHow) Valid() bool {
+	switch e {
+	case ExportedStockVanHowBought:
+		return true
+	case ExportedStockVanHowPartExchange:
+		return true
+	case ExportedStockVanHowSold:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ExportedVariationHow.
 const (
 	ExportedVariationHowCounter ExportedVariationHow = "counter"
@@ -4914,7 +4935,7 @@ type Country = string
 type CreditInvoice struct {
 	Back []VATSum `json:"back,omitempty,omitzero"`
 
-	// Reason Why, for the customer to read.
+	// Reason Why, for the customer to read. Name nobody: what stands on a paper cannot be emptied.
 	Reason string `json:"reason"`
 }
 
@@ -5153,10 +5174,14 @@ type CustomerContent struct {
 
 // CustomerExport defines model for CustomerExport.
 type CustomerExport struct {
-	Acceptances  []Acceptance   `json:"acceptances"`
-	Customer     Customer       `json:"customer"`
-	Enquiries    []Enquiry      `json:"enquiries"`
-	Jobs         []ExportedJob  `json:"jobs"`
+	Acceptances []Acceptance  `json:"acceptances"`
+	Customer    Customer      `json:"customer"`
+	Enquiries   []Enquiry     `json:"enquiries"`
+	Jobs        []ExportedJob `json:"jobs"`
+
+	// Money What they paid and were given back, what the bank and the workshop wrote
+	// about it, their invoices, and the vans they sold or bought.
+	Money        ExportedMoney  `json:"money,omitempty,omitzero"`
 	Quotes       []QuoteSummary `json:"quotes"`
 	Reservations []Reservation  `json:"reservations"`
 	Vans         []KeptVan      `json:"vans"`
@@ -5697,6 +5722,58 @@ type ExportedJob struct {
 	Variations []ExportedVariation `json:"variations"`
 	Written    []WrittenNote       `json:"written"`
 }
+
+// ExportedMoney What they paid and were given back, what the bank and the workshop wrote
+// about it, their invoices, and the vans they sold or bought.
+type ExportedMoney struct {
+	Invoices []InvoiceSummary `json:"invoices"`
+
+	// Lines Lines of bank statements that are theirs.
+	Lines []StatementLine `json:"lines"`
+
+	// Receipts What they paid, and what somebody paid for their jobs.
+	Receipts []ReceiptSummary `json:"receipts"`
+
+	// Settlements What of the deposits of jobs that were cancelled was kept.
+	Settlements []ExportedSettlement `json:"settlements"`
+	Vans        []ExportedStockVan   `json:"vans"`
+}
+
+// ExportedSettlement defines model for ExportedSettlement.
+type ExportedSettlement struct {
+	// DecidedOn A date in the workshop's time zone.
+	DecidedOn Day `json:"decided_on"`
+
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Kept An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Kept Money `json:"kept"`
+
+	// Reason Why.
+	Reason string `json:"reason,omitempty,omitzero"`
+}
+
+// ExportedStockVan A van that they sold to the workshop, or bought of it.
+type ExportedStockVan struct {
+	// Amount An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Amount Money `json:"amount"`
+
+	// How As the workshop has it: taken in part exchange, bought from them, sold to them.
+	How ExportedStockVanHow `json:"how"`
+
+	// Number In the stock book.
+	Number int32 `json:"number"`
+
+	// On A date in the workshop's time zone.
+	On Day `json:"on"`
+
+	// Van An id the server gave.
+	Van Id `json:"van"`
+}
+
+// ExportedStockVanHow As the workshop has it: taken in part exchange, bought from them, sold to them.
+type ExportedStockVanHow string
 
 // ExportedVariation How a change was answered, by whom, and what shows it.
 type ExportedVariation struct {
@@ -7182,7 +7259,7 @@ type LoseReceipt struct {
 	// On A date in the workshop's time zone.
 	On Day `json:"on,omitempty,omitzero"`
 
-	// Reason Why, for the customer to read.
+	// Reason Why, for the customer to read. Name nobody: what stands on a paper cannot be emptied.
 	Reason string `json:"reason"`
 }
 
@@ -10118,7 +10195,7 @@ type RefundJob struct {
 	// On A date in the workshop's time zone.
 	On Day `json:"on,omitempty,omitzero"`
 
-	// Reason Why, for the customer to read.
+	// Reason Why, for the customer to read. Name nobody: what stands on a paper cannot be emptied.
 	Reason string `json:"reason"`
 }
 
@@ -12361,7 +12438,7 @@ type SurplusList struct {
 
 // TakeBackPlacement defines model for TakeBackPlacement.
 type TakeBackPlacement struct {
-	// Reason Why, for the customer to read.
+	// Reason Why, for the customer to read. Name nobody: what stands on a paper cannot be emptied.
 	Reason string `json:"reason"`
 }
 

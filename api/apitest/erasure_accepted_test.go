@@ -3,6 +3,7 @@ package apitest
 import (
 	"bytes"
 	"encoding/base64"
+	"encoding/json"
 	"net/http"
 	"os"
 	"os/exec"
@@ -78,6 +79,10 @@ func TestErasureAfterAcceptance(t *testing.T) {
 		}
 	}
 
+	// Their money: a line of the bank, cash with a word about it, a van in part
+	// exchange, and what became of all that once they had cancelled.
+	s.moneyOf(c.Id, onFloor[len("/v1/jobs/"):])
+
 	export := seen[openapi.CustomerExport](t, w, us, "/v1/customers/"+c.Id+"/export")
 	if len(export.Acceptances) != 1 {
 		t.Fatalf("the export has %d acceptances", len(export.Acceptances))
@@ -96,6 +101,12 @@ func TestErasureAfterAcceptance(t *testing.T) {
 	}
 	if export.Customer.KeepUntil != "2032-11-25" {
 		t.Errorf("kept until %s", export.Customer.KeepUntil)
+	}
+
+	if m := export.Money; len(m.Receipts) != 3 || len(m.Lines) != 2 || m.Lines[0].Party != "O Zephyrweather" || len(m.Invoices) < 3 || len(m.Settlements) != 1 || m.Settlements[0].Reason == "" ||
+		len(m.Vans) != 1 || m.Vans[0].Amount != gbp("300.00") {
+		text, _ := json.Marshal(m)
+		t.Errorf("the export tells of their money %s", text)
 	}
 
 	erase := func() got {
@@ -122,7 +133,7 @@ func TestErasureAfterAcceptance(t *testing.T) {
 	}
 	erase().into(t, http.StatusOK, new(openapi.Customer))
 	w.holdGone(t, us, c.Id, v.Id, nil, "", []string{q.Id})
-	if left := w.leftInFiles(t, paper, inBase64, photo, yesAgain, "waves", "her aunt", "Begin at once"); len(left) > 0 {
+	if left := w.leftInFiles(t, paper, inBase64, photo, yesAgain, "waves", "her aunt", "Begin at once", "purse", "kind to us", "GB82ZEPHYR77"); len(left) > 0 {
 		t.Errorf("the database's files still hold %q", left)
 	}
 	for _, rest := range []string{"/acceptance", "/revisions/1", "/revisions/2", "/revisions/1/quote.html", "/revisions/2/quote.html", "/comparison?from=1&to=2", "/revisions/2/vans/1/sheet.csv"} {
@@ -150,6 +161,16 @@ func TestErasureAfterAcceptance(t *testing.T) {
 			t.Errorf("the job%s: %d %s", rest, g.status, g.body)
 		}
 	}
+	for _, rest := range []string{"/v1/receipts", "/v1/statement-lines", "/v1/stock-vans", "/v1/invoices", onFloor + "/account", onFloor + "/settlement", "/v1/books/entries?limit=100", "/v1/creditors"} {
+		g := s.do(auth.Owner, http.MethodGet, rest, "", nil)
+		if g.status != http.StatusOK || strings.Contains(string(g.body), "Zephyrweather") || strings.Contains(string(g.body), "Ottilinde") {
+			t.Errorf("%s: %d %s", rest, g.status, g.body)
+		}
+	}
+	// The money stands as it did.
+	if b := s.balances(); b["bank"] != "-340.00" || b["cash"] != "100.00" || b["vans taken in part exchange"] != "300.00" || b["deposits not yet earned"] != "0.00" || b["deposits kept"] != "-50.00" {
+		t.Errorf("the books are %v", b)
+	}
 	// What was agreed stands, to the byte, and so does what happened.
 	var kept openapi.Acceptance
 	s.do(auth.Books, http.MethodGet, path+"/acceptance", "", nil).into(t, http.StatusOK, &kept)
@@ -169,6 +190,35 @@ func TestErasureAfterAcceptance(t *testing.T) {
 	p = s.do(auth.Sales, http.MethodPost, "/v1/quotes", "", body).want(t, http.StatusConflict, openapi.ProblemCodeStateConflict)
 	if len(p.Errors) != 1 || p.Errors[0].Field != "/customer" || p.Errors[0].Code != "erased" {
 		t.Errorf("%+v", p.Errors)
+	}
+}
+
+// moneyOf is everything in which somebody writes of a customer where there is
+// money: 200.00 through the bank, 100.00 in cash, a van for 300.00; the job is
+// cancelled, 60.00 are kept, and the bank shows what went back.
+func (s seller) moneyOf(customer, job string) {
+	t := s.t
+	t.Helper()
+	account := s.bank()
+	s.bring(account, bankCSV("23/11/2026,for Ottilinde's van,O Zephyrweather,GB82ZEPHYR77,200.00,200.00"), http.StatusCreated)
+	s.reconcile(s.lines("").Lines[0].Id, object{"parts": []object{{"job": job, "amount": gbp("200.00")}}}, http.StatusCreated)
+	postAs[openapi.Receipt](s, "/v1/receipts", "", object{"day": "2026-11-23", "into": "cash", "amount": gbp("100.00"), "payer": customer, "words": "from Ottilinde's purse",
+		"parts": []object{{"job": job, "amount": gbp("100.00")}}}, http.StatusCreated)
+	other := made[openapi.KeptVan](t, s.world, s.shop, "/v1/vans", object{"customer": customer, "van": object{"base_van": "short_panel_van", "registration": "YX11 ZEP"}})
+	taken := postAs[openapi.StockVan](s, "/v1/stock-vans", "", object{"van": other.Id, "customer": customer, "how": "part exchange", "paid": gbp("300.00"), "mileage_miles": 84000, "on": "2026-11-23"}, http.StatusCreated)
+	s.do(auth.Books, http.MethodPost, "/v1/receipts/"+taken.Receipt+"/placements", `"1"`, object{"parts": []object{{"job": job, "amount": gbp("300.00")}}}).into(t, http.StatusOK, &openapi.Receipt{})
+	if g := s.at(auth.Owner, http.MethodPost, "/v1/jobs/"+job+"/cancellation", object{"because": "Zephyrweather bought a boat."}); g.status != http.StatusOK {
+		t.Fatalf("not cancelled: %d %s", g.status, g.body)
+	}
+	askAs[openapi.Settlement](s, auth.Owner, http.MethodPost, "/v1/jobs/"+job+"/settlement", "", object{"kept": gbp("60.00"), "from": "bank", "reason": "Ottilinde was kind to us.",
+		"refunds": []object{{"customer": customer, "amount": gbp("540.00")}}}, http.StatusCreated)
+	s.bring(account, bankCSV("25/11/2026,back to Ottilinde,O Zephyrweather,GB82ZEPHYR77,-540.00,-340.00"), http.StatusCreated)
+	for _, l := range s.lines("?state=open").Lines {
+		_, by := s.toReconcile(account)
+		if is := by[l.Words]; len(is.Proposals) == 0 || len(is.Proposals[0].Entries) == 0 {
+			t.Fatalf("what went back shows in no entry: %+v", is)
+		}
+		s.reconcile(l.Id, object{"entries": by[l.Words].Proposals[0].Entries}, http.StatusCreated)
 	}
 }
 

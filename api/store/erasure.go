@@ -19,7 +19,7 @@ import (
 
 // InTheWay is something that stands in the way of erasing a customer.
 type InTheWay struct {
-	Noun string // customer, quote, enquiry, reservation
+	Noun string // customer, quote, enquiry, reservation, receipt
 	// ID and Number of it; Number is 0 where it has none.
 	ID     uuid.UUID
 	Number int64
@@ -30,7 +30,8 @@ type InTheWay struct {
 }
 
 // ErasureInTheWay lists what stands in the way of erasing a customer on a day:
-// that they are to be kept, and business that has not come to an end. An
+// that they are to be kept, business that has not come to an end, and money of
+// theirs that is neither placed nor given back. An
 // accepted quote is business for so many years after its acceptance; an offer
 // until its last day; a draft, which nobody can decline, for so many days after
 // its last change as an offer would stand.
@@ -70,6 +71,13 @@ func (t ReadTx) ErasureInTheWay(id uuid.UUID, day string, s SettingsContent) ([]
 	for _, r := range held {
 		found = append(found, InTheWay{Noun: "reservation", ID: r.ID, Number: r.Number, State: r.State})
 	}
+	left, err := of[receiptEntryRow](t).where("payer = ? AND left_minor > 0", id).order("number").all()
+	if err != nil {
+		return nil, fmt.Errorf("receipts of customer %s: %w", id, err)
+	}
+	for _, r := range left {
+		found = append(found, InTheWay{Noun: "receipt", ID: r.ID, Number: r.Number})
+	}
 	return found, nil
 }
 
@@ -105,7 +113,7 @@ func (t ReadTx) quoteInTheWay(q *quoteRow, s SettingsContent) (until string, err
 type Erased struct {
 	Customer                              Customer
 	Vans, Enquiries, Reservations, Quotes []uuid.UUID
-	Jobs                                  []uuid.UUID
+	Jobs, Receipts, Lines                 []uuid.UUID
 }
 
 // EraseCustomer empties a customer and everything personal in their vans,
@@ -174,16 +182,16 @@ func (t WriteTx) eraseCustomer(id uuid.UUID, version int64, sources []string) (d
 	if err != nil {
 		return done, err
 	}
-	if err := t.emptyLinesOf(id); err != nil {
-		return done, err
-	}
-	if err := t.emptyReceiptsOf(id); err != nil {
-		return done, err
-	}
 	if done.Quotes, err = t.EmptyQuotesOf(id); err != nil {
 		return done, err
 	}
 	if done.Jobs, err = t.emptyJobsOf(id, done.Quotes); err != nil {
+		return done, err
+	}
+	if done.Lines, err = t.emptyLinesOf(id, done.Jobs); err != nil {
+		return done, err
+	}
+	if done.Receipts, err = t.emptyReceiptsOf(id, done.Jobs); err != nil {
 		return done, err
 	}
 	return done, t.emptyVariationsOf(done.Jobs)

@@ -202,18 +202,43 @@ func (t ReadTx) Receipts(f ReceiptFilter) (list []ReceiptEntry, next *Place, err
 	return list, next, nil
 }
 
-// emptyReceiptsOf takes the words off what a customer paid.
-func (t WriteTx) emptyReceiptsOf(customer uuid.UUID) error {
-	found, err := of[receiptEntryRow](t.ReadTx).where("payer = ? AND words <> ''", customer).all()
-	if err != nil {
-		return fmt.Errorf("receipts of customer %s: %w", customer, err)
+// ReceiptsOf are all receipts that a customer paid, and those that are, or were,
+// placed on some jobs, in the order of their numbers.
+func (t ReadTx) ReceiptsOf(customer uuid.UUID, jobs []uuid.UUID) ([]ReceiptEntry, error) {
+	query := of[receiptEntryRow](t).where("payer = ?", customer)
+	if shop := t.s.as.Workshop; len(jobs) > 0 { // a condition's own query is not narrowed down to it
+		query = of[receiptEntryRow](t).where("payer = ? OR id IN (SELECT p.receipt FROM placements p WHERE p.workshop_id = ? AND p.job IN ?)", customer, shop, jobs)
 	}
-	for _, r := range found {
-		if err := of[receiptRow](t.ReadTx).where("id = ?", r.ID).set(map[string]any{"words": ""}, ErrNotFound); err != nil {
-			return fmt.Errorf("receipt %d: %w", r.Number, err)
+	found, err := query.order("number").all()
+	if err != nil {
+		return nil, fmt.Errorf("receipts of customer %s: %w", customer, err)
+	}
+	list := make([]ReceiptEntry, len(found))
+	for i := range found {
+		if list[i], err = found[i].entry(); err != nil {
+			return nil, err
 		}
 	}
-	return nil
+	return list, nil
+}
+
+// emptyReceiptsOf takes the words off what a customer paid, or somebody for
+// their jobs.
+func (t WriteTx) emptyReceiptsOf(customer uuid.UUID, jobs []uuid.UUID) (ids []uuid.UUID, err error) {
+	found, err := t.ReceiptsOf(customer, jobs)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range found {
+		ids = append(ids, r.ID)
+		if r.Words == "" {
+			continue
+		}
+		if err := of[receiptRow](t.ReadTx).where("id = ?", r.ID).set(map[string]any{"words": ""}, ErrNotFound); err != nil {
+			return nil, fmt.Errorf("receipt %d: %w", r.Number, err)
+		}
+	}
+	return ids, nil
 }
 
 type receiptEntryRow struct {

@@ -3,6 +3,8 @@ package store
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -147,21 +149,54 @@ func (t ReadTx) PayerAccounts() (map[uuid.UUID][]string, error) {
 	return by, nil
 }
 
-// emptyLinesOf takes off the lines that a customer paid what people wrote and
-// who they are.
-func (t WriteTx) emptyLinesOf(customer uuid.UUID) error {
-	found, err := of[reconciliationRow](t.ReadTx).where("customer = ?", customer).all()
+// LinesOf are the lines of banks that are a customer's, the oldest first: those
+// that were reconciled for them, undone or not, and those of money that is
+// placed on one of their jobs, whoever paid it.
+func (t ReadTx) LinesOf(customer uuid.UUID, jobs []uuid.UUID) ([]StatementLine, error) {
+	seen := map[uuid.UUID]bool{}
+	reconciled, err := of[reconciliationRow](t).where("customer = ?", customer).all()
 	if err != nil {
-		return fmt.Errorf("lines of customer %s: %w", customer, err)
+		return nil, fmt.Errorf("lines of customer %s: %w", customer, err)
 	}
-	for _, r := range found {
-		if err := of[lineRow](t.ReadTx).where("id = ?", r.Line).set(map[string]any{
-			"words": "", "party": "", "party_account": "", "reference": "", "end_to_end": "", "bank_id": "",
-		}, ErrNotFound); err != nil {
-			return fmt.Errorf("line %s: %w", r.Line, err)
+	for _, r := range reconciled {
+		seen[r.Line] = true
+	}
+	receipts, err := t.ReceiptsOf(customer, jobs)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range receipts {
+		if id, err := uuid.Parse(r.Line); err == nil {
+			seen[id] = true
 		}
 	}
-	return nil
+	if len(seen) == 0 {
+		return nil, nil
+	}
+	found, err := of[lineRow](t).where("id IN ?", slices.Collect(maps.Keys(seen))).order("day, id").all()
+	if err != nil {
+		return nil, fmt.Errorf("lines of customer %s: %w", customer, err)
+	}
+	return t.linesOf(found)
+}
+
+// emptyLinesOf takes off the lines that are a customer's what people wrote and
+// who they are. Of a line that is several people's nothing stays either: nobody
+// can say which words are whose.
+func (t WriteTx) emptyLinesOf(customer uuid.UUID, jobs []uuid.UUID) (ids []uuid.UUID, err error) {
+	list, err := t.LinesOf(customer, jobs)
+	if err != nil {
+		return nil, err
+	}
+	for i := range list {
+		ids = append(ids, list[i].ID)
+		if err := of[lineRow](t.ReadTx).where("id = ?", list[i].ID).set(map[string]any{
+			"words": "", "party": "", "party_account": "", "reference": "", "end_to_end": "", "bank_id": "",
+		}, ErrNotFound); err != nil {
+			return nil, fmt.Errorf("line %s: %w", list[i].ID, err)
+		}
+	}
+	return ids, nil
 }
 
 type lineAccountRow struct {

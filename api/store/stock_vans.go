@@ -109,9 +109,16 @@ func (t ReadTx) StockVan(id uuid.UUID) (StockVan, error) {
 	return row.van()
 }
 
+// StockVansOf are the vans of it that a customer sold or bought.
+func (t ReadTx) StockVansOf(customer uuid.UUID) ([]StockVan, error) {
+	return t.stockVans(of[stockVanRow](t).where("seller = ? OR buyer = ?", customer, customer))
+}
+
 // StockBook is the whole of it, in the order of its numbers.
-func (t ReadTx) StockBook() ([]StockVan, error) {
-	found, err := of[stockVanRow](t).order("number").all()
+func (t ReadTx) StockBook() ([]StockVan, error) { return t.stockVans(of[stockVanRow](t)) }
+
+func (t ReadTx) stockVans(which rows[stockVanRow]) ([]StockVan, error) {
+	found, err := which.order("number").all()
 	if err != nil {
 		return nil, fmt.Errorf("stock book: %w", err)
 	}
