@@ -3,13 +3,13 @@ package api
 import (
 	"net/http"
 	"strings"
-	"time"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
 
 	"wainscot/api/auth"
 	"wainscot/api/store"
+	"wainscot/bom/calendar"
 	"wainscot/bom/document"
 	"wainscot/openapi"
 	"wainscot/pricing/ledger"
@@ -192,19 +192,17 @@ func accountProof(tx store.ReadTx, b store.BankAccount, on string) (openapi.Bank
 
 // byAge parts open lines through a day by their age on it.
 func byAge(open []store.DayTotal, on string, currency money.Currency) ([]openapi.LinesByAge, error) {
-	day, err := time.Parse(time.DateOnly, on)
-	if err != nil {
+	if !calendar.Valid(on) {
 		return nil, brokenField("query/on", "wrong_form", "It is not a day.", "Write it as year, month and day: 2027-01-11.")
 	}
 	sums := make([]store.LineSum, len(ages))
 	for _, t := range open {
-		booked, err := time.Parse(time.DateOnly, t.Day)
+		old, err := calendar.Days(t.Day, on)
 		if err != nil {
 			return nil, err
 		}
-		old := int32(day.Sub(booked).Hours() / 24)
 		for i := len(ages) - 1; i >= 0; i-- {
-			if old >= ages[i] && t.Day <= on {
+			if whole(old) >= ages[i] && t.Day <= on {
 				sums[i].Lines, sums[i].Minor = sums[i].Lines+t.Lines, sums[i].Minor+t.Minor
 				break
 			}

@@ -6,12 +6,12 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"wainscot/api/paper"
 	"wainscot/api/store"
+	"wainscot/bom/calendar"
 	"wainscot/openapi"
 	"wainscot/pricing/job"
 	"wainscot/pricing/money"
@@ -94,9 +94,11 @@ func (s *Server) listDues(c *gin.Context) error {
 				if over, err = over.Add(d.Open); err != nil {
 					return err
 				}
-				if one.DaysOver, err = daysSince(d.On, g.today); err != nil {
+				over, err := calendar.Days(d.On, g.today)
+				if err != nil {
 					return err
 				}
+				one.DaysOver = whole(over)
 			}
 			if open, err = open.Add(d.Open); err != nil {
 				return err
@@ -110,16 +112,6 @@ func (s *Server) listDues(c *gin.Context) error {
 		return err
 	}
 	return answer(c, http.StatusOK, out)
-}
-
-// daysSince are the days from one to another.
-func daysSince(from, until string) (int32, error) {
-	a, err := time.Parse(time.DateOnly, from)
-	if err != nil {
-		return 0, err
-	}
-	b, err := time.Parse(time.DateOnly, until)
-	return whole(int(b.Sub(a).Hours() / 24)), err
 }
 
 func contractDue(d *openDue) openapi.Due {

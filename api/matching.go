@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"wainscot/api/store"
+	"wainscot/bom/calendar"
 	"wainscot/openapi"
 	"wainscot/pricing/ledger"
 	"wainscot/pricing/money"
@@ -86,6 +87,9 @@ func (s *Server) matchAnew(tx store.ReadTx, id uuid.UUID, ground moneyGround, to
 		return nil, err
 	}
 	matcher := ledger.NewMatcher(dues, m.account.Currency)
+	if err := remember(tx, m, matcher); err != nil {
+		return nil, err
+	}
 	for i := range m.lines {
 		if i%tellEvery == 0 {
 			told.tell(openapi.ProgressStepLinesCompared, i, len(m.lines))
@@ -103,6 +107,22 @@ func (s *Server) matchAnew(tx store.ReadTx, id uuid.UUID, ground moneyGround, to
 		m.found[l.ID] = list
 	}
 	return m, nil
+}
+
+// rememberedDays before today lines that were reconciled are remembered, so that
+// one which pays the same again is asked about.
+const rememberedDays = 60
+
+func remember(tx store.ReadTx, m *matching, matcher *ledger.Matcher) error {
+	from, err := calendar.Add(m.ground.today, -rememberedDays)
+	if err != nil {
+		return err
+	}
+	lines, err := tx.ReconciledLines(m.account.ID, from)
+	for i := range lines {
+		matcher.Remember(&lines[i].Line)
+	}
+	return err
 }
 
 // duesToMatch are the payments of jobs that are open, and the entries that no

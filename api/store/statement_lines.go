@@ -77,9 +77,19 @@ func (t ReadTx) StatementLines(f LineFilter) (list []StatementLine, more bool, e
 
 // OpenLines are all that are open, of one account, the oldest first.
 func (t ReadTx) OpenLines(account uuid.UUID) ([]StatementLine, error) {
-	found, err := of[lineRow](t).where("state = ?", string(LineOpen)).where("account = ?", account).order("day, id").all()
+	return t.linesIn(of[lineRow](t).where("state = ?", string(LineOpen)).where("account = ?", account))
+}
+
+// ReconciledLines are those of an account from a day on that were reconciled,
+// the oldest first.
+func (t ReadTx) ReconciledLines(account uuid.UUID, from string) ([]StatementLine, error) {
+	return t.linesIn(of[lineRow](t).where("state = ?", string(LineReconciled)).where("account = ? AND day >= ?", account, from))
+}
+
+func (t ReadTx) linesIn(which rows[lineRow]) ([]StatementLine, error) {
+	found, err := which.order("day, id").all()
 	if err != nil {
-		return nil, fmt.Errorf("open lines: %w", err)
+		return nil, fmt.Errorf("lines: %w", err)
 	}
 	return t.linesOf(found)
 }

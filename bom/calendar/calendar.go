@@ -230,6 +230,19 @@ func Add(day string, days int) (string, error) {
 	return write(at.AddDate(0, 0, days))
 }
 
+// Days are the days from one day to another, worked or not; below nothing where
+// the other is earlier.
+//
+// Errors: ErrNotDay.
+func Days(from, until string) (int, error) {
+	a, err := read(from)
+	if err != nil {
+		return 0, err
+	}
+	b, err := read(until)
+	return int(b.Sub(a) / (24 * time.Hour)), err
+}
+
 // AddMonths is the same day so many months later, or the last of that month where
 // it has no such day: a month after 31 January is 28 February, or 29.
 //

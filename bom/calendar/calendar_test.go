@@ -197,3 +197,19 @@ func TestAddMonths(t *testing.T) {
 		}
 	}
 }
+
+func TestDaysBetween(t *testing.T) {
+	for _, c := range []struct {
+		from, until string
+		want        int
+	}{{"2026-02-28", "2026-03-01", 1}, {"2028-02-28", "2028-03-01", 2}, {"2026-03-01", "2026-02-28", -1}, {"2026-12-31", "2026-12-31", 0}, {"2026-03-28", "2026-03-30", 2}} {
+		if got, err := calendar.Days(c.from, c.until); err != nil || got != c.want {
+			t.Errorf("from %s to %s are %d days, %v", c.from, c.until, got, err)
+		}
+	}
+	for _, bad := range [][2]string{{"", "2026-01-01"}, {"2026-01-01", "2026-02-30"}} {
+		if _, err := calendar.Days(bad[0], bad[1]); !errors.Is(err, calendar.ErrNotDay) {
+			t.Errorf("%v: %v", bad, err)
+		}
+	}
+}

@@ -3,11 +3,12 @@ package ledger
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
-	"time"
 	"unicode"
 
+	"wainscot/bom/calendar"
 	"wainscot/pricing/money"
 	"wainscot/pricing/statement"
 )
@@ -92,13 +93,20 @@ type Matcher struct {
 	byAccount   map[string][]int
 	byName      map[string][]int
 	byID        map[string]int
+	before      map[paidUnder][]string // days of lines that named a reference of ours
 	currency    money.Currency
+}
+
+// paidUnder is an amount under a reference.
+type paidUnder struct {
+	reference string
+	minor     int64
 }
 
 // NewMatcher is a matcher for what is open in one currency; dues in another are
 // left out, as are those of nothing.
 func NewMatcher(dues []Due, c money.Currency) *Matcher {
-	m := &Matcher{byReference: map[string][]int{}, slips: map[string][]string{}, byAmount: map[int64][]int{}, byAccount: map[string][]int{}, byName: map[string][]int{}, byID: map[string]int{}, currency: c}
+	m := &Matcher{byReference: map[string][]int{}, slips: map[string][]string{}, byAmount: map[int64][]int{}, byAccount: map[string][]int{}, byName: map[string][]int{}, byID: map[string]int{}, before: map[paidUnder][]string{}, currency: c}
 	m.dues = slices.DeleteFunc(slices.Clone(dues), func(d Due) bool { return d.Amount.Currency() != c || d.Amount.IsZero() })
 	slices.SortStableFunc(m.dues, func(a, b Due) int {
 		if a.On == "" || b.On == "" { // what has no day yet comes last
@@ -155,6 +163,7 @@ func (m *Matcher) Match(identity string, l *statement.Line) []Proposal {
 		entered[i].Line = identity
 	}
 	if len(entered) == 1 && entered[0].Certain {
+		m.paid(l, found)
 		m.Take(entered[0])
 		return entered
 	}
@@ -177,6 +186,7 @@ func (m *Matcher) Match(identity string, l *statement.Line) []Proposal {
 		list = append(entered, list...)
 	}
 	slices.SortStableFunc(list, func(a, b Proposal) int { return b.Score - a.Score })
+	m.paid(l, found)
 	if len(list) > 0 && list[0].Certain {
 		m.Take(list[0])
 		return list[:1]
@@ -239,13 +249,56 @@ func (m *Matcher) matchEntered(l *statement.Line, found []string) []Proposal {
 
 // daysApart of two days; many where one is none.
 func daysApart(a, b string) int {
-	from, err := time.Parse(time.DateOnly, a)
-	until, err2 := time.Parse(time.DateOnly, b)
-	if err != nil || err2 != nil {
-		return enteredWithin + 1
+	days, err := calendar.Days(a, b)
+	if err != nil {
+		return math.MaxInt
 	}
-	days := int(until.Sub(from).Hours() / 24)
 	return max(days, -days)
+}
+
+// Remember says that a line was dealt with before: the same again soon after may
+// have been paid twice.
+func (m *Matcher) Remember(l *statement.Line) { m.paid(l, l.References()) }
+
+// paid remembers the day of a line by each of its references and its amount.
+func (m *Matcher) paid(l *statement.Line, references []string) {
+	for _, r := range references {
+		if m.byReference[r] != nil {
+			at := paidUnder{r, l.Amount.Minor()}
+			m.before[at] = append(m.before[at], l.Day)
+		}
+	}
+}
+
+// twiceWithin so many days the same amount under the same reference is asked
+// about.
+const twiceWithin = 14
+
+// again is the day on which the same came under one of these references, not
+// long before or after; "" for none.
+func (m *Matcher) again(l *statement.Line, references []string) string {
+	for _, r := range references {
+		for _, day := range m.before[paidUnder{r, l.Amount.Minor()}] {
+			if daysApart(day, l.Day) <= twiceWithin {
+				return day
+			}
+		}
+	}
+	return ""
+}
+
+// untouched says whether nothing was taken yet of the first due that is paid.
+func (m *Matcher) untouched(p *Proposal) bool {
+	i := m.byID[p.Parts[0].Due]
+	return m.open[i] == m.dues[i].Amount.Minor()
+}
+
+// anothers says whether payer and amount are those of something else that is
+// due, and the payer is not whose dues are paid.
+func (m *Matcher) anothers(l *statement.Line, p *Proposal) bool {
+	theirs := append(slices.Clone(m.byAccount[l.PartyAccount]), m.named(l)...)
+	paysOwn := slices.ContainsFunc(p.Parts, func(part Part) bool { return slices.Contains(theirs, m.byID[part.Due]) })
+	return !paysOwn && slices.ContainsFunc(theirs, func(i int) bool { return m.open[i] == l.Amount.Minor() })
 }
 
 // Take takes what a proposal pays off what is open, as when somebody confirmed
@@ -282,8 +335,14 @@ func (m *Matcher) matchReferences(l *statement.Line, found []string) *Proposal {
 		p.Says += " Together they do not come to what was paid; say how it is parted."
 	case p.Left.IsZero():
 		p.Score, p.Certain = 100, true
-		if !m.whole(p) {
-			p.Score, p.Says = 98, p.Says+" It is a part of what is due."
+		if m.whole(p) {
+			break
+		}
+		p.Score, p.Says = 98, p.Says+" It is a part of what is due."
+		if day := m.again(l, ours); day != "" && m.untouched(p) {
+			p.Score, p.Certain, p.Says = 75, false, p.Says+" The same came on "+day+": it may have been paid twice."
+		} else if m.anothers(l, p) {
+			p.Score, p.Certain, p.Says = 72, false, p.Says+" But payer and amount are those of something else that is due."
 		}
 	default:
 		p.Score = 85
@@ -398,8 +457,9 @@ func (m *Matcher) matchPayer(l *statement.Line) []Proposal {
 		case len(same) == 1:
 			p := m.paying(same)
 			p.Kind, p.Score, p.Says = c.kind, c.score, c.says+", and the amount is what is due."
-			// The same account, with nothing else it could be for.
-			p.Certain = c.kind == ByAccount && len(known) == 1
+			// The same account, with nothing else it could be for: neither of ours
+			// nor under somebody else's reference.
+			p.Certain = c.kind == ByAccount && len(known) == 1 && !slices.ContainsFunc(l.References(), money.ValidReference)
 			return []Proposal{p}
 		case len(same) > 1:
 			var list []Proposal
