@@ -341,33 +341,6 @@ func TestFilesOverlap(t *testing.T) {
 	})
 }
 
-func FuzzRead(f *testing.F) {
-	f.Add(camt("02", "<Stmt>"+account+entry("1", "CRDT", "")+"</Stmt>"))
-	f.Add([]byte("OFXHEADER:100\n<OFX><STMTRS><CURDEF>USD<BANKACCTFROM><ACCTID>1</BANKACCTFROM><STMTTRN><TRNAMT>1<DTPOSTED>20260101</STMTTRN></STMTRS>"))
-	f.Add([]byte("Date,Name,Details,More,Amount,Balance\n1/1/26,a,b,c,1,2\n"))
-	f.Fuzz(func(t *testing.T, file []byte) {
-		list, faults := statement.Read(file, asked())
-		if len(list) > 0 && len(faults) > 0 {
-			t.Errorf("both statements and faults: %v", faults)
-		}
-		for _, fault := range faults {
-			if fault.Code == "" || fault.Reason == "" || fault.Remedy == "" {
-				t.Errorf("half a fault: %+v", fault)
-			}
-		}
-		for i := range list {
-			if len(list[i].Identities()) != len(list[i].Lines) {
-				t.Error("a line without a name")
-			}
-			for _, l := range list[i].Lines {
-				if len(l.Day) != len("2026-01-01") || l.Amount.Currency() != list[i].Currency {
-					t.Errorf("a line without a day or of other money: %+v", l)
-				}
-			}
-		}
-	})
-}
-
 func TestNumbersAsPeopleWriteThem(t *testing.T) {
 	read := func(cell, mark string) (string, bool) {
 		a := asked()
