@@ -239,6 +239,12 @@ func (s seller) forgetsWhatWasTakenOn(job string) {
 	customer := entry.Customer
 	var was openapi.TakenOnJob
 	s.do(auth.Owner, http.MethodGet, "/v1/jobs/"+job+"/taken-on", "", nil).into(t, http.StatusOK, &was)
+	theirs := []string{"Merrow Camper Hire", "yard@merrow.example", "WT23 MRW", "J-103", "Windows and a floor", "bank, Merrow", "SK4 9QA"}
+	if _, file := store.AtFile(s.Address); file {
+		if there := s.leftInFiles(t, theirs...); len(there) != len(theirs) {
+			t.Errorf("before, only %q can be found in the files: the search is blind", there)
+		}
+	}
 	err := s.Store.As(s.Ours.Principal[auth.Owner]).Write(t.Context(), func(tx store.WriteTx) error {
 		c, err := tx.Customer(uuid.MustParse(customer))
 		if err == nil {
@@ -248,6 +254,14 @@ func (s seller) forgetsWhatWasTakenOn(job string) {
 	})
 	if err != nil {
 		t.Fatal(err)
+	}
+	if err := s.Store.Sweep(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if _, file := store.AtFile(s.Address); file {
+		if left := s.leftInFiles(t, theirs...); len(left) > 0 {
+			t.Errorf("erased, and the files still hold %q", left)
+		}
 	}
 	s.do(auth.Owner, http.MethodGet, "/v1/jobs/"+job+"/taken-on", "", nil).into(t, http.StatusOK, &was)
 	if a := s.account(job); was.Key != "" || was.Says != "" || len(a.TakenOn) != 1 || a.TakenOn[0].Words != "" {

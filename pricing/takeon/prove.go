@@ -64,6 +64,9 @@ func (r *reader) whole() {
 	if deposits > 0 && len(r.rows["balances"]) == 0 && !r.broken["balances"] {
 		r.fault("balances.csv", 0, "", "missing_value", "There are deposits, and nothing says where the money is.", "Write the accounts with what the old books and the bank have on them that day.")
 	}
+	if _, err := r.out.Opening(); err != nil {
+		r.fault("balances.csv", 0, "", "too_large", "All of it together is too large to be money.", "Look for a digit too many.")
+	}
 	if !r.k.CustomersMoneyApart || r.faulted["balances.csv"] || r.faulted["deposits.csv"] {
 		return
 	}

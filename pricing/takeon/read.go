@@ -26,7 +26,7 @@ import (
 // and what is known. With any fault there is no TakeOn but its proofs.
 func Read(files []File, k Known) (TakeOn, document.Faults) {
 	r := &reader{k: k, rows: map[string][]row{}, broken: map[string]bool{}, customers: map[string]int{}, vans: map[string]int{}, jobs: map[string]int{},
-		faulted: map[string]bool{}, totals: map[string]row{}, out: TakeOn{On: k.On, Currency: k.Currency, Proofs: []Proof{}}}
+		faulted: map[string]bool{}, held: map[string]int64{}, totals: map[string]row{}, out: TakeOn{On: k.On, Currency: k.Currency, Proofs: []Proof{}}}
 	if !calendar.Valid(k.On) || k.On > k.Today {
 		r.fault("", 0, "on", "day", fmt.Sprintf("%q is not a day that is over.", k.On), "Name the day at whose end the figures stand.")
 	}
@@ -52,6 +52,7 @@ func Read(files []File, k Known) (TakeOn, document.Faults) {
 		}
 	}
 	r.slots()
+	r.hold()
 	r.prices()
 	for _, w := range r.rows["deposits"] {
 		r.deposit(w)
@@ -286,7 +287,7 @@ func (r *reader) price(j *Job, lines []pricedLine) {
 		agreed[i] = p.line
 	}
 	paid := []pricing.AgreedPayment{}
-	if held := r.heldFor(j.Key); held > 0 {
+	if held := r.held[j.Key]; held > 0 {
 		if amount, err := money.FromMinor(held, r.k.Currency); err == nil {
 			paid = append(paid, pricing.AgreedPayment{Code: "deposit", Name: "Deposit", Amount: &amount, When: pricebook.OnAcceptance})
 		}
@@ -331,15 +332,14 @@ func (r *reader) price(j *Job, lines []pricedLine) {
 	}
 }
 
-// heldFor are the deposits of a job as far as they can be read.
-func (r *reader) heldFor(key string) int64 {
-	sum := int64(0)
+// hold adds up the deposits by job, as far as they can be read: by them a price
+// is paid in two parts.
+func (r *reader) hold() {
 	for _, w := range r.rows["deposits"] {
-		if a, err := money.Parse(w.cells["amount"], r.k.Currency); err == nil && w.cells["job"] == key && a.Sign() > 0 {
-			sum += a.Minor()
+		if a, err := money.Parse(w.cells["amount"], r.k.Currency); err == nil && a.Sign() > 0 {
+			r.held[w.cells["job"]] += a.Minor()
 		}
 	}
-	return sum
 }
 
 func (r *reader) deposit(w row) {
@@ -377,8 +377,8 @@ func (r *reader) deposit(w row) {
 func (r *reader) stock() {
 	seen := map[string]bool{}
 	at := map[string]int{}
+	known := slices.Concat(codes(r.k.Catalogue.Parts, func(p *catalogue.Part) string { return p.Code }), codes(r.k.Catalogue.Kits, func(k *catalogue.Kit) string { return k.Code }))
 	for _, w := range r.rows["stock"] {
-		known := slices.Concat(codes(r.k.Catalogue.Parts, func(p *catalogue.Part) string { return p.Code }), codes(r.k.Catalogue.Kits, func(k *catalogue.Kit) string { return k.Code }))
 		part := w.cells["part"]
 		if !slices.Contains(known, part) {
 			w.fault("part", "unknown_code", fmt.Sprintf("The catalogue has no part %q.", shown(part)), document.Suggest(part, known, "Add it to the catalogue first, or leave it out."))

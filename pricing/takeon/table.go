@@ -52,6 +52,8 @@ type reader struct {
 	broken map[string]bool
 	// faulted are those (with .csv) of which anything is wrong.
 	faulted map[string]bool
+	// held are the deposits by job.
+	held map[string]int64
 	// by key
 	customers, vans, jobs map[string]int
 	totals                map[string]row

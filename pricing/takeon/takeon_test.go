@@ -161,6 +161,7 @@ func TestOneThingWrong(t *testing.T) {
 		"an unknown column":                {"stock", "unit_cost", "unit_price", "stock.csv:1: unit_price: unknown_column"},
 		"a quotation mark":                 {"stock", "gel_battery,rack 2", `gel_"battery,rack 2`, "stock.csv:2: : not_csv"},
 		"two of a part in a place":         {"stock", "container", "rack 2", "stock.csv:3: place: twice"},
+		"more than there can be":           {"balances", "bank,18240.55,18240.55\ncash,112.40,112.40", "bank,9999999999999.99,9999999999999.99\ncash,9999999999999.99,9999999999999.99", "balances.csv: : too_large"},
 		"a trade that is a private":        {"customers", ",trade,", ",dealer,", "customers.csv:3: kind: unknown_word"},
 	} {
 		files := folder(t, "good")
@@ -311,4 +312,39 @@ func opens(t *rapid.T, r *takeon.TakeOn, held map[string]int64, sum, tax, bank i
 	if !zero.IsZero() {
 		t.Fatalf("the accounts come to %s", zero)
 	}
+}
+
+// FuzzRead: whatever is sent is read or refused, and what is taken on adds up.
+func FuzzRead(f *testing.F) {
+	k := known(f)
+	for _, name := range []string{"good", "faulty"} {
+		for n, file := range folder(f, name) {
+			f.Add(n, file.Text)
+		}
+	}
+	good := folder(f, "good")
+	f.Fuzz(func(t *testing.T, n int, text string) {
+		files := slices.Clone(good)
+		if n < 0 || n >= len(files) {
+			return
+		}
+		files[n].Text = text
+		r, faults := takeon.Read(files, k)
+		for _, p := range faults {
+			if p.Code == "" || p.Reason == "" || p.Remedy == "" || len(p.At) > 400 {
+				t.Errorf("the fault %+v", p)
+			}
+		}
+		if len(faults) > 0 {
+			return
+		}
+		opening, err := r.Opening()
+		sum := int64(0)
+		for _, a := range opening {
+			sum += a.Balance.Minor()
+		}
+		if err != nil || sum != 0 {
+			t.Errorf("%v, and the accounts come to %d", err, sum)
+		}
+	})
 }
