@@ -145,5 +145,5 @@ func routes() []route {
 		{http.MethodGet, "/v1/pricebook.schema.json", anybody, (*Server).getPricebookSchema},
 		{http.MethodGet, "/livez", anybody, (*Server).isAlive},
 		{http.MethodGet, "/readyz", anybody, (*Server).isReady},
-	}, jobRoutes(), floorRoutes(), variationRoutes(), variationLinkRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes(), surplusRoutes(), calendarRoutes(), moneyRoutes(), statementRoutes(), moneyReportRoutes(), purchaseRoutes(), agreedPriceRoutes(), takeOnRoutes())
+	}, jobRoutes(), floorRoutes(), variationRoutes(), variationLinkRoutes(), asBuiltRoutes(), buildRoutes(), supplyRoutes(), surplusRoutes(), calendarRoutes(), moneyRoutes(), statementRoutes(), moneyReportRoutes(), marginRoutes(), purchaseRoutes(), agreedPriceRoutes(), takeOnRoutes())
 }

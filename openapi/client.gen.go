@@ -313,6 +313,31 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/books/journal.xlsx (the `GetJournalXLSX` operationId).
 	GetJournalXLSX(ctx context.Context, params *GetJournalXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetMargins Margin by job
+	//
+	// Of every job of which something was invoiced, credited or kept in a
+	// period, over all its life to the last day of that: what it earned, less
+	// what it really cost. Hours and parts from stock are at the costs of the
+	// edition in force now, orders at what was charged and accepted, or else
+	// at the order's price. All without VAT.
+	//
+	// Corresponds with GET /v1/books/margins (the `GetMargins` operationId).
+	GetMargins(ctx context.Context, params *GetMarginsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetMarginsCSV Margin by job, as CSV
+	//
+	// RFC 4180, UTF-8.
+	//
+	// Corresponds with GET /v1/books/margins.csv (the `GetMarginsCSV` operationId).
+	GetMarginsCSV(ctx context.Context, params *GetMarginsCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetMarginsXLSX Margin by job, as a workbook
+	//
+	// One sheet.
+	//
+	// Corresponds with GET /v1/books/margins.xlsx (the `GetMarginsXLSX` operationId).
+	GetMarginsXLSX(ctx context.Context, params *GetMarginsXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// MoveMoneyWithBody Move money
 	//
 	// From one account that holds money to another, such as deposits to the account for
@@ -4474,6 +4499,61 @@ func (c *Client) GetJournalCSV(ctx context.Context, params *GetJournalCSVParams,
 // Corresponds with GET /v1/books/journal.xlsx (the `GetJournalXLSX` operationId).
 func (c *Client) GetJournalXLSX(ctx context.Context, params *GetJournalXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetJournalXLSXRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetMargins Margin by job
+//
+// Of every job of which something was invoiced, credited or kept in a
+// period, over all its life to the last day of that: what it earned, less
+// what it really cost. Hours and parts from stock are at the costs of the
+// edition in force now, orders at what was charged and accepted, or else
+// at the order's price. All without VAT.
+//
+// Corresponds with GET /v1/books/margins (the `GetMargins` operationId).
+func (c *Client) GetMargins(ctx context.Context, params *GetMarginsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetMarginsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetMarginsCSV Margin by job, as CSV
+//
+// RFC 4180, UTF-8.
+//
+// Corresponds with GET /v1/books/margins.csv (the `GetMarginsCSV` operationId).
+func (c *Client) GetMarginsCSV(ctx context.Context, params *GetMarginsCSVParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetMarginsCSVRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetMarginsXLSX Margin by job, as a workbook
+//
+// One sheet.
+//
+// Corresponds with GET /v1/books/margins.xlsx (the `GetMarginsXLSX` operationId).
+func (c *Client) GetMarginsXLSX(ctx context.Context, params *GetMarginsXLSXParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetMarginsXLSXRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -13157,6 +13237,204 @@ func NewGetJournalXLSXRequest(server string, params *GetJournalXLSXParams) (*htt
 	}
 
 	operationPath := fmt.Sprintf("/v1/books/journal.xlsx")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetMarginsRequest constructs an http.Request for the GetMargins method
+func NewGetMarginsRequest(server string, params *GetMarginsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/margins")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetMarginsCSVRequest constructs an http.Request for the GetMarginsCSV method
+func NewGetMarginsCSVRequest(server string, params *GetMarginsCSVParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/margins.csv")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Until != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "until", *params.Until, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetMarginsXLSXRequest constructs an http.Request for the GetMarginsXLSX method
+func NewGetMarginsXLSXRequest(server string, params *GetMarginsXLSXParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/books/margins.xlsx")
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

@@ -6787,6 +6787,36 @@ type JobLookedBack struct {
 	WorkedHours Decimal `json:"worked_hours"`
 }
 
+// JobMargin defines model for JobMargin.
+type JobMargin struct {
+	// Job An id the server gave.
+	Job Id `json:"job"`
+
+	// Margin What was earned less what it cost, without VAT. vans is what was paid for a
+	// van that was sold with the job, and the VAT on its margin.
+	Margin MarginSums `json:"margin"`
+
+	// Number What people call it by.
+	Number int32 `json:"number"`
+
+	// State Where a job is.
+	State JobState `json:"state"`
+}
+
+// JobMargins defines model for JobMargins.
+type JobMargins struct {
+	// From A date in the workshop's time zone.
+	From Day         `json:"from,omitempty,omitzero"`
+	Jobs []JobMargin `json:"jobs"`
+
+	// Total What was earned less what it cost, without VAT. vans is what was paid for a
+	// van that was sold with the job, and the VAT on its margin.
+	Total MarginSums `json:"total"`
+
+	// Until A date in the workshop's time zone.
+	Until Day `json:"until"`
+}
+
 // JobStage What a job has to do at one stage.
 type JobStage struct {
 	// After The stages of the job that come before it.
@@ -7276,6 +7306,40 @@ type LostReceipt struct {
 
 	// On A date in the workshop's time zone.
 	On Day `json:"on"`
+}
+
+// MarginSums What was earned less what it cost, without VAT. vans is what was paid for a
+// van that was sold with the job, and the VAT on its margin.
+type MarginSums struct {
+	// Cost An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Cost Money `json:"cost"`
+
+	// DepositsKept An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	DepositsKept Money `json:"deposits_kept"`
+
+	// Hours An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Hours Money `json:"hours"`
+
+	// Margin An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Margin Money `json:"margin"`
+
+	// MarginPercent A decimal number, written as text so that no digit is lost.
+	MarginPercent Decimal `json:"margin_percent,omitempty,omitzero"`
+
+	// OutsideWork An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	OutsideWork Money `json:"outside_work"`
+
+	// Parts An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Parts Money `json:"parts"`
+
+	// Sales An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Sales Money `json:"sales"`
+
+	// Unknown How many of the costs nobody knows: they count as nothing.
+	Unknown int32 `json:"unknown"`
+
+	// Vans An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
+	Vans Money `json:"vans"`
 }
 
 // Mass What the van weighs and can still carry, in kg, and what of it rests on
@@ -13973,6 +14037,33 @@ type GetJournalXLSXParams struct {
 	From *Day `form:"from,omitempty" json:"from,omitempty"`
 
 	// Until Until this day.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// GetMarginsParams defines parameters for GetMargins.
+type GetMarginsParams struct {
+	// From The first day of it; any without.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until The last day of it; today without.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// GetMarginsCSVParams defines parameters for GetMarginsCSV.
+type GetMarginsCSVParams struct {
+	// From The first day of it; any without.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until The last day of it; today without.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+}
+
+// GetMarginsXLSXParams defines parameters for GetMarginsXLSX.
+type GetMarginsXLSXParams struct {
+	// From The first day of it; any without.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until The last day of it; today without.
 	Until *Day `form:"until,omitempty" json:"until,omitempty"`
 }
 

@@ -63,5 +63,17 @@ func TestSettlement(t *testing.T) {
 			t.Errorf("%s stands at %s, want %s", account, got, want)
 		}
 	}
+	// What was kept less the hob, which is what the job comes to.
+	m := askAs[openapi.JobMargins](s, auth.Books, http.MethodGet, "/v1/books/margins?from=2026-11-25", "", nil, http.StatusOK)
+	if len(m.Jobs) != 1 || m.Jobs[0].Job != j.Id || m.Jobs[0].Margin.DepositsKept != gbp("125.00") || m.Jobs[0].Margin.Parts != gbp("130.57") || m.Total.Margin != gbp("-5.57") || m.Total.MarginPercent != "-4.46" {
+		t.Errorf("the margins are %+v", m)
+	}
+	if past := askAs[openapi.JobMargins](s, auth.Owner, http.MethodGet, "/v1/books/margins?until=2026-11-24", "", nil, http.StatusOK); len(past.Jobs) != 0 || past.Total.Cost != gbp("0.00") {
+		t.Errorf("before that they are %+v", past)
+	}
+	if csv := s.do(auth.Books, http.MethodGet, "/v1/books/margins.csv", "", nil); !strings.Contains(string(csv.body), "1,cancelled,0.00,125.00,0.00,130.57,0.00,0.00,130.57,-5.57,-4.46,0") {
+		t.Errorf("as CSV %s", csv.body)
+	}
+	s.do(auth.Sales, http.MethodGet, "/v1/books/margins", "", nil).want(t, http.StatusForbidden, openapi.ProblemCodeRoleNotAllowed)
 	w.verify(t, w.Ours)
 }

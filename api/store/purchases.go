@@ -184,6 +184,12 @@ func (t ReadTx) SupplierInvoicesOf(order uuid.UUID) ([]*purchase.Invoice, error)
 	return t.supplierPapers(of[supplierInvoiceRow](t).where("purchase_order = ?", order))
 }
 
+// SupplierInvoicesOfOrders are all papers for any order, in the order of their
+// numbers.
+func (t ReadTx) SupplierInvoicesOfOrders() ([]*purchase.Invoice, error) {
+	return t.supplierPapers(of[supplierInvoiceRow](t).where("purchase_order IS NOT NULL"))
+}
+
 // CreditsOf are the credit notes of an invoice that were decided on and not
 // refused, likewise.
 func (t ReadTx) CreditsOf(invoice uuid.UUID) ([]*purchase.Invoice, error) {

@@ -49,6 +49,7 @@ const arrows = `
 	pricing/ledger                                 < pricing/receipt;
 	pricing/ledger, pricing/order                  < pricing/purchase;
 	pricing/ledger, pricing/order, pricing/job     < pricing/settlement;
+	pricing/settlement, pricing/purchase           < pricing/margin;
 	pricing/ledger                                 < pricing/stockbook;
 	pricing/ledger, pricing/job                    < pricing/takeon;
 
@@ -57,7 +58,7 @@ const arrows = `
 	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice, pricing/purchase, pricing/receipt,
 		pricing/settlement, pricing/stockbook, pricing/takeon, api/auth, migrations < api/store;
 	pricing, pricing/quote, pricing/job, pricing/order, pricing/invoice                      < api/paper;
-	api/store, api/paper, openapi                  < api;
+	api/store, api/paper, openapi, pricing/margin  < api;
 	migrations                                     < api/store/storetest;
 	pricing/quote, testdata                        < pricing/quote/quotetest;
 	api, api/store/storetest, testdata             < api/apitest;
