@@ -233,13 +233,24 @@ func (m *matching) payout(l *store.StatementLine) []ledger.Proposal {
 		return nil
 	}
 	m.payouts[l.ID] = taken
-	return []ledger.Proposal{{Line: l.ID.String(), Parts: []ledger.Part{}, Left: money.Zero(l.Amount.Currency()), Kind: ledger.ByPayout, Score: 50,
-		Says: fmt.Sprintf("It may pay out what was taken by card %d times, %s together; the fee is %s.", n, taken, fee)}}
+	says := fmt.Sprintf("It may pay out what was taken by card %d times, %s together; the fee is %s.", n, taken, fee)
+	if taken.Sign() < 0 {
+		says = fmt.Sprintf("It may be what was charged back beyond what was taken by card, %s; the fee is %s.", taken.Neg(), fee)
+	}
+	return []ledger.Proposal{{Line: l.ID.String(), Parts: []ledger.Part{}, Left: money.Zero(l.Amount.Currency()), Kind: ledger.ByPayout, Score: 50, Says: says}}
 }
 
 // cardTakings are what was taken by card and is not paid out yet, the oldest
-// first.
+// first; what was charged back since is off the oldest. Where that is more than
+// was taken, it is the one.
 func cardTakings(tx store.ReadTx, c money.Currency) ([]money.Amount, error) {
+	book, err := tx.BookOf()
+	if err != nil {
+		return nil, err
+	}
+	if owed := book.Balance(ledger.Card, c); owed.Sign() < 0 {
+		return []money.Amount{owed}, nil
+	}
 	entries, err := tx.StandingEntries(ledger.Card, c)
 	return mapped(entries, func(e store.MovedEntry) money.Amount { return e.Amount }), err
 }

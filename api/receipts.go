@@ -77,19 +77,6 @@ func (s *Server) getReceipt(c *gin.Context) error {
 	return answerVersion(c, http.StatusOK, r.Version, contractReceipt(r))
 }
 
-// askedMoney reads an amount in a currency.
-func askedMoney(field string, m openapi.Money, c money.Currency) (money.Amount, error) {
-	a, err := money.Parse(m.Amount, c)
-	if err != nil || m.Currency != string(c) {
-		return a, moneyRefused(document.Faults{{Code: "not_money", At: field[1:], Reason: "It is no amount of " + string(c) + ".", Remedy: "Write an amount of " + string(c) + "."}})
-	}
-	if !a.Enterable() {
-		return a, moneyRefused(document.Faults{{Code: "out_of_range", At: field[1:], Reason: "That is more than is entered at once.",
-			Remedy: fmt.Sprintf("Write less than %d; look whether there are too many digits.", money.LargestEntered)}})
-	}
-	return a, nil
-}
-
 // part is what of a receipt is to be placed on a job.
 type part struct {
 	job    *moneyJob
@@ -512,7 +499,11 @@ func lose(tx store.WriteTx, g *moneyGround, b *store.Book, r store.Receipt, jobs
 	}
 	now.Lost.Entry = done.Number
 	if fee != nil {
-		charged, err := b.Enter(ledger.Entry{Day: on, Kind: ledger.Charged, Document: doc, Lines: ledger.Fee(*fee, ledger.Bank)})
+		from := ledger.Bank
+		if r.Content.Into == ledger.Card { // the company takes it off the next payout
+			from = ledger.Card
+		}
+		charged, err := b.Enter(ledger.Entry{Day: on, Kind: ledger.Charged, Document: doc, Lines: ledger.Fee(*fee, from)})
 		if err != nil {
 			return r, err
 		}

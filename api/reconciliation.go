@@ -125,11 +125,12 @@ func lineDocument(l *store.StatementLine) ledger.Document {
 	return ledger.Document{Noun: "statement line", ID: l.ID.String()}
 }
 
-// enterPayout enters that card takings came to the bank.
+// enterPayout enters that card takings came to the bank; or went from it, where
+// more was charged back than taken.
 func enterPayout(tx store.WriteTx, g *moneyGround, b *store.BankAccount, l *store.StatementLine, taken money.Amount) (int64, error) {
 	fee, err := taken.Sub(l.Amount)
-	if err != nil || l.Amount.Sign() <= 0 || fee.Sign() < 0 || b.Holds != ledger.Bank {
-		return 0, document.Faults{{Code: "amount", At: "card_taken", Reason: "What was taken by card is less than what came, or nothing came to the bank.", Remedy: "Give all that was taken."}}
+	if err != nil || l.Amount.Sign() != taken.Sign() || fee.Sign() < 0 || b.Holds != ledger.Bank {
+		return 0, document.Faults{{Code: "amount", At: "card_taken", Reason: "What was taken by card is less than what came, or nothing came to the bank.", Remedy: "Give all that was taken, less what was charged back."}}
 	}
 	lines, err := ledger.CardPayout(taken, fee)
 	if err != nil {

@@ -21,6 +21,13 @@ func (r *sentMoney) fault(at, code, reason, remedy string) {
 	r.faults.Add(document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
 }
 
+// askedMoney reads one amount in a currency; field is a pointer to it.
+func askedMoney(field string, m openapi.Money, c money.Currency) (money.Amount, error) {
+	r := sentMoney{currency: c}
+	a := r.amount(field[1:], m)
+	return a, r.refused()
+}
+
 // amount in the currency; at is its field without the slash before it.
 func (r *sentMoney) amount(at string, m openapi.Money) money.Amount {
 	if m.Currency != string(r.currency) {

@@ -287,3 +287,52 @@ func TestCertainBehindImport(t *testing.T) {
 	}
 	w.verify(t, w.Ours)
 }
+
+// TestChargedBack: one payout is what was taken, less what was charged back, less
+// fees; what was charged back is owed again, and where that is more than was taken
+// since the bank shows money going out.
+func TestChargedBack(t *testing.T) {
+	w := newWorld(t)
+	s := seller{w, t, w.Ours}
+	a := s.account(s.job(nil).Id)
+	account := s.bank()
+	taken := func(amount string) (r openapi.Receipt) {
+		t.Helper()
+		s.do(auth.Books, http.MethodPost, "/v1/receipts", "", object{"day": "2026-11-20", "into": "card takings", "amount": gbp(amount),
+			"parts": []any{object{"job": a.Job, "amount": gbp(amount)}}}).into(t, http.StatusCreated, &r)
+		return r
+	}
+	lose := func(r openapi.Receipt, fee string) {
+		t.Helper()
+		body := object{"how": "charged back", "reason": "The card company took it back", "fee": gbp(fee)}
+		if g := s.do(auth.Books, http.MethodPost, "/v1/receipts/"+r.Id+"/loss", fmt.Sprintf(`"%d"`, r.Version), body); g.status != http.StatusOK {
+			t.Fatalf("%d %s", g.status, g.body)
+		}
+	}
+	paidOut := func(row, card, fees string) {
+		t.Helper()
+		s.bring(account, bankCSV(row), http.StatusCreated)
+		all, _ := s.toReconcile(account)
+		if len(all.Lines) != 1 || len(all.Lines[0].Proposals) != 1 || all.Lines[0].Proposals[0].CardTaken.Amount != card {
+			t.Fatalf("%s may be %+v", row, all.Lines)
+		}
+		s.reconcile(all.Lines[0].Line.Id, object{"card_taken": gbp(card)}, http.StatusCreated)
+		if s.balance("card takings") != "0.00" || s.balance("fees") != fees {
+			t.Errorf("after %s: %+v", row, s.balances())
+		}
+	}
+	first := taken("100.00")
+	paidOut("21/11/2026,card company,,,98.00,98.00", "100.00", "2.00")
+	lose(first, "15.00")
+	second := taken("300.00")
+	if now := s.account(a.Job); now.Open.Amount != plus(t, a.Total.Amount, "-300.00") {
+		t.Errorf("charged back, and %s of %s is open", now.Open.Amount, a.Total.Amount)
+	}
+	paidOut("22/11/2026,card company,,,181.00,279.00", "185.00", "21.00") // 300 less 100 and 15
+	lose(second, "15.00")
+	paidOut("23/11/2026,card company,,,-316.00,-37.00", "-315.00", "37.00")
+	if now := s.account(a.Job); now.Open.Amount != a.Total.Amount || now.DepositsHeld.Amount != "0.00" {
+		t.Errorf("all charged back, and %s of %s is open", now.Open.Amount, a.Total.Amount)
+	}
+	w.verify(t, w.Ours)
+}

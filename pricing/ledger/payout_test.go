@@ -23,6 +23,10 @@ func TestPayoutOf(t *testing.T) {
 		"nothing":                   {[]string{"100.00"}, "0.00", 0, ""},
 		"going out":                 {[]string{"100.00"}, "-98.00", 0, ""},
 		"too much with the next":    {[]string{"10.00", "90.00"}, "50.00", 0, ""},
+		"charged back":              {[]string{"-100.00"}, "-102.00", 1, "2.00"},
+		"charged back, and came":    {[]string{"-100.00"}, "98.00", 0, ""},
+		"charged back, less went":   {[]string{"-100.00"}, "-99.00", 0, ""},
+		"charged back, more fee":    {[]string{"-100.00"}, "-105.01", 0, ""},
 		"none taken":                {nil, "50.00", 0, ""},
 		"the fewest of two choices": {[]string{"100.00", "1.00"}, "99.00", 1, "1.00"},
 	} {
