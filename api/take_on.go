@@ -172,6 +172,9 @@ func (s *Server) getTakenOn(c *gin.Context) error {
 		Hours: mapped(t.Hours, func(h job.ReturnHours) openapi.ReturnHours {
 			return openapi.ReturnHours{Stage: h.Stage, Trade: h.Trade, Hours: plain(h.Hours)}
 		}),
+		Papers: mapped(t.Papers, func(p job.TakenOnPaper) openapi.TakenOnPaper {
+			return openapi.TakenOnPaper{Outside: p.Outside, State: openapi.TakenOnPaperState(p.State), Stage: p.Stage, On: p.On}
+		}),
 	})
 }
 

@@ -131,7 +131,7 @@ func (t *takingOn) make(by string) error {
 		r, made := &t.read.Jobs[i], &t.jobs[i]
 		content, err := job.TakeOn(act, job.NewTakenOn{
 			BaseVan: t.read.Vans[r.Van].BaseVan, AgreedOn: r.AgreedOn, Key: r.Key, Says: r.Words, PromisedOn: r.PromisedOn, Hours: r.Hours,
-			ArrivedOn: r.ArrivedOn, KeyHook: r.KeyHook, Stage: r.Stage, Release: t.release, Catalogue: t.catalogue,
+			ArrivedOn: r.ArrivedOn, KeyHook: r.KeyHook, Stage: r.Stage, Papers: r.Papers, Release: t.release, Catalogue: t.catalogue,
 		})
 		if err != nil {
 			return fmt.Errorf("job in line %d: %w", r.Line, err)

@@ -31,6 +31,18 @@ func cautionsOf(list []catalogue.Caution) cautions {
 	return set
 }
 
+// Cautions are the standing cautions for a list of them, each once, in their
+// usual order: for a sheet that no features were chosen for.
+func Cautions(list []catalogue.Caution) []CautionNote {
+	var notes []CautionNote
+	for i, set := 0, cautionsOf(list); i < len(standingCautions); i++ {
+		if set&(1<<i) != 0 {
+			notes = append(notes, CautionNote{Caution: standingCautions[i].caution, Says: standingCautions[i].says})
+		}
+	}
+	return notes
+}
+
 // notes gives the standing cautions in set, each with the features and
 // additions that bring it; by has the cautions of each feature.
 func (r *Release) notes(set cautions, by []cautions, additions []Addition) []CautionNote {

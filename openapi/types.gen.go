@@ -2642,6 +2642,7 @@ const (
 	TakeOnFileNameDeposits  TakeOnFileName = "deposits"
 	TakeOnFileNameHours     TakeOnFileName = "hours"
 	TakeOnFileNameJobs      TakeOnFileName = "jobs"
+	TakeOnFileNamePapers    TakeOnFileName = "papers"
 	TakeOnFileNamePrices    TakeOnFileName = "prices"
 	TakeOnFileNameSlots     TakeOnFileName = "slots"
 	TakeOnFileNameStock     TakeOnFileName = "stock"
@@ -2661,6 +2662,8 @@ func (e TakeOnFileName) Valid() bool {
 	case TakeOnFileNameHours:
 		return true
 	case TakeOnFileNameJobs:
+		return true
+	case TakeOnFileNamePapers:
 		return true
 	case TakeOnFileNamePrices:
 		return true
@@ -2692,6 +2695,24 @@ func (e TakenBackEntryWhat) Valid() bool {
 	case TakenBackEntryWhatRemoved:
 		return true
 	case TakenBackEntryWhatSerial:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TakenOnPaperState.
+const (
+	TakenOnPaperStateThere  TakenOnPaperState = "there"
+	TakenOnPaperStateToCome TakenOnPaperState = "to come"
+)
+
+// Valid indicates whether the value is a known member of the TakenOnPaperState enum.
+func (e TakenOnPaperState) Valid() bool {
+	switch e {
+	case TakenOnPaperStateThere:
+		return true
+	case TakenOnPaperStateToCome:
 		return true
 	default:
 		return false
@@ -12631,6 +12652,9 @@ type TakenOnJob struct {
 	// On A date in the workshop's time zone.
 	On Day `json:"on"`
 
+	// Papers The certificates it has, or has still to have; the rest were said not to be needed.
+	Papers []TakenOnPaper `json:"papers"`
+
 	// PromisedOn A date in the workshop's time zone.
 	PromisedOn Day    `json:"promised_on,omitempty,omitzero"`
 	Says       string `json:"says"`
@@ -12638,6 +12662,22 @@ type TakenOnJob struct {
 	// Van An id the server gave.
 	Van Id `json:"van"`
 }
+
+// TakenOnPaper A certificate as it stood when the van was taken on.
+type TakenOnPaper struct {
+	// On The day it was signed.
+	On string `json:"on,omitempty,omitzero"`
+
+	// Outside The outside work that returns it.
+	Outside string `json:"outside"`
+
+	// Stage Of the visit, while it is to come.
+	Stage string            `json:"stage,omitempty,omitzero"`
+	State TakenOnPaperState `json:"state"`
+}
+
+// TakenOnPaperState defines model for TakenOnPaper.State.
+type TakenOnPaperState string
 
 // Telephone A telephone number as people write it.
 type Telephone = string

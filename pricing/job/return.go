@@ -184,13 +184,16 @@ func (r *Return) sheet(says, baseVan string, c *catalogue.Catalogue) bom.Sheet {
 		add(bom.Line{Stage: h.Stage, Kind: bom.HoursLine, Code: h.Trade, Name: trade.Name, Quantity: h.Hours, Unit: "h"})
 		s.Hours = s.Hours.Add(h.Hours)
 	}
+	var cautions []catalogue.Caution
 	for _, o := range r.Outside {
 		work, _ := find(c.OutsideWork, func(w *catalogue.OutsideWork) bool { return w.Code == o.Outside })
 		add(bom.Line{Stage: o.Stage, Kind: bom.OutsideLine, Code: o.Outside, Name: work.Name, Quantity: decimal.New(1, 0), Unit: "visit"})
+		cautions = append(cautions, work.Caution...)
 		if there := slices.ContainsFunc(s.Certificates, func(k bom.Certificate) bool { return k.Outside == o.Outside }); work.Certificate != "" && !there {
 			s.Certificates = append(s.Certificates, bom.Certificate{Name: work.Certificate, Outside: o.Outside})
 		}
 	}
+	s.Cautions = bom.Cautions(cautions)
 	order := codesOf(c.Stages, func(s catalogue.Stage) string { return s.Code })
 	slices.SortStableFunc(s.Lines, func(a, b bom.Line) int {
 		return cmp.Compare(slices.Index(order, a.Stage), slices.Index(order, b.Stage))

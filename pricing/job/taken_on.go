@@ -1,6 +1,8 @@
 package job
 
 import (
+	"slices"
+
 	"wainscot/bom"
 	"wainscot/bom/catalogue"
 )
@@ -20,6 +22,35 @@ type TakenOn struct {
 	Release int64 `json:"release"`
 	// Hours left.
 	Hours []ReturnHours `json:"hours,omitempty"`
+	// Papers are the certificates of the catalogue that the van has or has still
+	// to have; the others were said not to be needed.
+	Papers []TakenOnPaper `json:"papers,omitempty"`
+}
+
+// TakenOnPaper is a certificate as it stood when the van was taken on. One that
+// is to come is waited for at the handover.
+type TakenOnPaper struct {
+	Outside string     `json:"outside"` // the outside work that returns it
+	State   PaperState `json:"state"`
+	// Stage of the visit, of one that is to come; On the day it was signed
+	// (YYYY-MM-DD), of one that is there.
+	Stage string `json:"stage,omitempty"`
+	On    string `json:"on,omitempty"`
+}
+
+// PaperState says whether a van that is taken on has a certificate.
+type PaperState string
+
+// The states; zero is invalid.
+const (
+	PaperToCome    PaperState = "to come"
+	PaperThere     PaperState = "there"
+	PaperNotNeeded PaperState = "not needed"
+)
+
+// Words are the states there are.
+func (PaperState) Words() []string {
+	return []string{string(PaperToCome), string(PaperThere), string(PaperNotNeeded)}
 }
 
 // NewTakenOn is a job to be taken on.
@@ -28,6 +59,7 @@ type NewTakenOn struct {
 	Key, Says          string
 	PromisedOn         string
 	Hours              []ReturnHours
+	Papers             []TakenOnPaper
 	ArrivedOn, KeyHook string // "" for a van that is still to come
 	Stage              string // under way; "" for none
 	Release            int64
@@ -39,7 +71,7 @@ type NewTakenOn struct {
 func TakeOn(a Act, n NewTakenOn) (Job, error) {
 	begun := Job{Format: Format, State: Agreed, BaseVan: n.BaseVan, AgreedOn: n.AgreedOn}
 	w := begun.write(a)
-	t := TakenOn{On: a.On, PromisedOn: n.PromisedOn, Release: n.Release, Hours: n.Hours}
+	t := TakenOn{On: a.On, PromisedOn: n.PromisedOn, Release: n.Release, Hours: n.Hours, Papers: n.Papers}
 	t.Key, t.Says = w.note("job", n.Key, true), w.note("words", n.Says, true)
 	sheet := t.Sheet(n.BaseVan, n.Catalogue)
 	w.Stages = stagesOf(&sheet, n.Catalogue.Stages)
@@ -58,9 +90,24 @@ func TakeOn(a Act, n NewTakenOn) (Job, error) {
 	return now, faults.Err()
 }
 
-// Sheet is what is left to do, as a build sheet.
+// Sheet is what is left to do, as a build sheet. It has the cautions of all that
+// the van has a certificate of or needs one: what is fitted in it is not known
+// here, and that can hurt people.
 func (t *TakenOn) Sheet(baseVan string, c *catalogue.Catalogue) bom.Sheet {
-	return (&Return{Hours: t.Hours}).sheet("Left when it was taken on", baseVan, c)
+	left := Return{Hours: t.Hours}
+	var cautions []catalogue.Caution
+	for _, p := range t.Papers {
+		work, _ := find(c.OutsideWork, func(w *catalogue.OutsideWork) bool { return w.Code == p.Outside })
+		if p.State == PaperToCome {
+			left.Outside = append(left.Outside, ReturnOutside{Stage: p.Stage, Outside: p.Outside})
+		} else if slices.Contains(work.Caution, catalogue.CautionWeight) {
+			continue // it was weighed, and is not weighed again
+		}
+		cautions = append(cautions, work.Caution...)
+	}
+	sheet := left.sheet("Left when it was taken on", baseVan, c)
+	sheet.Cautions = bom.Cautions(cautions)
+	return sheet
 }
 
 // OwnRelease is the release of the catalogue that a job without a quote is of;

@@ -45,12 +45,13 @@ func Read(files []File, k Known) (TakeOn, document.Faults) {
 		file string
 		do   func(row)
 	}{
-		{"customers", r.customer}, {"vans", r.van}, {"jobs", r.job}, {"hours", r.hours}, {"slots", r.slot},
+		{"customers", r.customer}, {"vans", r.van}, {"jobs", r.job}, {"hours", r.hours}, {"papers", r.paper}, {"slots", r.slot},
 	} {
 		for _, w := range r.rows[read.file] {
 			read.do(w)
 		}
 	}
+	r.papers()
 	r.slots()
 	r.hold()
 	r.prices()

@@ -32,6 +32,7 @@ func Files() []Columns {
 		{"vans", []string{"van", "base_van"}, []string{"customer", "registration", "vin"}},
 		{"jobs", []string{"job", "customer", "van", "words", "agreed_on"}, []string{"arrived_on", "key_hook", "stage", "promised_on"}},
 		{"hours", []string{"job", "stage", "trade", "hours"}, nil},
+		{"papers", []string{"job", "paper", "state"}, []string{"stage", "on"}},
 		{"slots", []string{"job", "place", "from", "until"}, nil},
 		{"prices", []string{"job", "words", "amount", "vat", "vat_percent"}, []string{"treatment", "evidence"}},
 		{"deposits", []string{"job", "day", "amount", "vat", "vat_percent"}, []string{"treatment", "reference", "how"}},

@@ -92,6 +92,8 @@ type Job struct {
 	PromisedOn string
 	// Hours left, by stage and trade.
 	Hours []job.ReturnHours
+	// Papers are its certificates, there or to come.
+	Papers []job.TakenOnPaper
 	// Stays are its slot, in the order of their days.
 	Stays    []schedule.Stay
 	SlotLine int // of the first of them

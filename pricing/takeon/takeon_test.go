@@ -78,6 +78,9 @@ func told(t testing.TB, r takeon.TakeOn, faults document.Faults) string {
 		for _, h := range j.Hours {
 			fmt.Fprintf(&b, "  %s h of %s at %s\n", h.Hours, h.Trade, h.Stage)
 		}
+		for _, p := range j.Papers {
+			fmt.Fprintf(&b, "  %s %s %s%s\n", p.Outside, p.State, p.Stage, p.On)
+		}
 		for _, s := range j.Stays {
 			fmt.Fprintf(&b, "  in %s from %s to %s\n", s.Place, s.From, s.Until)
 		}
@@ -145,6 +148,9 @@ func TestOneThingWrong(t *testing.T) {
 		"a penny of stock":                 {"totals", "696.50", "696.51", "totals.csv:9: figure: does_not_agree"},
 		"a job more":                       {"totals", "jobs,3", "jobs,4", "totals.csv:4: figure: does_not_agree"},
 		"a deposit not in the list":        {"totals", "number of deposits,5", "number of deposits,6", "totals.csv:6: figure: does_not_agree"},
+		"a certificate nobody thought of":  {"papers", "J-103,gas_test,not needed,,\n", "", "jobs.csv:4: job: no_paper"},
+		"a certificate without its day":    {"papers", "there,,2026-11-12", "there,,", "papers.csv:4: on: missing_value"},
+		"a certificate signed tomorrow":    {"papers", "there,,2026-11-12", "there,,2026-11-21", "papers.csv:4: on: day"},
 		"no figure":                        {"totals", "stock,696.50\n", "", "totals.csv: stock: missing_value"},
 		"VAT of a price":                   {"prices", "2400.00,standard", "2400.01,standard", "prices.csv:2: vat: does_not_agree"},
 		"VAT of a deposit":                 {"deposits", "480.00", "480.02", "deposits.csv:2: vat: does_not_agree"},
@@ -210,7 +216,8 @@ func TestWhatIsTakenOnIsTheList(t *testing.T) {
 	k := known(t)
 	rapid.Check(t, func(t *rapid.T) {
 		pence := func(n int64) string { return decimal.New(n, -2).StringFixed(2) }
-		var jobs, vans, prices, deposits strings.Builder
+		var jobs, vans, papers, prices, deposits strings.Builder
+		papers.WriteString("job,paper,state,stage,on\n")
 		jobs.WriteString("words,job,van,customer,agreed_on\n")
 		vans.WriteString("base_van,van\n")
 		prices.WriteString("job,words,amount,vat,vat_percent\n")
@@ -222,6 +229,9 @@ func TestWhatIsTakenOnIsTheList(t *testing.T) {
 			key := fmt.Sprintf("J%d", i)
 			fmt.Fprintf(&jobs, "Work,%s,V%d,C,2026-08-01\n", key, i)
 			fmt.Fprintf(&vans, "short_panel_van,V%d\n", i)
+			for _, paper := range []string{"gas_test", "electrical_test", "anchorage_inspection", "weighbridge"} {
+				fmt.Fprintf(&papers, "%s,%s,%s\n", key, paper, rapid.SampledFrom([]string{"not needed,,", "to come,handover,", "there,,2026-11-02"}).Draw(t, "state"))
+			}
 			price := rapid.Int64Range(1, 9_000_000).Draw(t, "price")
 			left := price
 			for range rapid.IntRange(0, 4).Draw(t, "deposits") {
@@ -238,7 +248,7 @@ func TestWhatIsTakenOnIsTheList(t *testing.T) {
 		}
 		bank := rapid.Int64Range(-1_000_000, 90_000_000).Draw(t, "bank")
 		files := []takeon.File{{Name: "customers", Text: "name,customer\nSomebody,C\n"}, {Name: "vans", Text: vans.String()}, {Name: "jobs", Text: jobs.String()},
-			{Name: "prices", Text: prices.String()}, {Name: "deposits", Text: deposits.String()},
+			{Name: "papers", Text: papers.String()}, {Name: "prices", Text: prices.String()}, {Name: "deposits", Text: deposits.String()},
 			{Name: "balances", Text: fmt.Sprintf("account,books,statement\nbank,%s,%s\n", pence(bank), pence(bank))}}
 		figures := []int64{agreed, sum, tax}
 		wrong := rapid.IntRange(-1, 2).Draw(t, "wrong")
