@@ -100,11 +100,11 @@ func (s seller) refusesToTakeOn() {
 	t := s.t
 	var report openapi.TakeOnReport
 	s.do(auth.Owner, http.MethodPost, "/v1/take-on/trial", "", broughtAlong(t, "faulty")).into(t, http.StatusOK, &report)
-	if report.Agrees || len(report.Faults) != 38 || report.Faults[0].File != "balances.csv" || report.Faults[0].Line != 2 || report.Faults[0].Column != "statement" {
+	if report.Agrees || len(report.Faults) != 48 || report.Faults[0].File != "balances.csv" || report.Faults[0].Line != 2 || report.Faults[0].Column != "statement" {
 		t.Errorf("the faults are %d: %+v", len(report.Faults), report.Faults[:1])
 	}
 	p := s.do(auth.Owner, http.MethodPost, "/v1/take-on", "", broughtAlong(t, "faulty")).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeDocumentRefused)
-	if len(p.Errors) != 38 || !strings.HasPrefix(p.Errors[0].Reason, "balances.csv, line 2, statement: ") || p.Errors[0].Field != "/files/0/text" {
+	if len(p.Errors) != 48 || !strings.HasPrefix(p.Errors[0].Reason, "balances.csv, line 2, statement: ") || p.Errors[0].Field != "/files/0/text" {
 		t.Errorf("refused with %+v", p.Errors[:1])
 	}
 	// A slot in which the work does not fit is refused with the rest.
@@ -143,7 +143,11 @@ func (s seller) buildsWhatWasTakenOn(job string) {
 	t := s.t
 	var board openapi.JobBoard
 	s.do(auth.Workshop, http.MethodGet, "/v1/jobs/"+job+"/board", "", nil).into(t, http.StatusOK, &board)
-	if len(board.Stages) != 3 || board.Stages[0].Code != "lining" || board.Stages[0].State != "under way" || !board.OnSite || board.State != "in the workshop" {
+	if !slices.ContainsFunc(board.InTheWay, func(w openapi.Stops) bool { return w.Code == "paper" && w.About == "electrical_test" }) ||
+		!slices.ContainsFunc(board.InTheWay, func(w openapi.Stops) bool { return w.Code == "weighing" }) || len(board.Show) != 2 {
+		t.Errorf("what it needs before it is handed over: %+v, %+v", board.InTheWay, board.Show)
+	}
+	if len(board.Stages) != 4 || board.Stages[0].Code != "lining" || board.Stages[0].State != "under way" || !board.OnSite || board.State != "in the workshop" {
 		t.Errorf("the board is %+v", board.Stages)
 	}
 	var was openapi.TakenOnJob
