@@ -211,6 +211,8 @@ func (w row) word(at string, words []string, otherwise string) string {
 		return otherwise
 	case s == "":
 		w.fault(at, "missing_value", "Nothing stands here.", "Use one of "+strings.Join(words, ", ")+".")
+	case len(words) == 0:
+		w.fault(at, "unknown_word", fmt.Sprintf("There is no %q here.", shown(s)), "There is none yet: set it up first.")
 	case !slices.Contains(words, s):
 		w.fault(at, "unknown_word", fmt.Sprintf("%q is none of what there is.", shown(s)), document.Suggest(s, words, "Look at what there is."))
 	default:

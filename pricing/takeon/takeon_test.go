@@ -138,6 +138,16 @@ func TestFaulty(t *testing.T) {
 	}
 }
 
+// TestNothingIsSetUp: a floor without places is named as such.
+func TestNothingIsSetUp(t *testing.T) {
+	k := known(t)
+	k.Places = nil
+	_, faults := takeon.Read(folder(t, "good"), k)
+	if len(faults) == 0 || faults[0].File != "slots.csv" || faults[0].Remedy != "There is none yet: set it up first." {
+		t.Errorf("without a floor: %v", faults)
+	}
+}
+
 // TestOneThingWrong: the good example with one thing changed has one fault.
 func TestOneThingWrong(t *testing.T) {
 	k := known(t)
