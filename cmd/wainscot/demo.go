@@ -177,7 +177,10 @@ func (p *program) showDemo(ctx context.Context, d *demo, address string) error {
 	if err := p.showMoney(ctx, bookkeeper); err != nil {
 		return err
 	}
-	return p.showBank(ctx, bookkeeper)
+	if err := p.showBank(ctx, bookkeeper); err != nil {
+		return err
+	}
+	return p.showBooks(ctx, bookkeeper)
 }
 
 // signIn signs one of the workshop's people in.

@@ -65,7 +65,7 @@ func (p *program) showOdd(ctx context.Context, bookkeeper client) error {
 	if err != nil {
 		return err
 	}
-	table := grid{columns: []column{{title: "receipt", right: true}, {title: "day"}, {title: "came in", right: true}, {title: "not placed", right: true}, {title: "given back", right: true}, {title: "what was written"}}}
+	table := grid{columns: []column{{title: "receipt", right: true}, {title: "day"}, {title: "came in", right: true}, {title: "not placed", right: true}, {title: "given back", right: true}, {title: "what it is"}, {title: "what was written"}}}
 	odd := 0
 	for _, r := range receipts.Body.Receipts {
 		one, err := openapi.Read[openapi.Receipt](bookkeeper.GetReceipt(ctx, r.Id)) //nolint:bodyclose // Read does
@@ -80,7 +80,14 @@ func (p *program) showOdd(ctx context.Context, bookkeeper client) error {
 			continue
 		}
 		odd++
-		table.add(fmt.Sprint(r.Number), r.Day, r.Amount.Amount, r.Left.Amount, back, r.Words)
+		is := "too much, given back"
+		switch {
+		case back == "" && r.Payer == "":
+			is = "without a reference, from nobody knows whom"
+		case back == "":
+			is = "more than is due"
+		}
+		table.add(fmt.Sprint(r.Number), r.Day, r.Amount.Amount, r.Left.Amount, back, is, r.Words)
 	}
 	if odd > 0 {
 		fmt.Fprintln(p.Out, "\nReceipts to look at")
