@@ -20,7 +20,7 @@ func contractSupplierInvoice(i *store.SupplierInvoice, m *purchase.Match) openap
 	out := openapi.SupplierInvoice{
 		Id: s.Id, Number: s.Number, Version: s.Version, CreatedAt: s.CreatedAt, ChangedAt: s.ChangedAt, Kind: s.Kind, State: s.State, SupplierCode: s.SupplierCode,
 		SupplierName: s.SupplierName, TaxPoint: s.TaxPoint, DueOn: s.DueOn, Order: s.Order, Credits: s.Credits, Gross: s.Gross, Owed: s.Owed, Disputed: s.Disputed,
-		Paid: s.Paid, Left: s.Left, TheirNumber: c.Number, IssuedOn: c.IssuedOn, DecidedOn: c.DecidedOn, Entry: i.Entry, Reason: i.Words,
+		Paid: s.Paid, Left: s.Left, TheirNumber: c.Number, IssuedOn: c.IssuedOn, DecidedOn: c.DecidedOn, Entry: i.Entry, Reason: i.Words, OwnVat: openapi.OwnVAT(c.OwnVAT),
 		Lines: make([]openapi.SupplierInvoiceLine, len(c.Lines)), Vat: mapped(c.VAT, contractVATSum), Match: make([]openapi.SupplierInvoiceMatch, len(m.Lines)),
 		Differences: mapped(m.Differences, contractSupplierDifference), Credit: mapped(m.Credit, contractVATSum),
 	}

@@ -223,7 +223,7 @@ func (s *Server) sentSupplierInvoice(c *gin.Context) (*purchase.Invoice, error) 
 		return nil, err
 	}
 	i := purchase.Invoice{Kind: purchase.Kind(asked.Kind), Number: asked.Number, Supplier: asked.SupplierCode, Name: asked.SupplierName, IssuedOn: asked.IssuedOn,
-		TaxPoint: cmp.Or(asked.TaxPoint, asked.IssuedOn), DueOn: asked.DueOn, Order: asked.Order, Credits: asked.Credits}
+		TaxPoint: cmp.Or(asked.TaxPoint, asked.IssuedOn), DueOn: asked.DueOn, Order: asked.Order, Credits: asked.Credits, OwnVAT: purchase.OwnVAT(asked.OwnVat)}
 	if o, err := s.pricedOffer(c, ""); err == nil {
 		if known, ok := o.book.Supplier(i.Supplier); ok {
 			i.Name = known.Name

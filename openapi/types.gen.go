@@ -1537,6 +1537,24 @@ func (e OutlookStopWhat) Valid() bool {
 	}
 }
 
+// Defines values for OwnVAT.
+const (
+	OwnVATImport            OwnVAT = "import"
+	OwnVATServiceFromAbroad OwnVAT = "service from abroad"
+)
+
+// Valid indicates whether the value is a known member of the OwnVAT enum.
+func (e OwnVAT) Valid() bool {
+	switch e {
+	case OwnVATImport:
+		return true
+	case OwnVATServiceFromAbroad:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PartChangeKind.
 const (
 	PartChangeKindOutside PartChangeKind = "outside"
@@ -7998,6 +8016,11 @@ type NewSupplierInvoice struct {
 	// Order An id the server gave.
 	Order Id `json:"order,omitempty,omitzero"`
 
+	// OwnVat Why the workshop accounts for the VAT itself: a service from abroad (reverse charge), or
+	// an import whose VAT is postponed to the return. The paper shows none; its rows have the
+	// rate there would be here, and 0 of VAT. Absent where the supplier charges it.
+	OwnVat OwnVAT `json:"own_vat,omitempty,omitzero"`
+
 	// SupplierCode A code of the workshop's catalogue or price-book.
 	SupplierCode Code `json:"supplier_code"`
 
@@ -8779,6 +8802,11 @@ type Overtime struct {
 	// Hours Hours, to a hundredth.
 	Hours Hours `json:"hours"`
 }
+
+// OwnVAT Why the workshop accounts for the VAT itself: a service from abroad (reverse charge), or
+// an import whose VAT is postponed to the return. The paper shows none; its rows have the
+// rate there would be here, and 0 of VAT. Absent where the supplier charges it.
+type OwnVAT string
 
 // Package defines model for Package.
 type Package struct {
@@ -12184,6 +12212,11 @@ type SupplierInvoice struct {
 
 	// Owed An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Owed Money `json:"owed"`
+
+	// OwnVat Why the workshop accounts for the VAT itself: a service from abroad (reverse charge), or
+	// an import whose VAT is postponed to the return. The paper shows none; its rows have the
+	// rate there would be here, and 0 of VAT. Absent where the supplier charges it.
+	OwnVat OwnVAT `json:"own_vat,omitempty,omitzero"`
 
 	// Paid An amount of money. The amount has as many decimals as the currency; unit costs and hourly rates may have more.
 	Paid Money `json:"paid"`

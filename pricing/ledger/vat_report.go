@@ -79,9 +79,10 @@ func (r *VATReport) say() {
 		r.Heading = "VAT in the books, " + period + " (not the return: purchases are not complete)"
 	}
 	r.Covers = []string{
-		"VAT due: deposits on the day they came in, invoices and credit notes on their tax points, the margin on vans sold under the margin scheme.",
-		"VAT paid: suppliers' invoices as far as they are accepted, on their tax points, and credit notes.",
-		"Not in it: imports, reverse charge, private use, partial exemption, and whatever is not entered here.",
+		"VAT due: deposits on the day they came in, invoices and credit notes on their tax points, the margin on vans sold under the margin scheme, and what the workshop accounts for itself on services from abroad and on imports.",
+		"VAT paid: suppliers' invoices as far as they are accepted, on their tax points, credit notes, and the same VAT on services from abroad and on imports, presumed to be taken off whole.",
+		"Services from abroad count among sales and purchases, imports among purchases only.",
+		"Not in it: import VAT that was paid at the border and is on no paper entered here, private use, partial exemption, and whatever is not entered here.",
 	}
 	if r.Complete {
 		r.Covers = append(r.Covers, "The purchases of the period were declared complete.")

@@ -46,6 +46,9 @@ func (i *Invoice) Decide(s State, m Match, on string) (Invoice, document.Faults)
 // what the first value has. left is what of the invoice is still disputed
 // afterwards. earlier are its credit notes before.
 func Credit(note, of *Invoice, earlier []*Invoice) (back, left []ledger.VATSum, faults document.Faults) {
+	if note.OwnVAT != of.OwnVAT {
+		return nil, nil, document.Faults{{Code: "contradiction", At: "own_vat", Reason: "The invoice it is of accounts for VAT otherwise.", Remedy: "Say the same on both."}}
+	}
 	disputed, charged := slices.Clone(of.Disputed), slices.Clone(of.VAT)
 	for _, e := range earlier {
 		disputed = less(disputed, part(e.VAT, disputed))
@@ -79,7 +82,12 @@ func Posting(i *Invoice, back []ledger.VATSum) ([]ledger.Line, error) {
 	if !someOf(rows) {
 		return nil, nil
 	}
-	return ledger.Buy(i.Supplier, rows, i.Currency)
+	lines, err := ledger.Buy(i.Supplier, rows, i.Currency)
+	if err != nil || i.OwnVAT == "" {
+		return lines, err
+	}
+	own, err := ledger.AccountVAT(i.Supplier, rows, i.OwnVAT == ServiceFromAbroad)
+	return append(lines, own...), err
 }
 
 // Sum is what rows come to with their VAT.

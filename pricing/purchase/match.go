@@ -346,6 +346,9 @@ func (h *holding) sums() error {
 		if err != nil {
 			return err
 		}
+		if h.i.OwnVAT != "" {
+			right = money.Zero(h.i.Currency)
+		}
 		lines := int64(0) // each of them may have been rounded by itself
 		for k := range h.i.Lines {
 			if h.row(&h.i.Lines[k]) == n {

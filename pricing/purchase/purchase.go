@@ -50,6 +50,10 @@ type Invoice struct {
 	Lines   []Line          `json:"lines"`
 	VAT     []ledger.VATSum `json:"vat"`   // as printed, by treatment and rate
 	Gross   money.Amount    `json:"gross"` // as printed, to be paid
+	// OwnVAT says that the workshop accounts for the VAT itself: the paper shows
+	// none, and its rows have the rate there would be here. "" where the supplier
+	// charges it.
+	OwnVAT OwnVAT `json:"own_vat,omitempty"`
 
 	State State `json:"state"`
 	// Match is what was found when it was decided on.
@@ -59,6 +63,18 @@ type Invoice struct {
 	Disputed  []ledger.VATSum `json:"disputed,omitempty"`
 	DecidedOn string          `json:"decided_on,omitempty"`
 }
+
+// OwnVAT is why a workshop accounts for VAT itself.
+type OwnVAT string
+
+// The reasons.
+const (
+	ServiceFromAbroad OwnVAT = "service from abroad" // reverse charge
+	Import            OwnVAT = "import"              // postponed to the return
+)
+
+// Words are the reasons there are.
+func (OwnVAT) Words() []string { return []string{string(ServiceFromAbroad), string(Import)} }
 
 // Kind of a paper.
 type Kind string
@@ -159,6 +175,9 @@ func (r *reading) head() {
 	if !slices.Contains(Charge.Words(), string(i.Kind)) {
 		r.fault("unknown_word", "kind", fmt.Sprintf("%q is no kind of paper.", i.Kind), "Use one of those there are.")
 	}
+	if i.OwnVAT != "" && !slices.Contains(i.OwnVAT.Words(), string(i.OwnVAT)) {
+		r.fault("unknown_word", "own_vat", fmt.Sprintf("%q is no reason to account for VAT.", i.OwnVAT), "Use one of those there are, or leave it out.")
+	}
 	if i.Kind != CreditNote && i.Credits != "" {
 		r.fault("contradiction", "credits", "Only a credit note takes an invoice back.", "Leave it out.")
 	}
@@ -192,6 +211,9 @@ func (r *reading) lines() {
 		r.vat(at, v.Treatment, v.Percent)
 		if v.Percent.IsZero() && !v.VAT.IsZero() {
 			r.fault("vat", at+"/vat", "There is no VAT at no rate.", "Write the rate it is at.")
+		}
+		if r.i.OwnVAT != "" && !v.VAT.IsZero() {
+			r.fault("vat", at+"/vat", "Where the workshop accounts for the VAT, the supplier charges none.", "Write 0, or leave own_vat out.")
 		}
 		if slices.ContainsFunc(r.i.VAT[:n], func(o ledger.VATSum) bool { return same(o, *v) }) {
 			r.fault("twice", at, "There are two rows of one treatment and rate.", "Make one of them.")

@@ -332,6 +332,72 @@ func TestDecide(t *testing.T) {
 
 // What was never accepted of an invoice is credited first and changes nothing;
 // what is credited beyond that is owed back.
+// TestOwnVAT: what the supplier does not charge becomes due and is taken off at
+// once, by the net that is accepted; of a service it counts among sales too. A
+// credit note takes the same back.
+func TestOwnVAT(t *testing.T) {
+	for _, c := range []struct {
+		own  purchase.OwnVAT
+		sold string
+	}{{purchase.ServiceFromAbroad, "34.00"}, {purchase.Import, "0.00"}} {
+		free := func(i purchase.Invoice) purchase.Invoice {
+			i.OwnVAT, i.VAT[0].VAT, i.Gross = c.own, gbp("0.00"), i.VAT[0].Net
+			return i
+		}
+		i := entered(t, free(paper(goods(1, "8", "4.25"))))
+		m, faults, err := purchase.Hold(i, ordered("0.00", [3]string{"8", "8", "4.25"}), nil, purchase.Tolerance{})
+		if err != nil || len(faults) > 0 || !m.Clean() {
+			t.Fatalf("%s is held to be %s: %v %v", c.own, told(m), faults, err)
+		}
+		i = decided(t, i, purchase.Accepted, m)
+		bought, err := purchase.Posting(i, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b ledger.Book
+		post := func(lines []ledger.Line) {
+			t.Helper()
+			if _, faults := b.Post(ledger.Entry{Day: "2027-01-11", By: "p", Kind: ledger.Bought, Document: ledger.Document{Noun: "x", ID: "1"}, Lines: lines}); len(faults) > 0 {
+				t.Fatal(faults)
+			}
+		}
+		vat := func(want string) {
+			t.Helper()
+			r, _, err := ledger.ReportVAT(b.Entries(), "2027-01-01", "2027-03-31", true, "", "GBP")
+			if got := strings.Join([]string{r.Sales.Fixed(), r.OutputVAT.Fixed(), r.Purchases.Fixed(), r.InputVAT.Fixed(), r.Balance.Fixed(), b.Balance(ledger.Creditors, "GBP").Fixed()}, " "); got != want || err != nil {
+				t.Errorf("%s: %s, want %s; %v", c.own, got, want, err)
+			}
+		}
+		post(bought)
+		vat(c.sold + " 6.80 34.00 6.80 0.00 -34.00")
+		note := free(paper(goods(1, "8", "4.25")))
+		note.Kind, note.Number = purchase.CreditNote, "note"
+		back, _, faults := purchase.Credit(entered(t, note), i, nil)
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		taken, err := purchase.Posting(entered(t, note), back)
+		if err != nil {
+			t.Fatal(err)
+		}
+		post(taken)
+		vat("0.00 0.00 0.00 0.00 0.00 0.00")
+		note.OwnVAT = ""
+		if _, _, faults := purchase.Credit(&note, i, nil); len(faults) == 0 || faults[0].Code != "contradiction" {
+			t.Errorf("a note of another kind: %v", faults)
+		}
+	}
+	charged := paper(goods(1, "8", "4.25"))
+	charged.OwnVAT = purchase.Import
+	if _, faults := purchase.New(charged); len(faults) != 1 || faults[0].At != "vat/1/vat" {
+		t.Errorf("with VAT on it: %v", faults)
+	}
+	charged.OwnVAT = "abroad"
+	if _, faults := purchase.New(charged); len(faults) == 0 || faults[0].At != "own_vat" {
+		t.Errorf("of no reason: %v", faults)
+	}
+}
+
 func TestCredit(t *testing.T) {
 	o := ordered("0", [3]string{"10", "8", "4.25"})
 	i := entered(t, paper(goods(1, "10", "4.25")))
