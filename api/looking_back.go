@@ -45,9 +45,10 @@ func (s *Server) lookBack(c *gin.Context) error {
 type pastJob struct {
 	whole store.WholeJob
 	text  *agreedText
+	price *job.AgreedPrice // of a visit that was paid
 }
 
-// handedOver are all jobs of a quote handed over between two days, "" for no
+// handedOver are all jobs of a quote, and paid visits, handed over between two days, "" for no
 // bound. They are read one after the other, each for itself: what was agreed of
 // a year's vans is too much to hold.
 func (s *Server) handedOver(c *gin.Context, from, until string) ([]job.Past, error) {
@@ -63,12 +64,15 @@ func (s *Server) handedOver(c *gin.Context, from, until string) ([]job.Past, err
 			return nil, err
 		}
 		for _, e := range entries {
-			if e.Revision == 0 || until != "" && e.AgreedOn > until || from != "" && e.ChangedAt.AddDate(0, 0, 1).Format(time.DateOnly) < from {
+			if until != "" && e.AgreedOn > until || from != "" && e.ChangedAt.AddDate(0, 0, 1).Format(time.DateOnly) < from {
 				continue // a job that is over does not change: it ended by then
 			}
 			b, err := s.pastJob(c, e)
 			if err != nil {
 				return nil, err
+			}
+			if e.Revision == 0 && (b.price == nil || b.whole.Content.Return == nil) {
+				continue // nothing was paid, or only a part of its work was done here
 			}
 			if on := b.whole.Content.HandedOverOn; from != "" && on < from || until != "" && on > until {
 				continue
@@ -93,13 +97,39 @@ func (s *Server) pastJob(c *gin.Context, e store.JobEntry) (b pastJob, err error
 		if b.whole, err = tx.WholeJob(e.ID); err != nil {
 			return err
 		}
-		b.text, err = readAgreed(tx, b.whole.JobEntry, b.whole.Content)
+		if b.text, err = readAgreed(tx, b.whole.JobEntry, b.whole.Content); err == nil {
+			b.price, err = readAgreedPrice(tx, b.whole.JobEntry, b.whole.Content)
+		}
 		return err
 	})
 	return b, err
 }
 
-func (s *Server) pastOf(c *gin.Context, b pastJob) (job.Past, error) {
+func (s *Server) pastOf(c *gin.Context, b pastJob) (p job.Past, err error) {
+	if b.price != nil {
+		p, err = s.pastVisit(c, b)
+	} else {
+		p, err = s.pastQuoted(c, b)
+	}
+	p.Job, p.Number, p.HandedOverOn = b.whole.ID.String(), b.whole.Number, b.whole.Content.HandedOverOn
+	return p, err
+}
+
+// pastVisit is a visit that was paid.
+func (s *Server) pastVisit(c *gin.Context, b pastJob) (job.Past, error) {
+	number, _ := b.whole.Content.OwnRelease()
+	release, err := s.releaseByNumber(c, number)
+	if err != nil {
+		return job.Past{}, err
+	}
+	book, err := s.editionByCode(c, release, b.price.Priced.Edition)
+	if err != nil {
+		return job.Past{}, err
+	}
+	return job.PastOfVisit(b.whole.Content.OwnSheet(release.Catalogue()), &b.price.Priced, b.whole.Content.Worked(), b.whole.Content.UsedParts(), book)
+}
+
+func (s *Server) pastQuoted(c *gin.Context, b pastJob) (job.Past, error) {
 	now, err := b.text.now()
 	if err != nil {
 		return job.Past{}, err
@@ -112,9 +142,7 @@ func (s *Server) pastOf(c *gin.Context, b pastJob) (job.Past, error) {
 	if err != nil {
 		return job.Past{}, err
 	}
-	p := job.PastOf(&now.Van, b.whole.Content.Worked(), b.whole.Content.UsedParts(), book)
-	p.Job, p.Number, p.HandedOverOn = b.whole.ID.String(), b.whole.Number, b.whole.Content.HandedOverOn
-	return p, nil
+	return job.PastOf(&now.Van, b.whole.Content.Worked(), b.whole.Content.UsedParts(), book), nil
 }
 
 func contractLookingBack(l *job.Retrospect, r auth.Role) openapi.LookingBack {

@@ -2,6 +2,7 @@ package apitest
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 
 	"wainscot/api/auth"
@@ -99,6 +100,23 @@ func (f *floor) paysForVisit() {
 		t.Errorf("paid: %+v", a)
 	}
 	f.at(auth.Books, http.MethodPost, "/v1/jobs/"+f.job+"/balance", object{"how": "paid"}).into(t, http.StatusOK, &openapi.JobBoard{})
+
+	// Handed over, it is learned from like any other: 1.5 h were meant, 2 worked.
+	for _, step := range []struct {
+		what string
+		body object
+	}{{"stages", object{"stage": "openings", "do": "begin"}}, {"hours", object{"hours": []any{object{"crew": f.crew["Bo"], "stage": "openings", "trade": "fitter", "hours": "2"}}}}, {"stages", object{"stage": "openings", "do": "finish"}}} {
+		if g := f.at(auth.Workshop, http.MethodPost, "/v1/jobs/"+f.job+"/"+step.what, step.body); g.status >= http.StatusBadRequest {
+			t.Fatalf("%s: %d %s", step.what, g.status, g.body)
+		}
+	}
+	f.at(auth.Sales, http.MethodPost, "/v1/jobs/"+f.job+"/handover", conditionOf()).into(t, http.StatusOK, &openapi.JobBoard{})
+	var back openapi.LookingBack
+	f.do(auth.Owner, http.MethodGet, "/v1/looking-back?least_jobs=1&from=2026-11-25", "", nil).into(t, http.StatusOK, &back)
+	at := slices.IndexFunc(back.Jobs, func(j openapi.JobLookedBack) bool { return j.Job == f.job })
+	if at < 0 || back.Jobs[at].QuotedHours != "1.5" || back.Jobs[at].WorkedHours != "2" || back.Jobs[at].Net.Amount != "289.98" || back.Jobs[at].QuotedCost.Amount == "0.00" || back.Jobs[at].RealCost.Amount == back.Jobs[at].QuotedCost.Amount {
+		t.Errorf("looking back: %+v", back.Jobs)
+	}
 
 	// What the workshop bears has no price.
 	body["why"] = "goodwill"

@@ -80,7 +80,6 @@ func (f *floor) built() {
 	}
 
 	f.comesBack()
-	f.paysForVisit()
 
 	var back openapi.LookingBack
 	f.do(auth.Owner, http.MethodGet, "/v1/looking-back?least_jobs=1&from=2026-11-25", "", nil).into(t, http.StatusOK, &back)
@@ -97,6 +96,7 @@ func (f *floor) built() {
 	if len(back.Jobs) != 0 {
 		t.Errorf("before it was handed over: %+v", back.Jobs)
 	}
+	f.paysForVisit()
 }
 
 // comesBack: the van comes back, a job without a quote, that goes through the

@@ -203,6 +203,37 @@ func PastOf(van *quote.Van, worked []WorkedHours, used []PastPart, book *pricebo
 	return p
 }
 
+// PastOfVisit is a visit that the customer paid, and what it really took. Nobody
+// reckoned its cost when its price was agreed, so it is reckoned by what was to be
+// done: hours and parts at the costs of the edition.
+func PastOfVisit(sheet *bom.Sheet, priced *pricing.Priced, worked []WorkedHours, used []PastPart, book *pricebook.Compiled) (Past, error) {
+	p := PastOf(&quote.Van{Sheet: *sheet, Priced: *priced}, worked, used, book)
+	add := func(quantity, unit decimal.Decimal) error {
+		cost, err := money.Times(quantity, unit, priced.Currency, money.HalfUp)
+		if err == nil {
+			p.QuotedCost, err = p.QuotedCost.Add(cost)
+		}
+		return err
+	}
+	for i := range sheet.Lines {
+		l := &sheet.Lines[i]
+		var err error
+		switch l.Kind {
+		case bom.HoursLine:
+			if rate, ok := book.Labour(l.Code); ok {
+				err = add(l.Quantity, rate.Cost.Decimal())
+			}
+		case bom.PartLine:
+			err = add(l.Quantity, unitCost(l.Code, book, priced.Day))
+		case bom.KitLine, bom.OutsideLine, bom.StandingLine, bom.OneOffLine, bom.OwnPartLine:
+		}
+		if err != nil {
+			return Past{}, err
+		}
+	}
+	return p, nil
+}
+
 func fitOf(s *bom.Specification, b *bom.Because) int {
 	if b.Removal {
 		return 0

@@ -8,8 +8,12 @@ import (
 	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
+	"wainscot/bom"
+	"wainscot/bom/catalogue"
+	"wainscot/pricing"
 	"wainscot/pricing/job"
 	"wainscot/pricing/money"
+	"wainscot/pricing/pricebook"
 	"wainscot/pricing/quote/quotetest"
 )
 
@@ -194,5 +198,38 @@ func TestLookingBackOnTheDemo(t *testing.T) {
 	more, err := extra.Jobs[0].RealCost.Sub(extra.Jobs[0].QuotedCost)
 	if !found || err != nil || !more.Decimal().Equal(cost.Cost.Decimal()) || strings.HasPrefix(more.Fixed(), "-") {
 		t.Errorf("a pane more costs %s, not %s", more, cost.Cost.Decimal())
+	}
+}
+
+// A paid visit by hand: 1.5 h of a fitter at what the demo pays one, and a glass;
+// 2 h were worked and the glass was used.
+func TestLookingBackOnAPaidVisit(t *testing.T) {
+	book := quotetest.Book("2026-10")
+	rate, ok := book.Labour("fitter")
+	glass, there := book.Cost("glass_side_slide", "2026-11-25")
+	if !ok || !there {
+		t.Fatal("the demo has no fitter, or no glass")
+	}
+	sheet := bom.Sheet{Lines: []bom.Line{
+		{Kind: bom.PartLine, Stage: "openings", Code: "glass_side_slide", Quantity: dec("1"), Provision: catalogue.ForTheJob},
+		{Kind: bom.HoursLine, Stage: "openings", Code: "fitter", Quantity: dec("1.5"), Because: []bom.Because{{Quantity: dec("1.5")}}},
+	}}
+	unit, err := money.NewUnitPrice(dec("360"), "GBP")
+	if err != nil {
+		t.Fatal(err)
+	}
+	priced, faults := pricing.Agree(pricing.Gross, "GBP", "2026-11-25", []pricing.AgreedLine{{Words: "Glass", Quantity: 1, UnitPrice: unit, Treatment: pricebook.Standard, Percent: dec("20")}}, nil)
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	p, err := job.PastOfVisit(&sheet, &priced, []job.WorkedHours{{Stage: "openings", Trade: "fitter", Hours: dec("2")}}, nil, book)
+	if err != nil {
+		t.Fatal(err)
+	}
+	j := back(t, job.DefaultPastRule, p).Jobs[0]
+	meant := rate.Cost.Decimal().Mul(dec("1.5")).Add(glass.Cost.Decimal())
+	took := meant.Add(rate.Cost.Decimal().Mul(dec("0.5")))
+	if !j.QuotedCost.Decimal().Equal(meant.Round(2)) || !j.RealCost.Decimal().Equal(took.Round(2)) || !j.RealMargin.Decimal().Equal(dec("300").Sub(took.Round(2))) {
+		t.Errorf("meant %s, took %s, left %s; want %s and %s", j.QuotedCost, j.RealCost, j.RealMargin, meant, took)
 	}
 }
