@@ -506,7 +506,7 @@ func (v *vanCompared) additions() {
 		switch {
 		case p.is < 0:
 			before, after := v.worthOf(ofAddition, was[p.was].Code)
-			s := v.say(AboutAddition, was[p.was].Code, "Taken out: %s, %s.", was[p.was].Words, v.change(after-before))
+			s := v.say(AboutAddition, was[p.was].Code, "Taken out: %s, %s.", unstopped(was[p.was].Words), v.change(after-before))
 			v.figures(s, before, after)
 		case p.was < 0:
 			before, after := v.worthOf(ofAddition, is[p.is].Code)
@@ -514,7 +514,7 @@ func (v *vanCompared) additions() {
 			if is[p.is].Kind == bom.CustomersOwn {
 				format = "Added, brought by the customer: %s, fitting %s."
 			}
-			s := v.say(AboutAddition, is[p.is].Code, format, is[p.is].Words, v.priceOf(after-before))
+			s := v.say(AboutAddition, is[p.is].Code, format, unstopped(is[p.is].Words), v.priceOf(after-before))
 			v.figures(s, before, after)
 		default:
 			v.addition(&was[p.was], &is[p.is])
@@ -531,7 +531,7 @@ func (v *vanCompared) addition(was, is *bom.Addition) {
 	})
 	if !words && !price && !work {
 		if is.Approved && !was.Approved {
-			v.say(AboutAddition, is.Code, "The foreman has said yes to: %s.", is.Words)
+			v.say(AboutAddition, is.Code, "The foreman has said yes to: %s.", unstopped(is.Words))
 		}
 		return
 	}
@@ -539,11 +539,11 @@ func (v *vanCompared) addition(was, is *bom.Addition) {
 	var s *Sentence
 	switch {
 	case words:
-		s = v.say(AboutAddition, is.Code, "“%s” is now “%s”, %s.", was.Words, is.Words, v.change(after-before))
+		s = v.say(AboutAddition, is.Code, "“%s” is now “%s”, %s.", unstopped(was.Words), unstopped(is.Words), v.change(after-before))
 	case price:
-		s = v.say(AboutAddition, is.Code, "%s: %s in place of %s.", is.Words, said(v.amount(after)), said(v.amount(before)))
+		s = v.say(AboutAddition, is.Code, "%s: %s in place of %s.", unstopped(is.Words), said(v.amount(after)), said(v.amount(before)))
 	default:
-		s = v.say(AboutAddition, is.Code, "%s is done otherwise, %s.", is.Words, v.change(after-before))
+		s = v.say(AboutAddition, is.Code, "%s is done otherwise, %s.", unstopped(is.Words), v.change(after-before))
 	}
 	v.figures(s, before, after)
 }

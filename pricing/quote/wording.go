@@ -91,6 +91,9 @@ func lowered(s string) string {
 	return string(unicode.ToLower(r)) + s[size:]
 }
 
+// unstopped are words that somebody wrote as a sentence, to stand within one.
+func unstopped(s string) string { return strings.TrimRight(s, ". ") }
+
 // listed joins words: "a", "a and b", "a, b and c".
 func listed(list []string) string {
 	if len(list) < 2 {
