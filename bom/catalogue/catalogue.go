@@ -527,6 +527,9 @@ type Part struct {
 	Rates []Rate `yaml:"rates" json:"rates,omitempty"`
 	// Serial says that each one's serial number is kept.
 	Serial bool `yaml:"serial" json:"serial,omitempty"`
+	// Batch says that the batch of what is used is kept, at each stage: of an
+	// adhesive or a paint.
+	Batch bool `yaml:"batch" json:"batch,omitempty"`
 	// WarrantyMonths after handover, in place of its feature's.
 	WarrantyMonths int `yaml:"warranty_months" json:"warranty_months,omitempty"`
 }

@@ -411,6 +411,7 @@ func (w *inWords) parts() []item {
 			{"provision", "how it is had", string(p.Provision)},
 			{"scrap_percent", "the scrap", scrap},
 			{"serial", "that serial numbers are kept", yesOrNo(p.Serial)},
+			{"batch", "that batches are kept", yesOrNo(p.Batch)},
 			{"warranty_months", "the months of warranty", number(p.WarrantyMonths)},
 		}, lists: []list{{"rates", "is used up at", entries(p.Rates, func(r *Rate) entry {
 			return entry{r.Trade, r.PerHour.String() + " an hour of " + w.named("trade", r.Trade)}

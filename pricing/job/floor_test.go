@@ -46,7 +46,7 @@ func shop() (*catalogue.Catalogue, *bom.Sheet, *bom.Specification) {
 			{Name: catalogue.FuelTankL, Kind: catalogue.NumberFact, Number: d("100")},
 		}}},
 		Features: []catalogue.Feature{{Code: "bed", Shows: "How the bed is made."}, {Code: "awning", Shows: "How it is wound out."}},
-		Parts:    []catalogue.Part{{Code: "hob", Name: "Hob", Serial: true}, {Code: "pipe", Name: "Pipe"}},
+		Parts:    []catalogue.Part{{Code: "hob", Name: "Hob", Serial: true}, {Code: "pipe", Name: "Pipe", Batch: true}},
 		OutsideWork: []catalogue.OutsideWork{
 			{Code: "gas_test", Certificate: "Gas certificate", Caution: []catalogue.Caution{catalogue.CautionGas}},
 			{Code: "weighbridge", Certificate: "Ticket", Caution: []catalogue.Caution{catalogue.CautionWeight}},
@@ -513,7 +513,7 @@ func TestGateTellsEverythingAtOnce(t *testing.T) {
 	must := at(t)
 	want := []string{
 		"not_here", "stage strip", "stage wiring", "stage gas", "stage bench", "stage furniture", "stage finish",
-		"awaits_test wired", "awaits_test tight", "awaits_certificate signed", "paper gas_test", "paper letter", "weighing", "serial hob",
+		"awaits_test wired", "awaits_test tight", "awaits_certificate signed", "paper gas_test", "paper letter", "weighing", "serial hob", "batch pipe",
 		"removed seats", "not_shown gas", "not_shown bed", "balance",
 	}
 	if got := codesOf(j.Gate(p, "2027-03-01")); !slices.Equal(got, want) {
@@ -566,6 +566,18 @@ func TestGateTellsEverythingAtOnce(t *testing.T) {
 		func(j job.Job) (job.Job, document.Faults) { return j.Finish(p, on("2027-02-04"), "finish") },
 		func(j job.Job) (job.Job, document.Faults) {
 			return j.Fit(p, on("2027-02-04"), job.NewSerial{Part: "hob", Stage: "gas", Kind: job.OfOne, Value: "A 17"}, known)
+		},
+		func(j job.Job) (job.Job, document.Faults) { // of another stage, and no batch
+			return j.Fit(p, on("2027-02-04"), job.NewSerial{Part: "pipe", Stage: "wiring", Kind: job.OfBatch, Value: "P 1"}, known)
+		},
+		func(j job.Job) (job.Job, document.Faults) {
+			return j.Fit(p, on("2027-02-04"), job.NewSerial{Part: "pipe", Stage: "gas", Kind: job.OfOne, Value: "P 1"}, known)
+		},
+		func(j job.Job) (job.Job, document.Faults) {
+			if got := codesOf(j.Gate(p, "2027-03-01")); !slices.Contains(got, "batch pipe") {
+				t.Errorf("with the batch of another stage: %q", got)
+			}
+			return j.Fit(p, on("2027-02-04"), job.NewSerial{Part: "pipe", Stage: "gas", Kind: job.OfBatch, Value: "P 1"}, known)
 		},
 		func(j job.Job) (job.Job, document.Faults) {
 			return j.Showed(p, on("2027-02-04"), []string{"gas", "bed"})

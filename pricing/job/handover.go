@@ -306,6 +306,19 @@ func (j *Job) gatePapers(p *Plan, stop stopper) {
 			stop("serial", part.Part, floor, "Record them.", "Serial numbers are missing: %d of %s.", missing, lower(part.Name))
 		}
 	}
+	for i := range p.Parts {
+		part := &p.Parts[i]
+		if !part.Batch || j.StageState(part.Stage) == LeftOut || slices.ContainsFunc(j.Serials, func(s Serial) bool {
+			return s.Part == part.Part && s.Stage == part.Stage && s.Kind == OfBatch && j.Fitted(&s)
+		}) {
+			continue
+		}
+		name := part.Stage
+		if of := p.Stage(part.Stage); of != nil {
+			name = of.Name
+		}
+		stop("batch", part.Part, floor, "Record it, as it stands on the tube or tin.", "The batch of %s used at the stage “%s” is missing.", lower(part.Name), name)
+	}
 }
 
 // serials are the parts whose serial numbers are kept, of all stages together.

@@ -85,8 +85,9 @@ type PlanPaper struct {
 type PlanPart struct {
 	Stage, Part, Name, Unit string
 	Quantity                decimal.Decimal
-	// Serial: the serial number of each one is kept.
-	Serial bool
+	// Serial: the serial number of each one is kept. Batch: that of what is used
+	// at the stage.
+	Serial, Batch bool
 }
 
 // PlanShow is one thing the customer is shown.
@@ -157,16 +158,20 @@ func (p *Plan) stages(sheet *bom.Sheet, c *catalogue.Catalogue) {
 }
 
 func (p *Plan) parts(sheet *bom.Sheet, c *catalogue.Catalogue) {
-	serial := map[string]bool{}
+	parts := map[string]*catalogue.Part{}
 	for i := range c.Parts {
-		serial[c.Parts[i].Code] = c.Parts[i].Serial
+		parts[c.Parts[i].Code] = &c.Parts[i]
 	}
 	for i := range sheet.Lines {
 		l := &sheet.Lines[i]
 		if l.Kind != bom.PartLine || l.Code == "" || l.Provision == catalogue.Consumable {
 			continue
 		}
-		p.Parts = append(p.Parts, PlanPart{Stage: l.Stage, Part: l.Code, Name: l.Name, Unit: l.Unit, Quantity: l.Quantity, Serial: serial[l.Code]})
+		one := PlanPart{Stage: l.Stage, Part: l.Code, Name: l.Name, Unit: l.Unit, Quantity: l.Quantity}
+		if of := parts[l.Code]; of != nil {
+			one.Serial, one.Batch = of.Serial, of.Batch
+		}
+		p.Parts = append(p.Parts, one)
 	}
 }
 
