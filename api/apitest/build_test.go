@@ -318,6 +318,9 @@ func (f *floor) leaves() {
 					break
 				}
 			}
+		case "batch":
+			k := slices.IndexFunc(b.Stages, func(o openapi.BoardStage) bool { return strings.Contains(stop.Says, o.Name) })
+			f.must(auth.Workshop, "serials", object{"part": stop.About, "stage": b.Stages[k].Code, "kind": "batch", "value": "L-7", "crew": f.crew["Bo"]})
 		case "removed":
 			f.shelved(stop.About)
 		case "not_shown":
