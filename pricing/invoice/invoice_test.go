@@ -290,3 +290,34 @@ func TestDepositForTheTrade(t *testing.T) {
 		}
 	}
 }
+
+// A deposit that was taken on has a number of another series than ours: a credit
+// note of one is none of the other, and the invoice deducts both.
+func TestDepositTakenOn(t *testing.T) {
+	vat := []ledger.VATSum{{Treatment: pricebook.Standard, Percent: decimal.NewFromInt(20), Net: amount(t, 10000), VAT: amount(t, 2000)}}
+	before, err := invoice.NewTakenOn(head(1, "2026-10-01"), "Deposit", vat)
+	if err != nil {
+		t.Fatal(err)
+	}
+	job := agreed(t, pricing.Gross, row{pricebook.Standard, 20, 100000, 20000})
+	ours, err := invoice.NewDeposit(head(1, "2026-11-01"), "Deposit", amount(t, 6000), invoice.Shares(job))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for of, other := range map[*invoice.Invoice]*invoice.Invoice{before: ours, ours: before} {
+		note, faults, err := invoice.NewCreditNote(head(1, "2026-11-20"), of, nil, of.Rows(), "Dropped")
+		if err != nil || len(faults) > 0 {
+			t.Fatal(err, faults)
+		}
+		if !note.TakesBack(of) || note.TakesBack(other) || note.Gross != of.Gross {
+			t.Errorf("the credit note of %s is of %s too", of.Kind, other.Kind)
+		}
+	}
+	final, err := invoice.NewFinal(head(2, "2026-11-25"), job, []*invoice.Invoice{before, ours})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if final.Due != amount(t, 120000-12000-6000) || final.Becomes[0].VAT != amount(t, 20000-2000-1000) || final.Deducted[0].Kind != invoice.TakenOn {
+		t.Errorf("the invoice is %+v", final)
+	}
+}
