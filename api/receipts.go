@@ -498,6 +498,11 @@ func lose(tx store.WriteTx, g *moneyGround, b *store.Book, r store.Receipt, jobs
 		return r, err
 	}
 	now.Lost.Entry = done.Number
+	if r.Into == ledger.TakenIn {
+		if err := tx.SendStockVanBack(r.ID, on, done.Number); err != nil {
+			return r, err
+		}
+	}
 	if fee != nil {
 		from := ledger.Bank
 		if r.Content.Into == ledger.Card { // the company takes it off the next payout

@@ -40,7 +40,7 @@ func (s *Server) listStockVans(c *gin.Context) error {
 			if err == nil {
 				vat, err = vat.Add(s.VAT)
 			}
-		} else {
+		} else if list[i].Standing() {
 			standing, err = standing.Add(list[i].Paid)
 		}
 		if err != nil {
@@ -224,6 +224,7 @@ func contractStockVan(v store.StockVan) openapi.StockVan {
 	out := openapi.StockVan{
 		Id: v.ID.String(), Number: whole(int(v.Number)), Version: v.Version, CreatedAt: v.CreatedAt, Van: v.Van.Van, Customer: v.From, How: openapi.StockVanHow(v.How),
 		BoughtOn: v.BoughtOn, Paid: contractAmount(v.Paid), MileageMiles: whole(v.MileageMiles), Receipt: contractID(v.Receipt), Entry: v.Entry,
+		BackOn: v.BackOn, BackEntry: v.BackEntry,
 	}
 	if s := v.Sale; s != nil {
 		out.Sale = openapi.StockVanSale{Customer: s.To, On: s.On, Price: contractAmount(s.Price), VatPercent: plain(s.Percent), Margin: contractAmount(s.Margin),

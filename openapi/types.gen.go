@@ -11989,6 +11989,12 @@ type StockMovements struct {
 
 // StockVan defines model for StockVan.
 type StockVan struct {
+	// BackEntry The entry of the books that took its purchase back.
+	BackEntry int64 `json:"back_entry,omitempty,omitzero"`
+
+	// BackOn A date in the workshop's time zone.
+	BackOn Day `json:"back_on,omitempty,omitzero"`
+
 	// BoughtOn A date in the workshop's time zone.
 	BoughtOn Day `json:"bought_on"`
 

@@ -272,12 +272,44 @@ func (s seller) stockBook() {
 	if len(book.Vans) != 2 || book.Standing != gbp("12500.00") || book.Vat != gbp("500.00") || book.Margins != gbp("3000.00") {
 		t.Errorf("the stock book is %+v", book)
 	}
+	s.goesBack(seller, kind)
 	r := askAs[openapi.VatReport](s, auth.Books, http.MethodGet, "/v1/vat-report?from=2026-11-01&until=2026-11-25", "", nil, http.StatusOK)
 	if at := slices.IndexFunc(r.Output, func(v openapi.VATSum) bool { return v.Treatment == "margin" }); at < 0 || r.Output[at].Vat != gbp("500.00") || r.Output[at].Net != gbp("12000.00") ||
 		r.Purchases != gbp("23022.24") {
 		out, _ := json.Marshal(r)
 		t.Errorf("VAT with the vans %s", out)
 	}
+}
+
+// goesBack takes a part exchange back: the van leaves the stock book, its
+// placement the job and its price the books, and it may come in anew.
+func (s seller) goesBack(from string, kind object) {
+	t := s.t
+	t.Helper()
+	job := s.job(nil).Id
+	kind = with(kind, object{"van": s.keptVan(from, "WT14 ABC").Id, "paid": pounds("400.00")})
+	in := postAs[openapi.StockVan](s, "/v1/stock-vans", "", kind, http.StatusCreated)
+	receipt := "/v1/receipts/" + in.Receipt
+	postAs[openapi.Receipt](s, receipt+"/placements", `"1"`, object{"parts": []object{{"job": job, "amount": pounds("400.00")}}}, http.StatusOK)
+	before := s.balances()
+	p := s.do(auth.Books, http.MethodPost, receipt+"/loss", `"2"`, object{"how": "bounced", "reason": "He keeps it"}).want(t, http.StatusUnprocessableEntity, openapi.ProblemCodeTermsRefused)
+	if len(p.Errors) != 1 || p.Errors[0].Field != "/how" {
+		t.Errorf("a van that bounces: %+v", p.Errors)
+	}
+	postAs[openapi.Receipt](s, receipt+"/loss", `"2"`, object{"how": "by mistake", "reason": "The seller keeps it"}, http.StatusOK)
+	var now openapi.StockVan
+	s.do(auth.Books, http.MethodGet, "/v1/stock-vans/"+in.Id, "", nil).into(t, http.StatusOK, &now)
+	book := askAs[openapi.StockVans](s, auth.Owner, http.MethodGet, "/v1/stock-vans", "", nil, http.StatusOK)
+	after := s.balances()
+	if now.BackOn != "2026-11-25" || now.BackEntry == 0 || now.Version != 2 || book.Standing != gbp("12500.00") || len(book.Vans) != 3 ||
+		after["vans taken in part exchange"] != "12500.00" || before["vans taken in part exchange"] != "12900.00" || after["deposits not yet earned"] != "0.00" {
+		t.Errorf("taken back %+v, the book %+v, the books %v", now, book.Standing, after)
+	}
+	if g := s.do(auth.Books, http.MethodPost, "/v1/stock-vans/"+in.Id+"/sale", `"2"`, object{"customer": from, "price": pounds("12500.00")}); g.status != http.StatusConflict {
+		t.Errorf("sold, though it went back: %d %s", g.status, g.body)
+	}
+	again := postAs[openapi.StockVan](s, "/v1/stock-vans", "", kind, http.StatusCreated)
+	postAs[openapi.Receipt](s, "/v1/receipts/"+again.Receipt+"/loss", `"1"`, object{"how": "by mistake", "reason": "He keeps it after all"}, http.StatusOK)
 }
 
 // customer adds one.

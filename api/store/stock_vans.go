@@ -26,6 +26,7 @@ type StockVan struct {
 	// Job whose invoice has its price; the nil id where it was sold by itself.
 	Job       uuid.UUID
 	SaleEntry int64 // 0 while it stands here
+	BackEntry int64 // that took its purchase back; 0 for none
 }
 
 // AddStockVan keeps a van that came in, entered in the books by whoever brought
@@ -35,7 +36,7 @@ func (t WriteTx) AddStockVan(v StockVan) (StockVan, error) {
 	if err != nil {
 		return v, fmt.Errorf("stock van: %w", err)
 	}
-	standing, err := of[stockVanRow](t.ReadTx).where("van = ? AND sold_on = ''", id).count()
+	standing, err := of[stockVanRow](t.ReadTx).where("van = ? AND sold_on = '' AND back_on = ''", id).count()
 	if err != nil {
 		return v, fmt.Errorf("stock van: %w", err)
 	}
@@ -100,6 +101,30 @@ func (t WriteTx) SellStockVan(b *Book, v StockVan) (StockVan, error) {
 	}, fmt.Errorf("stock van %d: %w", v.Number, ErrStale), row)
 }
 
+// SendStockVanBack ends the entry of the van that a receipt in kind is of, if
+// there is one: an entry of the books took it back on a day. One that was sold is
+// a fault.
+func (t WriteTx) SendStockVanBack(receipt uuid.UUID, on string, entry int64) error {
+	found, err := t.stockVans(of[stockVanRow](t.ReadTx).where("receipt = ?", receipt))
+	if err != nil || len(found) == 0 {
+		return err
+	}
+	v := found[0]
+	back, faults := v.GoBack(on)
+	if len(faults) > 0 {
+		return faults
+	}
+	version := v.Version
+	v.Van, v.Version, v.ChangedAt, v.BackEntry = back, version+1, t.Now(), entry
+	row, err := v.row()
+	if err != nil {
+		return err
+	}
+	return change(t, changed, of[stockVanRow](t.ReadTx).where("id = ? AND version = ?", v.ID, version), map[string]any{
+		"version": row.Version, "changed_us": row.ChangedUS, "back_on": row.BackOn, "back_entry": row.BackEntry,
+	}, fmt.Errorf("stock van %d: %w", v.Number, ErrStale), row)
+}
+
 // StockVan gives one entry of the stock book.
 func (t ReadTx) StockVan(id uuid.UUID) (StockVan, error) {
 	row, err := of[stockVanRow](t).where("id = ?", id).one()
@@ -154,6 +179,8 @@ type stockVanRow struct {
 	VATMinor     int64  `gorm:"column:vat_minor"`
 	Job          uuid.NullUUID
 	SaleEntry    int64
+	BackOn       string
+	BackEntry    int64
 }
 
 // TableName for gorm.
@@ -164,6 +191,9 @@ func (r *stockVanRow) bind(workshop uuid.UUID) { r.WorkshopID = workshop }
 func (r *stockVanRow) journalled() (noun, id string, content []byte) {
 	sum := digest("wainscot-stock-van-row/1", r.Number, r.Version, r.CreatedUS, r.ChangedUS, r.Van[:], r.How, r.Seller[:], r.BoughtOn, r.MileageMiles, r.Currency,
 		r.PaidMinor, r.Receipt.UUID[:], r.Entry, r.Buyer.UUID[:], r.SoldOn, r.PriceMinor, r.VATPercent, r.VATMinor, r.Job.UUID[:], r.SaleEntry)
+	if r.BackOn != "" { // rows of before there was this say what they said
+		sum = digest("wainscot-stock-van-row/2", sum[:], r.BackOn, r.BackEntry)
+	}
 	return "stock van", r.ID.String(), sum[:]
 }
 
@@ -174,7 +204,7 @@ func (r *stockVanRow) key() any { return r.ID }
 func (v *StockVan) row() (*stockVanRow, error) {
 	r := &stockVanRow{ID: v.ID, Number: v.Number, Version: v.Version, CreatedUS: v.CreatedAt.UnixMicro(), ChangedUS: v.ChangedAt.UnixMicro(), How: string(v.How),
 		BoughtOn: v.BoughtOn, MileageMiles: int64(v.MileageMiles), Currency: string(v.Paid.Currency()), PaidMinor: v.Paid.Minor(), Receipt: orNull(v.Receipt),
-		Entry: v.Entry, Job: orNull(v.Job), SaleEntry: v.SaleEntry}
+		Entry: v.Entry, Job: orNull(v.Job), SaleEntry: v.SaleEntry, BackOn: v.BackOn, BackEntry: v.BackEntry}
 	var err error
 	if r.Van, err = uuid.Parse(v.Van.Van); err == nil {
 		r.Seller, err = uuid.Parse(v.From)
@@ -192,8 +222,8 @@ func (v *StockVan) row() (*stockVanRow, error) {
 
 func (r *stockVanRow) van() (StockVan, error) {
 	v := StockVan{ID: r.ID, Version: r.Version, CreatedAt: moment(r.CreatedUS), ChangedAt: moment(r.ChangedUS), Receipt: r.Receipt.UUID, Entry: r.Entry,
-		Job: r.Job.UUID, SaleEntry: r.SaleEntry,
-		Van: stockbook.Van{Number: r.Number, Van: r.Van.String(), How: stockbook.How(r.How), From: r.Seller.String(), BoughtOn: r.BoughtOn, MileageMiles: int(r.MileageMiles)}}
+		Job: r.Job.UUID, SaleEntry: r.SaleEntry, BackEntry: r.BackEntry,
+		Van: stockbook.Van{Number: r.Number, Van: r.Van.String(), How: stockbook.How(r.How), From: r.Seller.String(), BoughtOn: r.BoughtOn, MileageMiles: int(r.MileageMiles), BackOn: r.BackOn}}
 	paid, err := money.FromMinor(r.PaidMinor, money.Currency(r.Currency))
 	v.Paid = paid
 	if r.SoldOn != "" && err == nil {

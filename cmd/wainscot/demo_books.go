@@ -78,8 +78,11 @@ func (p *program) showStockBook(ctx context.Context, bookkeeper client) error {
 	table := grid{columns: []column{{title: "van", right: true}, {title: "came in"}, {title: "how"}, {title: "for", right: true}, {title: "miles", right: true}, {title: "sold"}}}
 	for _, v := range book.Body.Vans {
 		sold := "stands here"
-		if v.Sale.On != "" {
+		switch {
+		case v.Sale.On != "":
 			sold = v.Sale.On + " for " + v.Sale.Price.Amount
+		case v.BackOn != "":
+			sold = "went back on " + v.BackOn
 		}
 		table.add(fmt.Sprint(v.Number), v.BoughtOn, string(v.How), v.Paid.Amount, fmt.Sprint(v.MileageMiles), sold)
 	}

@@ -232,6 +232,9 @@ func (r *Receipt) Lose(how How, on string, fee *money.Amount) (Receipt, document
 	if !slices.Contains(how.Words(), string(how)) {
 		fault("unknown_word", "how", fmt.Sprintf("%q is no way to lose money.", how), "Use bounced, charged back or by mistake.")
 	}
+	if r.Into == ledger.TakenIn && how != ByMistake && slices.Contains(how.Words(), string(how)) {
+		fault("contradiction", "how", "A van in part exchange neither bounces nor is it charged back.", "Say by mistake: what was entered is taken back, and the van leaves the stock book.")
+	}
 	if r.Lost != nil {
 		fault("lost", "how", "It is lost already.", "Leave it.")
 	} else if len(r.Refunds) > 0 || r.Left() != r.Amount {

@@ -32,8 +32,27 @@ type Van struct {
 	Paid     money.Amount `json:"paid"`
 	// MileageMiles is what the odometer showed.
 	MileageMiles int `json:"mileage_miles"`
-	// Sale is nil while it stands here.
-	Sale *Sale `json:"sale,omitempty"`
+	// Sale and BackOn are nil and "" while it stands here. BackOn is the day on
+	// which its purchase was taken back: it had been entered by mistake, or the
+	// part exchange did not come to pass.
+	Sale   *Sale  `json:"sale,omitempty"`
+	BackOn string `json:"back_on,omitempty"`
+}
+
+// Standing says whether the van stands here.
+func (v Van) Standing() bool { return v.Sale == nil && v.BackOn == "" }
+
+// GoBack is the end of an entry whose purchase is taken back on a day. One that
+// was sold cannot go back.
+func (v Van) GoBack(on string) (Van, document.Faults) {
+	switch {
+	case v.Sale != nil:
+		return v, document.Faults{{Code: "in_use", At: "receipt", Reason: fmt.Sprintf("Van %d of the stock book was sold on %s.", v.Number, v.Sale.On), Remedy: "What was sold has been bought: leave it."}}
+	case v.BackOn != "":
+		return v, document.Faults{{Code: "taken_back", At: "receipt", Reason: fmt.Sprintf("Van %d of the stock book went back on %s.", v.Number, v.BackOn), Remedy: "Leave it."}}
+	}
+	v.BackOn = on
+	return v, nil
 }
 
 // MaxMileage of a van; more is refused.
@@ -114,6 +133,8 @@ func (v Van) Sell(to, on string, price money.Amount, percent decimal.Decimal) (V
 		faults.Add(document.Fault{Code: code, At: at, Reason: reason, Remedy: remedy})
 	}
 	switch {
+	case v.BackOn != "":
+		fault("state", "sale", fmt.Sprintf("Van %d of the stock book went back on %s.", v.Number, v.BackOn), "Enter it anew when it has come in again.")
 	case v.Sale != nil:
 		fault("state", "sale", fmt.Sprintf("Van %d of the stock book was sold on %s.", v.Number, v.Sale.On), "Leave it.")
 	case !calendar.Valid(on) || on < v.BoughtOn:

@@ -161,3 +161,29 @@ func TestAVanThroughTheBooks(t *testing.T) {
 		}
 	})
 }
+
+// TestGoBack: a van goes back once, and not after it was sold; gone, it is not
+// sold.
+func TestGoBack(t *testing.T) {
+	v := van(stockbook.PartExchange)
+	if !v.Standing() {
+		t.Error("a van that came in does not stand here")
+	}
+	back, faults := v.GoBack("2026-11-24")
+	if len(faults) > 0 || back.Standing() || back.BackOn != "2026-11-24" {
+		t.Errorf("gone back %+v %v", back, faults)
+	}
+	if _, faults := back.GoBack("2026-11-25"); len(faults) != 1 || faults[0].Code != "taken_back" {
+		t.Errorf("twice: %v", faults)
+	}
+	if _, faults, err := back.Sell("buyer", "2026-11-25", gbp("12000.00"), twenty); err != nil || len(faults) != 1 || faults[0].Code != "state" {
+		t.Errorf("sold after that: %v %v", faults, err)
+	}
+	sold, faults, err := v.Sell("buyer", "2027-11-25", gbp("12000.00"), twenty)
+	if err != nil || len(faults) > 0 {
+		t.Fatal(faults, err)
+	}
+	if _, faults := sold.GoBack("2027-11-26"); len(faults) != 1 || faults[0].Code != "in_use" || sold.Standing() {
+		t.Errorf("back after the sale: %v", faults)
+	}
+}
