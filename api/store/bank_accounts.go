@@ -110,13 +110,7 @@ func (t ReadTx) BankAccounts() ([]BankAccount, error) {
 	if err != nil {
 		return nil, fmt.Errorf("accounts: %w", err)
 	}
-	list := make([]BankAccount, len(found))
-	for i := range found {
-		if list[i], err = found[i].account(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*bankAccountRow).account)
 }
 
 type bankAccountRow struct {
@@ -273,13 +267,7 @@ func (t ReadTx) ColumnMaps() ([]ColumnMap, error) {
 	if err != nil {
 		return nil, fmt.Errorf("maps of columns: %w", err)
 	}
-	list := make([]ColumnMap, len(found))
-	for i := range found {
-		if list[i], err = found[i].columnMap(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*columnMapRow).columnMap)
 }
 
 type columnMapRow struct {

@@ -79,13 +79,7 @@ func (t ReadTx) Crew() ([]CrewMember, error) {
 	if err != nil {
 		return nil, fmt.Errorf("crew: %w", err)
 	}
-	list := make([]CrewMember, len(found))
-	for i := range found {
-		if list[i], err = found[i].member(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*crewRow).member)
 }
 
 // Leaving is what the plan knows of somebody, with leave from when they have

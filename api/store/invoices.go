@@ -140,13 +140,8 @@ func (t ReadTx) Invoices(f InvoiceFilter) (list []InvoiceEntry, next *Place, err
 	if err != nil {
 		return nil, nil, fmt.Errorf("invoices: %w", err)
 	}
-	list = make([]InvoiceEntry, len(found))
-	for i := range found {
-		if list[i], err = found[i].entry(); err != nil {
-			return nil, nil, err
-		}
-	}
-	return list, next, nil
+	list, err = each(found, (*invoiceEntryRow).entry)
+	return list, next, err
 }
 
 type invoiceEntryRow struct {

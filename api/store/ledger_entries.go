@@ -78,16 +78,7 @@ func (t ReadTx) LedgerEntriesOf(jobs []uuid.UUID) ([]ledger.Entry, error) {
 	return entriesIn(slices.CompactFunc(all, func(a, b entryRow) bool { return a.Number == b.Number }))
 }
 
-func entriesIn(found []entryRow) ([]ledger.Entry, error) {
-	list := make([]ledger.Entry, len(found))
-	var err error
-	for i := range found {
-		if list[i], err = found[i].entry(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
-}
+func entriesIn(found []entryRow) ([]ledger.Entry, error) { return each(found, (*entryRow).entry) }
 
 // MovedEntry is an entry with what it comes to on an account.
 type MovedEntry struct {

@@ -219,13 +219,7 @@ func (t ReadTx) UnpaidSupplierInvoices() ([]SupplierInvoice, error) {
 	if err != nil {
 		return nil, fmt.Errorf("suppliers' invoices: %w", err)
 	}
-	list := make([]SupplierInvoice, len(found))
-	for i := range found {
-		if list[i], err = found[i].invoice(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*supplierInvoiceRow).invoice)
 }
 
 // SupplierInvoiceFilter says which papers to list.
@@ -254,13 +248,8 @@ func (t ReadTx) SupplierInvoices(f SupplierInvoiceFilter) (list []SupplierInvoic
 	if err != nil {
 		return nil, nil, fmt.Errorf("suppliers' invoices: %w", err)
 	}
-	list = make([]SupplierInvoiceEntry, len(found))
-	for i := range found {
-		if list[i], err = found[i].entry(); err != nil {
-			return nil, nil, err
-		}
-	}
-	return list, next, nil
+	list, err = each(found, (*supplierInvoiceEntryRow).entry)
+	return list, next, err
 }
 
 type purchasesRow struct {

@@ -155,13 +155,7 @@ func (t ReadTx) receipts(which rows[receiptRow]) ([]Receipt, error) {
 	if err != nil {
 		return nil, fmt.Errorf("receipts: %w", err)
 	}
-	list := make([]Receipt, len(found))
-	for i := range found {
-		if list[i], err = found[i].receipt(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*receiptRow).receipt)
 }
 
 // ReceiptFilter says which receipts to list.
@@ -193,13 +187,8 @@ func (t ReadTx) Receipts(f ReceiptFilter) (list []ReceiptEntry, next *Place, err
 	if err != nil {
 		return nil, nil, fmt.Errorf("receipts: %w", err)
 	}
-	list = make([]ReceiptEntry, len(found))
-	for i := range found {
-		if list[i], err = found[i].entry(); err != nil {
-			return nil, nil, err
-		}
-	}
-	return list, next, nil
+	list, err = each(found, (*receiptEntryRow).entry)
+	return list, next, err
 }
 
 // ReceiptsOf are all receipts that a customer paid, and those that are, or were,
@@ -213,13 +202,7 @@ func (t ReadTx) ReceiptsOf(customer uuid.UUID, jobs []uuid.UUID) ([]ReceiptEntry
 	if err != nil {
 		return nil, fmt.Errorf("receipts of customer %s: %w", customer, err)
 	}
-	list := make([]ReceiptEntry, len(found))
-	for i := range found {
-		if list[i], err = found[i].entry(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*receiptEntryRow).entry)
 }
 
 // emptyReceiptsOf takes the words off what a customer paid, or somebody for

@@ -113,13 +113,8 @@ func (t ReadTx) Reconciliations(after *Place, limit int) (list []Reconciliation,
 	if err != nil {
 		return nil, nil, fmt.Errorf("reconciliations: %w", err)
 	}
-	list = make([]Reconciliation, len(found))
-	for i := range found {
-		if list[i], err = found[i].reconciliation(); err != nil {
-			return nil, nil, err
-		}
-	}
-	return list, next, nil
+	list, err = each(found, (*reconciliationRow).reconciliation)
+	return list, next, err
 }
 
 // PayerAccounts are the accounts that customers have paid from, as

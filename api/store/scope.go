@@ -182,6 +182,18 @@ func (r rows[R]) first(n int) ([]R, error) {
 // all rows, for what a workshop has few of.
 func (r rows[R]) all() ([]R, error) { return r.first(-1) }
 
+// each is what rows stand for, in their order.
+func each[R, T any](found []R, what func(*R) (T, error)) ([]T, error) {
+	list := make([]T, len(found))
+	for i := range found {
+		var err error
+		if list[i], err = what(&found[i]); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
 // count is how many rows there are.
 func (r rows[R]) count() (int, error) {
 	if r.err != nil {

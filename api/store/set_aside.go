@@ -140,13 +140,8 @@ func (t ReadTx) SetAsideRules(after *Place, limit int) (list []SetAsideRule, nex
 	if err != nil {
 		return nil, nil, fmt.Errorf("rules: %w", err)
 	}
-	list = make([]SetAsideRule, len(found))
-	for i := range found {
-		if list[i], err = found[i].rule(); err != nil {
-			return nil, nil, err
-		}
-	}
-	return list, next, nil
+	list, err = each(found, (*setAsideRuleRow).rule)
+	return list, next, err
 }
 
 type setAsideRuleRow struct {

@@ -78,13 +78,7 @@ func (t ReadTx) Signatories() ([]Signatory, error) {
 	if err != nil {
 		return nil, fmt.Errorf("signatories: %w", err)
 	}
-	list := make([]Signatory, len(found))
-	for i := range found {
-		if list[i], err = found[i].signatory(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*signatoryRow).signatory)
 }
 
 type signatoryRow struct {

@@ -127,13 +127,7 @@ func (t ReadTx) slots(query rows[slotRow]) ([]Slot, error) {
 	if err != nil {
 		return nil, fmt.Errorf("slots: %w", err)
 	}
-	list := make([]Slot, len(found))
-	for i := range found {
-		if list[i], err = found[i].slot(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*slotRow).slot)
 }
 
 type slotRow struct {

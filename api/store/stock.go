@@ -373,13 +373,7 @@ func (t ReadTx) Bins() ([]Bin, error) {
 	if err != nil {
 		return nil, fmt.Errorf("bins: %w", err)
 	}
-	list := make([]Bin, len(found))
-	for i := range found {
-		if list[i], err = found[i].bin(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*binRow).bin)
 }
 
 type binRow struct {

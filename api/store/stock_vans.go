@@ -147,13 +147,7 @@ func (t ReadTx) stockVans(which rows[stockVanRow]) ([]StockVan, error) {
 	if err != nil {
 		return nil, fmt.Errorf("stock book: %w", err)
 	}
-	list := make([]StockVan, len(found))
-	for i := range found {
-		if list[i], err = found[i].van(); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	return each(found, (*stockVanRow).van)
 }
 
 type stockVanRow struct {

@@ -163,13 +163,8 @@ func (t ReadTx) SupplierPayments(after *Place, limit int) (list []SupplierPaymen
 	if err != nil {
 		return nil, nil, fmt.Errorf("supplier payments: %w", err)
 	}
-	list = make([]SupplierPayment, len(found))
-	for i := range found {
-		if list[i], err = found[i].payment(); err != nil {
-			return nil, nil, err
-		}
-	}
-	return list, next, nil
+	list, err = each(found, (*supplierPaymentRow).payment)
+	return list, next, err
 }
 
 type supplierPaymentRow struct {
