@@ -13,41 +13,19 @@ import (
 	"github.com/shopspring/decimal"
 	"pgregory.net/rapid"
 
-	"wainscot/bom/catalogue"
 	"wainscot/bom/document"
 	"wainscot/pricing/ledger"
 	"wainscot/pricing/money"
+	"wainscot/pricing/quote/quotetest"
 	"wainscot/pricing/takeon"
 	"wainscot/testdata"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
-// demo is the demo workshop's catalogue.
-func demo(t testing.TB) *catalogue.Catalogue {
-	t.Helper()
-	var files []document.File
-	err := fs.WalkDir(testdata.Demo, "demo/catalogue", func(name string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
-		text, err := fs.ReadFile(testdata.Demo, name)
-		files = append(files, document.File{Name: name, Data: text})
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	c, _, faults := catalogue.Decode(files)
-	if len(faults) > 0 {
-		t.Fatal(faults)
-	}
-	return c
-}
-
 func known(t testing.TB) takeon.Known {
 	t.Helper()
-	return takeon.Known{On: "2026-11-20", Today: "2026-11-25", Currency: "GBP", Catalogue: demo(t), Places: []string{"bay_1", "bay_2", "yard"}}
+	return takeon.Known{On: "2026-11-20", Today: "2026-11-25", Currency: "GBP", Catalogue: quotetest.Catalogue(), Places: []string{"bay_1", "bay_2", "yard"}}
 }
 
 // folder is one of the examples.

@@ -62,17 +62,22 @@ func Edition(code string) *pricebook.Edition {
 	return e
 }
 
-var books sync.Map // by the edition's code
+var books = struct {
+	sync.Mutex
+	ready map[string]*pricebook.Compiled // by the edition's code
+}{ready: map[string]*pricebook.Compiled{}}
 
 // Book is an edition of the demo's price-book, ready.
 func Book(edition string) *pricebook.Compiled {
-	if k, ok := books.Load(edition); ok {
-		return k.(*pricebook.Compiled)
+	books.Lock()
+	defer books.Unlock()
+	if k, ok := books.ready[edition]; ok {
+		return k
 	}
 	k, faults := pricebook.Compile(Release().Catalogue(), Edition(edition))
 	must(faults)
-	kept, _ := books.LoadOrStore(edition, k)
-	return kept.(*pricebook.Compiled)
+	books.ready[edition] = k
+	return k
 }
 
 // Offer is the demo's release 1 with an edition.
