@@ -2,6 +2,7 @@ package api
 
 import (
 	"errors"
+	"slices"
 
 	"github.com/gin-gonic/gin"
 
@@ -49,10 +50,28 @@ func (s *Server) onFloor(c *gin.Context, a *agreedJob, v *job.Variation) (*onFlo
 	if err != nil {
 		return nil, err
 	}
-	if f.ready, err = supplies.readyFor(f.planned); err != nil {
+	ready, err := supplies.readyFor(f.planned)
+	if err != nil {
 		return nil, plannedProblem(err)
 	}
+	agreed, err := supplies.readyFor(&planned{sheet: &a.Van.Sheet, release: a.release, job: a.whole.JobEntry})
+	if err != nil {
+		return nil, plannedProblem(err)
+	}
+	f.ready = laterReady(ready, agreed)
 	return f, s.onPlan(c, func(store.ReadTx, *schedule.Plan) error { return nil })
+}
+
+// laterReady are the stages whose parts come later than they would without the
+// change. What was agreed has its days already, and somebody sees to its parts,
+// also where the workshop counts none of them: no change is late for their sake.
+func laterReady(ready, agreed []schedule.StageReady) (later []schedule.StageReady) {
+	for _, r := range ready {
+		if !slices.ContainsFunc(agreed, func(a schedule.StageReady) bool { return a.Stage == r.Stage && a.Day >= r.Day }) {
+			later = append(later, r)
+		}
+	}
+	return later
 }
 
 // lay lays what is left of it on the plan, nobody else moved, from the first day
