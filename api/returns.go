@@ -74,6 +74,9 @@ func (s *Server) createReturnVisit(c *gin.Context) error {
 		if err != nil {
 			return reply{}, err
 		}
+		if err := happened(tx, entry.Customer); err != nil {
+			return reply{}, err
+		}
 		if price != nil {
 			price.Job = entry.ID.String()
 			if err := tx.AddAgreedPrice(entry.ID, price); err != nil {

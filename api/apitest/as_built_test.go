@@ -114,6 +114,13 @@ func (f *floor) comesBack() {
 	if len(p.Errors) != 1 || p.Errors[0].Field != "/price" {
 		t.Errorf("a paid visit without a price: %+v", p.Errors)
 	}
+	// Whose van comes back is kept as long as the papers of the visit.
+	who := askAs[openapi.Customer](f.seller, auth.Sales, http.MethodPost, "/v1/customers", "", object{"kind": "private", "name": "Fairweather", "keep_until": "2026-12-24"}, http.StatusCreated).Id
+	theirs := object{"van": f.keptVan(who, "WT19 BCK").Id, "why": "goodwill", "says": "A hinge squeaks.", "hours": body["hours"]}
+	f.do(auth.Sales, http.MethodPost, "/v1/return-visits", "", theirs).into(t, http.StatusCreated, &openapi.ReturnVisit{})
+	if c := seen[openapi.Customer](t, f.world, f.shop, "/v1/customers/"+who); c.KeepUntil != "2032-11-25" {
+		t.Errorf("who comes back is kept until %s", c.KeepUntil)
+	}
 	var visit openapi.ReturnVisit
 	g := f.do(auth.Sales, http.MethodPost, "/v1/return-visits", "", body)
 	g.into(t, http.StatusCreated, &visit)
