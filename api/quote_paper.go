@@ -120,6 +120,13 @@ func personOf(tx store.ReadTx, id uuid.UUID) (paper.Person, error) {
 	if found.Contact != "" {
 		p.Lines = append([]string{found.Contact}, p.Lines...)
 	}
+	home, err := tx.Settings()
+	if err != nil {
+		return p, err
+	}
+	if found.Address.Country != "" && found.Address.Country != home.Country {
+		p.Country, p.VATNumber = found.Address.Country, found.VATNumber
+	}
 	return p, nil
 }
 

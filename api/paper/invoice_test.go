@@ -68,6 +68,15 @@ func TestInvoiceOnPaper(t *testing.T) {
 	if strings.Contains(got, " 0.00") {
 		t.Errorf("it charges nothing for something:\n%s", got)
 	}
+	// Who is abroad is told where, with their VAT number there.
+	p.To.Country, p.To.VATNumber = "IE", "IE 1234567 WA"
+	if got := onOneLine(t, written(t, paper.InvoicePDF, p)); !strings.Contains(got, "Ireland") || !strings.Contains(got, "VAT number IE 1234567 WA") {
+		t.Errorf("to somebody abroad:\n%s", got)
+	}
+	p.To.Country = "XX" // no country
+	if got := onOneLine(t, written(t, paper.InvoicePDF, p)); !strings.Contains(got, " XX ") {
+		t.Errorf("to nowhere:\n%s", got)
+	}
 	i.Lines, p.Registration = i.Lines[3:], ""
 	if got := onOneLine(t, written(t, paper.InvoicePDF, p)); strings.Contains(got, "Also included") || strings.Contains(got, "Van ") {
 		t.Errorf("nothing is in the price of another, and nobody knows the van:\n%s", got)

@@ -47,6 +47,9 @@ type Person struct {
 	// Telephone and Email are printed with the address.
 	Telephone string
 	Email     string
+	// Country of who is abroad (ISO 3166-1 alpha-2), with their VAT number there;
+	// "" for who is at home, where letters do not name them.
+	Country, VATNumber string
 }
 
 func (p Person) nobody() bool {

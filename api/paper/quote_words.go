@@ -158,6 +158,12 @@ func address(p Person) []string {
 		return nil
 	}
 	lines := append(cleaned([]string{p.Name}), cleaned(p.Lines)...)
+	if p.Country != "" {
+		lines = append(lines, country(p.Country))
+		if n := exact(p.VATNumber); n != "" {
+			lines = append(lines, "VAT number "+n)
+		}
+	}
 	for _, s := range []string{exact(p.Telephone), exact(p.Email)} {
 		if s != "" {
 			lines = append(lines, s)

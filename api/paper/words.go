@@ -8,6 +8,8 @@ import (
 	"unicode/utf8"
 
 	"github.com/shopspring/decimal"
+	"golang.org/x/text/language"
+	"golang.org/x/text/language/display"
 	"golang.org/x/text/unicode/norm"
 
 	"wainscot/pricing"
@@ -249,3 +251,16 @@ func uncapital(s string) string {
 
 // plain turns a code into words: "sliding_doors" into "sliding doors".
 func plain(code string) string { return clean(strings.NewReplacer("_", " ", "-", " ").Replace(code)) }
+
+// country is the name of a country by its two letters (ISO 3166-1); the letters
+// of one without a name.
+func country(code string) string {
+	region, err := language.ParseRegion(code)
+	if err != nil {
+		return exact(code)
+	}
+	if name := display.English.Regions().Name(region); name != "" {
+		return name
+	}
+	return exact(code)
+}
