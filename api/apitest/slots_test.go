@@ -221,7 +221,7 @@ func (s seller) calendars(j openapi.Job) {
 	if text := string(g.body); g.status != http.StatusOK || !strings.Contains(text, "UID:"+j.Id) || strings.Contains(text, "DMO") || strings.Contains(text, "Fairweather") {
 		t.Errorf("by its link: %d %s", g.status, g.body)
 	}
-	for _, bad := range []string{strings.Repeat("A", 64), one.Link[:len(one.Link)-1] + "A", "no-such-link-is-as-short-as-this-one-here-is-it"} {
+	for _, bad := range []string{strings.Repeat("A", 64), misspelt(one.Link), "no-such-link-is-as-short-as-this-one-here-is-it"} {
 		read("/v1/calendar/"+bad+"/slots.ics").want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 	}
 	s.exchange(t, call{of: s.shop, method: http.MethodGet, path: "/v1/offered/" + one.Link}).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)

@@ -410,7 +410,7 @@ func TestVariationByLink(t *testing.T) {
 	if g := public(http.MethodGet, secret+"/variation.pdf", nil); g.status != http.StatusOK || !strings.HasPrefix(string(g.body), "%PDF") {
 		t.Errorf("the PDF: %d", g.status)
 	}
-	for _, wrong := range []string{secret[:len(secret)-1] + "A", strings.Repeat("A", 64)} {
+	for _, wrong := range []string{misspelt(secret), strings.Repeat("A", 64)} {
 		public(http.MethodGet, wrong, nil).want(t, http.StatusNotFound, openapi.ProblemCodeNotFound)
 	}
 	// A link to a quote is none to a variation, nor the other way.

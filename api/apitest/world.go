@@ -432,3 +432,12 @@ func (l *Log) String() string {
 	defer l.mu.Unlock()
 	return l.b.String()
 }
+
+// misspelt is a link with another last letter.
+func misspelt(link string) string {
+	last := "A"
+	if strings.HasSuffix(link, last) {
+		last = "B"
+	}
+	return link[:len(link)-1] + last
+}

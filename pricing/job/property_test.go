@@ -28,6 +28,7 @@ type ledger struct {
 	seats    bool
 	cleared  bool
 	hob      bool
+	pipe     bool // its batch
 	ticket   bool // of the finished van
 	handed   bool
 }
@@ -75,7 +76,7 @@ func (l *ledger) mayGo() bool {
 	}
 	tested := (l.passed["wired"] || l.state["wiring"] == job.LeftOut) && (l.passed["tight"] || l.state["gas"] == job.LeftOut)
 	return tested && (l.signed || l.state["furniture"] == job.LeftOut) && l.here && l.papers["letter"] && l.papers["gas_test"] && len(l.standing) == 0 &&
-		l.seats && l.shown["gas"] && l.shown["bed"] && l.cleared && l.hob && l.ticket
+		l.seats && l.shown["gas"] && l.shown["bed"] && l.cleared && l.hob && (l.pipe || l.state["gas"] == job.LeftOut) && l.ticket
 }
 
 var stageCodes = []string{"strip", "wiring", "gas", "bench", "furniture", "finish"}
@@ -343,6 +344,9 @@ func (w *walk) rest() map[string]func(*rapid.T) {
 			w.l.hob = w.try("hob", func(j *job.Job) (job.Job, document.Faults) {
 				return j.Fit(w.p, day, job.NewSerial{Part: "hob", Stage: "gas", Kind: job.OfOne, Value: "A 17"}, known)
 			}) || w.l.hob
+			w.l.pipe = w.try("pipe", func(j *job.Job) (job.Job, document.Faults) {
+				return j.Fit(w.p, day, job.NewSerial{Part: "pipe", Stage: "gas", Kind: job.OfBatch, Value: "P 1"}, known)
+			}) || w.l.pipe
 		},
 		"weigh": func(*rapid.T) {
 			w.l.ticket = w.try("weigh", func(j *job.Job) (job.Job, document.Faults) {
