@@ -72,7 +72,7 @@ func (s *Server) depositsAsked(c *gin.Context) (d depositsOn, err error) {
 		if d.ground, err = readMoneyGround(tx); err != nil {
 			return err
 		}
-		if d.on, err = d.ground.dayAsked("/on", c.Query("on")); err != nil {
+		if d.on, err = d.ground.dayLookedAt(c, "on"); err != nil {
 			return err
 		}
 		if err := d.read(tx); err != nil {
@@ -236,7 +236,7 @@ func (s *Server) customerStatement(c *gin.Context) (out customerStatement, err e
 		if err != nil {
 			return err
 		}
-		if out.through, err = g.dayAsked("/through", c.Query("through")); err != nil {
+		if out.through, err = g.dayLookedAt(c, "through"); err != nil {
 			return err
 		}
 		if _, err := tx.Customer(id); err != nil {

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -432,6 +433,16 @@ func (g *moneyGround) dayAsked(field, day string) (string, error) {
 		return "", moneyRefused(document.Faults{{Code: "day", At: field[1:], Reason: "That day is still to come.", Remedy: "Enter it when it has happened."}})
 	}
 	return day, nil
+}
+
+// dayLookedAt is the day of the query on which something stood, not after today;
+// left out it is today.
+func (g *moneyGround) dayLookedAt(c *gin.Context, name string) (string, error) {
+	day := c.Query(name)
+	if day > g.today {
+		return "", brokenField("query/"+name, "day", "That day is still to come, and nobody knows what stands then.", "Ask for today, or for a day before.")
+	}
+	return cmp.Or(day, g.today), nil
 }
 
 // loseReceipt records that the money went again.

@@ -68,6 +68,13 @@ func TestSettlement(t *testing.T) {
 	if len(m.Jobs) != 1 || m.Jobs[0].Job != j.Id || m.Jobs[0].Margin.DepositsKept != gbp("125.00") || m.Jobs[0].Margin.Parts != gbp("130.57") || m.Total.Margin != gbp("-5.57") || m.Total.MarginPercent != "-4.46" {
 		t.Errorf("the margins are %+v", m)
 	}
+	if month := askAs[openapi.JobMargins](s, auth.Books, http.MethodGet, "/v1/books/margins?from=2026-11-01&until=2026-11-30", "", nil, http.StatusOK); month.Total != m.Total {
+		t.Errorf("of a month that is not over: %+v, not %+v", month.Total, m.Total)
+	}
+	p := s.do(auth.Books, http.MethodGet, "/v1/books/deposits?on=2026-11-26", "", nil).want(t, http.StatusBadRequest, openapi.ProblemCodeContractBroken)
+	if len(p.Errors) != 1 || p.Errors[0].Field != "query/on" {
+		t.Errorf("of tomorrow: %+v", p.Errors)
+	}
 	if past := askAs[openapi.JobMargins](s, auth.Owner, http.MethodGet, "/v1/books/margins?until=2026-11-24", "", nil, http.StatusOK); len(past.Jobs) != 0 || past.Total.Cost != gbp("0.00") {
 		t.Errorf("before that they are %+v", past)
 	}
